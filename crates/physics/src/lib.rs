@@ -1,0 +1,9 @@
+//! The physics of a vacuum-decay test: one file per term of the equations.
+//!
+//! Pure functions of typed quantities. This room has no files, no clock, no
+//! terminal and no unseeded chance, and it knows nothing of statistics.
+
+pub mod quantities;
+pub mod trace;
+
+pub use trace::PressureTrace;
