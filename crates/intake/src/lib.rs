@@ -1,1 +1,12 @@
-//! placeholder
+//! Bytes in; traces, tables, cases and coded messages out.
+//!
+//! Every reader of this room takes bytes or text that a stranger wrote and
+//! either reads them in the one way they can be meant, or refuses and says
+//! what, where and what to do. Nothing is guessed and nothing is repaired
+//! silently. There is no store, path, network or clock here.
+
+pub mod codes;
+pub mod message;
+pub mod written_quantity;
+
+pub use message::{Message, Place, Severity};

@@ -1,0 +1,253 @@
+//! What a reader says about a file: a code, what it saw, where, what it did
+//! with it, and what the user can do.
+//!
+//! Nothing is repaired silently: every interpretation that a reader makes is
+//! a message, and a refusal is one too.
+
+use core::fmt;
+
+/// How much a message matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// The file was read; this is how.
+    Remark,
+    /// The file was read, but the user should look before trusting it.
+    Warning,
+    /// The file, or this part of it, was not read.
+    Refused,
+}
+
+impl Severity {
+    /// The word that is printed.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Remark => "remark",
+            Self::Warning => "warning",
+            Self::Refused => "refused",
+        }
+    }
+}
+
+/// Where in a file something was seen; what is not known stays empty.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Hash)]
+pub struct Place {
+    /// Line, counted from 1.
+    pub line: Option<u64>,
+    /// Column of a table, counted from 1; in plain text the character.
+    pub column: Option<u64>,
+    /// Name of the column, as the file writes it.
+    pub column_name: Option<String>,
+    /// Byte, counted from 0.
+    pub byte: Option<u64>,
+}
+
+impl Place {
+    /// A whole line.
+    #[must_use]
+    pub fn line(line: u64) -> Self {
+        Self { line: Some(line), ..Self::default() }
+    }
+
+    /// True where nothing is known of the place.
+    #[must_use]
+    pub fn is_unknown(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut parts = Vec::new();
+        if let Some(line) = self.line {
+            parts.push(format!("line {line}"));
+        }
+        if let Some(column) = self.column {
+            parts.push(format!("column {column}"));
+        }
+        if let Some(name) = &self.column_name {
+            parts.push(format!("\"{name}\""));
+        }
+        if let Some(byte) = self.byte {
+            parts.push(format!("byte {byte}"));
+        }
+        f.write_str(&parts.join(", "))
+    }
+}
+
+/// One coded message about a file.
+///
+/// The code stays the same for ever; the wording may improve. Codes are
+/// listed in [`crate::codes`].
+///
+/// # Example
+/// ```
+/// use intake::message::Message;
+/// let message = Message::refused("INT-010", "Both \",\" and \".\" mark decimals")
+///     .at_line(7)
+///     .in_column(2, "p [mbar]")
+///     .done("Nothing was read.")
+///     .next("Export the file again with one decimal mark.");
+/// assert_eq!(
+///     message.to_string(),
+///     "INT-010 refused: Both \",\" and \".\" mark decimals (line 7, column 2, \"p [mbar]\"). \
+///      Nothing was read. Export the file again with one decimal mark."
+/// );
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Message {
+    /// Stable code, such as `INT-012`.
+    pub code: &'static str,
+    /// How much it matters.
+    pub severity: Severity,
+    /// What was seen.
+    pub what: String,
+    /// Where it was seen.
+    pub place: Place,
+    /// What the reader did with it.
+    pub done: String,
+    /// What the user can do.
+    pub next_step: String,
+}
+
+impl Message {
+    fn new(code: &'static str, severity: Severity, what: impl Into<String>) -> Self {
+        Self {
+            code,
+            severity,
+            what: what.into(),
+            place: Place::default(),
+            done: String::new(),
+            next_step: String::new(),
+        }
+    }
+
+    /// A message that stops the reading.
+    #[must_use]
+    pub fn refused(code: &'static str, what: impl Into<String>) -> Self {
+        Self::new(code, Severity::Refused, what)
+    }
+
+    /// A message that asks the user to look.
+    #[must_use]
+    pub fn warning(code: &'static str, what: impl Into<String>) -> Self {
+        Self::new(code, Severity::Warning, what)
+    }
+
+    /// A message that says how the file was read.
+    #[must_use]
+    pub fn remark(code: &'static str, what: impl Into<String>) -> Self {
+        Self::new(code, Severity::Remark, what)
+    }
+
+    /// Adds the line, counted from 1.
+    #[must_use]
+    pub fn at_line(mut self, line: u64) -> Self {
+        self.place.line = Some(line);
+        self
+    }
+
+    /// Adds the character within the line, counted from 1.
+    #[must_use]
+    pub fn at_column(mut self, column: u64) -> Self {
+        self.place.column = Some(column);
+        self
+    }
+
+    /// Adds the column of a table, counted from 1, with its name.
+    #[must_use]
+    pub fn in_column(mut self, column: u64, name: &str) -> Self {
+        self.place.column = Some(column);
+        if !name.is_empty() {
+            self.place.column_name = Some(name.to_owned());
+        }
+        self
+    }
+
+    /// Adds the byte, counted from 0.
+    #[must_use]
+    pub fn at_byte(mut self, byte: u64) -> Self {
+        self.place.byte = Some(byte);
+        self
+    }
+
+    /// Says what the reader did, as a whole sentence.
+    #[must_use]
+    pub fn done(mut self, done: impl Into<String>) -> Self {
+        self.done = done.into();
+        self
+    }
+
+    /// Says what the user can do, as a whole sentence.
+    #[must_use]
+    pub fn next(mut self, next_step: impl Into<String>) -> Self {
+        self.next_step = next_step.into();
+        self
+    }
+
+    /// True where the message stops the reading.
+    #[must_use]
+    pub fn is_refusal(&self) -> bool {
+        self.severity == Severity::Refused
+    }
+}
+
+impl fmt::Display for Message {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}: {}", self.code, self.severity.word(), self.what)?;
+        if !self.place.is_unknown() {
+            write!(f, " ({})", self.place)?;
+        }
+        f.write_str(".")?;
+        for sentence in [&self.done, &self.next_step] {
+            if !sentence.is_empty() {
+                write!(f, " {sentence}")?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Text of the file, cut to a length that a message can carry, with control
+/// characters made visible so that a file cannot write to the terminal.
+#[must_use]
+pub fn quoted(text: &str) -> String {
+    const LONGEST: usize = 60;
+    let mut shown: String = text
+        .chars()
+        .take(LONGEST)
+        .flat_map(|c| {
+            let hidden = c.is_control() || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
+            let parts: Vec<char> =
+                if hidden { c.escape_unicode().collect() } else { vec![c] };
+            parts
+        })
+        .collect();
+    if text.chars().nth(LONGEST).is_some() {
+        shown.push_str("...");
+    }
+    format!("\"{shown}\"")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_message_without_a_place_has_no_brackets() {
+        let text = Message::remark("INT-001", "A mark was stripped").to_string();
+        assert_eq!(text, "INT-001 remark: A mark was stripped.");
+    }
+
+    #[test]
+    fn a_file_cannot_send_commands_to_the_terminal() {
+        assert_eq!(quoted("a\u{1b}[2Jb"), "\"a\\u{1b}[2Jb\"");
+        assert_eq!(quoted("\u{202e}txt"), "\"\\u{202e}txt\"");
+        assert_eq!(quoted(&"x".repeat(100)).len(), 60 + 3 + 2);
+    }
+
+    #[test]
+    fn a_refusal_outranks_a_warning() {
+        assert!(Severity::Refused > Severity::Warning && Severity::Warning > Severity::Remark);
+    }
+}
