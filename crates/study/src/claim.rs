@@ -1,0 +1,145 @@
+//! Claim: what the evidence carries, and what it does not. Decided here; the
+//! report only prints it.
+
+use crate::case::Case;
+use crate::method::rounded;
+use crate::notes::Note;
+use crate::profile::Fill;
+
+/// What may be said, with its limits.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Claim {
+    /// The sentence; absent where the evidence carries none.
+    pub sentence: Option<String>,
+    /// The size that is claimed, flow-equivalent µm.
+    pub size_um: Option<f64>,
+    /// What the sentence does not cover.
+    pub not_covered: Vec<String>,
+    /// Why a stronger or any claim is refused, with what would support it.
+    pub refusals: Vec<Note>,
+}
+
+/// Compiles the claim of a case from its results.
+#[must_use]
+pub fn compile(case: &Case) -> Claim {
+    let mut refusals = Vec::new();
+    let mut claim =
+        Claim { sentence: None, size_um: None, not_covered: not_covered(case), refusals: vec![] };
+    let (Some(method), Some(results)) = (&case.method, &case.results) else {
+        refusals.push(Note::refusal(
+            "no-results",
+            "nothing can be claimed before units have been tested",
+            "do the runs of the plan and evaluate them",
+        ));
+        claim.refusals = refusals;
+        return claim;
+    };
+    let (Some(limit), Some(detection)) = (&results.reject_limit, &results.detection) else {
+        refusals.push(Note::refusal(
+            "claim-incomplete",
+            "a claim needs a reject limit from negative controls and detection of positive \
+             controls",
+            "see the notes of the results for what is missing",
+        ));
+        claim.refusals = refusals;
+        return claim;
+    };
+    let confidence = case.input.profile.purpose.confidence.percent();
+    let (size_um, probability, evidence) = match detection.a90_95_um {
+        Some(size) => (size, 0.9, format!("logistic curve through {} units", detection.n_units)),
+        None => {
+            refusals.push(Note::refusal(
+                "no-a90-95",
+                "no size found with probability 0.9 can be claimed with confidence: the curve is \
+                 undefined or open",
+                "test more units between the largest missed and the smallest found size",
+            ));
+            // The size whose exact bound is best, the smaller one on a tie.
+            let best = detection.by_size.iter().filter(|row| row.hits == row.of).max_by(|a, b| {
+                a.lower.total_cmp(&b.lower).then(b.nominal_um.total_cmp(&a.nominal_um))
+            });
+            match best {
+                Some(row) => (
+                    row.nominal_um,
+                    (row.lower * 1000.0).floor() / 1000.0,
+                    format!("{} of {} units, exact bound", row.hits, row.of),
+                ),
+                None => {
+                    claim.refusals = refusals;
+                    return claim;
+                }
+            }
+        }
+    };
+    claim.size_um = Some(size_um);
+    claim.sentence = Some(format!(
+        "Method version {} detects gas-side leaks of {} µm flow-equivalent (air, 1 atm to vacuum, \
+         20 °C) in this container with probability of at least {} at {} % confidence ({}), with \
+         at most {} % of good units rejected at {} % confidence ({} negative controls), on rig \
+         `{}` with {} mL free volume{}.",
+        method.version,
+        rounded(size_um),
+        rounded(probability),
+        rounded(confidence),
+        evidence,
+        rounded((1.0 - limit.content) * 100.0),
+        rounded(limit.confidence * 100.0),
+        limit.n,
+        case.input.rig.name,
+        rounded(case.input.rig.free_volume.value.ml()),
+        if case.input.invented {
+            " (invented scenario: nothing is claimed of a real product)"
+        } else {
+            ""
+        },
+    ));
+    refusals.extend(unmet_need(case, size_um));
+    claim.refusals = refusals;
+    claim
+}
+
+/// Says so where the claimed size does not reach the leak that matters.
+fn unmet_need(case: &Case, size_um: f64) -> Option<Note> {
+    let mall = case.input.profile.mall.as_ref()?;
+    let needed = crate::forecast::mall_at_reference(mall).ok().flatten()?;
+    let needed_um = needed.flow_equivalent_diameter.um();
+    (size_um > needed_um).then(|| {
+        Note::refusal(
+            "need-not-reached",
+            format!(
+                "the proven size ({} µm) is larger than the leak that matters ({} µm)",
+                rounded(size_um),
+                rounded(needed_um)
+            ),
+            "lower the background or the free volume, or use another physical principle",
+        )
+    })
+}
+
+fn not_covered(case: &Case) -> Vec<String> {
+    let mut list = vec![
+        "other containers, fills, products, rigs and sites".to_owned(),
+        "leaks that are closed, healed or plugged at the time of the test".to_owned(),
+    ];
+    if case.input.profile.product.fill == Fill::Liquid {
+        list.push("leaks wetted by the product".to_owned());
+    }
+    if let Some(forecast) = &case.forecast {
+        if let Some((from, to)) = forecast.blind_gap_um {
+            list.push(format!(
+                "leaks from {} to {} µm flow-equivalent, which empty the headspace before the \
+                 measure stage",
+                rounded(from),
+                rounded(to)
+            ));
+        }
+        if let Some(edge) = forecast.window.largest {
+            list.push(format!(
+                "leaks above {} µm flow-equivalent{}",
+                rounded(edge.um),
+                if edge.beyond_range { ", the end of the forecast" } else { "" }
+            ));
+        }
+    }
+    list
+}

@@ -1,0 +1,180 @@
+//! Forecast: can vacuum decay see the leak, from how small to how large, and
+//! what limits it.
+//!
+//! A leak of each size is run through the cycle simulator on this rig with
+//! this headspace. The rise is compared with the spread of tight units, and
+//! the whole is repeated over the uncertain inputs, so that the window comes
+//! with an interval.
+
+mod compute;
+mod leak_size;
+mod uncertain;
+mod verdict;
+mod window;
+
+pub(crate) use compute::log_grid;
+pub use compute::{ForecastError, ForecastSettings, forecast};
+pub use leak_size::{LeakSize, mall_at_reference};
+
+use physics::PressureTrace;
+
+use crate::notes::Note;
+
+/// What is predicted before a unit is tested.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Forecast {
+    /// Seed of the draws over the uncertain inputs.
+    pub seed: u64,
+    /// Number of draws.
+    pub n_draws: usize,
+    /// Rise of a tight unit in the measure stage that decides, Pa.
+    pub tight_rise_pa: f64,
+    /// Spread of that rise over tight units, standard deviation, Pa.
+    pub tight_rise_sd_pa: f64,
+    /// Pressure that a tight unit reaches in the first tier, Pa.
+    pub tight_reach_pa: f64,
+    /// Time a tight unit takes to reach the pressure to evacuate to; `None`
+    /// where it does not within the limit.
+    pub tight_reach_s: Option<f64>,
+    /// Thermal recovery time of the chamber gas, s.
+    pub thermal_recovery_s: f64,
+    /// Rise limit given with the case, or set from the tight units, Pa.
+    pub rise_limit_pa: f64,
+    /// Reach limit given with the case, or set from the tight units, Pa.
+    pub reach_limit_pa: f64,
+    /// Detection against leak size, by increasing size.
+    pub detection: Vec<DetectionPoint>,
+    /// Smallest and largest detectable leak.
+    pub window: Window,
+    /// Stretch of sizes that neither the reach nor the rise limit finds.
+    pub blind_gap_um: Option<(f64, f64)>,
+    /// What makes up the rise of a tight unit and its noise.
+    pub limited_by: Vec<Share>,
+    /// Example traces: tight, at the window's edges, at the MALL.
+    pub traces: Vec<ForecastTrace>,
+    /// What the headspace allows.
+    pub headspace: HeadspaceFigures,
+    /// The answer in plain words.
+    pub verdict: Verdict,
+    /// What the reader should know.
+    pub notes: Vec<Note>,
+}
+
+/// What is predicted for one size of leak.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DetectionPoint {
+    /// Flow-equivalent diameter, µm.
+    pub flow_equivalent_um: f64,
+    /// Flow of air at the reference state, Pa·m³/s at 20 °C.
+    pub reference_throughput_pa_m3_per_s: f64,
+    /// Rise in the deciding measure stage, Pa; `None` where the cycle ended
+    /// before it.
+    pub rise_pa: Option<f64>,
+    /// Pressure reached at the end of the first evacuation, Pa.
+    pub reach_pa: f64,
+    /// Probability that the rise limit finds it.
+    pub by_rise: f64,
+    /// Probability that the reach limit finds it.
+    pub by_reach: f64,
+    /// Probability that either finds it.
+    pub probability: f64,
+}
+
+/// An edge of the window with the interval from the uncertain inputs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Edge {
+    /// At the stated inputs, flow-equivalent µm.
+    pub um: f64,
+    /// Lower end of the 90 % interval, µm.
+    pub low_um: f64,
+    /// Upper end of the 90 % interval, µm.
+    pub high_um: f64,
+    /// True where the forecast range ends before the window does: the edge
+    /// is then 'at least this'.
+    pub beyond_range: bool,
+}
+
+/// Smallest and largest detectable leak, where there are any.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Window {
+    /// Smallest leak found with the required probability.
+    pub smallest: Option<Edge>,
+    /// Largest leak up to which that holds without a gap.
+    pub largest: Option<Edge>,
+    /// Share of the draws in which there is a window at all.
+    pub share_of_draws_with_window: f64,
+}
+
+/// A cause and its share of what a tight unit shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Share {
+    /// The cause in plain words.
+    pub cause: String,
+    /// Its size, Pa; may be negative.
+    pub pa: f64,
+    /// Its share of the sum of absolute sizes, 0 to 1.
+    pub share: f64,
+}
+
+/// A predicted trace with its label.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ForecastTrace {
+    /// What it is the trace of.
+    pub label: String,
+    /// Flow-equivalent diameter, µm; 0 for a tight unit.
+    pub flow_equivalent_um: f64,
+    /// The noise-free trace.
+    pub trace: PressureTrace,
+}
+
+/// What the headspace allows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeadspaceFigures {
+    /// Rise if the whole headspace emptied into the chamber, Pa.
+    pub ceiling_pa: f64,
+    /// Time constant of emptying by size: (µm, s).
+    pub emptying: Vec<(f64, f64)>,
+}
+
+/// The plain answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Verdict {
+    /// Yes, yes if, or no.
+    pub answer: Answer,
+    /// Why, in one or two sentences.
+    pub because: String,
+}
+
+/// Yes, yes if, or no.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Answer {
+    /// The window holds the leak that matters, with its interval.
+    Yes,
+    /// It does under a condition that is named.
+    YesIf,
+    /// It does not.
+    No,
+    /// The leak that matters has not been stated.
+    NotAsked,
+}
+
+impl Answer {
+    /// The words that are printed.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::YesIf => "yes, if",
+            Self::No => "no",
+            Self::NotAsked => "no leak limit stated",
+        }
+    }
+
+    /// The answer of these words, if they are one.
+    #[must_use]
+    pub fn from_word(word: &str) -> Option<Self> {
+        [Self::Yes, Self::YesIf, Self::No, Self::NotAsked]
+            .into_iter()
+            .find(|answer| answer.word() == word)
+    }
+}

@@ -1,0 +1,231 @@
+//! Method: the test cycle, its limits, and a reason for every number.
+
+use physics::cycle::{Background, Chamber, CycleSetup, Headspace, Tier};
+use physics::leak_paths::LeakPath;
+use physics::quantities::{AbsolutePressure, Duration, PressureDifference};
+
+use crate::case::CaseInput;
+use crate::forecast::Forecast;
+use crate::notes::Note;
+
+/// One or more tiers, in order, and how often the pressure is read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cycle {
+    /// The tiers with their purposes.
+    pub tiers: Vec<PurposedTier>,
+    /// Time between two readings.
+    pub sample_interval: Duration,
+    /// Pressure of the room.
+    pub ambient: AbsolutePressure,
+}
+
+/// A tier and what it is there for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PurposedTier {
+    /// What the tier must find, in plain words.
+    pub purpose: String,
+    /// Its pressures, times and limits.
+    pub tier: Tier,
+}
+
+/// A test method: a cycle with limits, versioned.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Method {
+    /// Counted from 1; a change makes the next one.
+    pub version: u32,
+    /// The cycle with its limits filled in.
+    pub cycle: Cycle,
+    /// One line for every number: what, how much, why.
+    pub reasons: Vec<Reason>,
+    /// What the reader should know of it.
+    pub notes: Vec<Note>,
+}
+
+/// A number of the method and why it is that number.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reason {
+    /// Which number.
+    pub parameter: String,
+    /// The number with its unit.
+    pub value: String,
+    /// Why.
+    pub reason: String,
+}
+
+impl Cycle {
+    /// The physical set-up that this cycle gives on the rig of a case.
+    #[must_use]
+    pub fn setup(&self, input: &CaseInput, leak: Option<LeakPath>) -> CycleSetup {
+        CycleSetup {
+            chamber: Chamber {
+                free_volume: input.rig.free_volume.value,
+                wall_temperature: input.rig.wall_temperature,
+                thermal_recovery: input.rig.thermal_recovery,
+            },
+            pump: input.rig.pump.clone(),
+            background: Background { ..input.rig.background.clone() },
+            headspace: Headspace {
+                gas: input.profile.headspace.gas,
+                volume: input.profile.headspace.volume.value,
+                pressure: input.profile.headspace.pressure.value,
+            },
+            leak,
+            ambient: self.ambient,
+            tiers: self.tiers.iter().map(|purposed| purposed.tier.clone()).collect(),
+            sample_interval: self.sample_interval,
+        }
+    }
+
+    /// The tier whose rise decides: the last one.
+    #[must_use]
+    pub fn deciding_tier(&self) -> Option<&PurposedTier> {
+        self.tiers.last()
+    }
+
+    /// Longest time that one cycle can take.
+    #[must_use]
+    pub fn longest(&self) -> Duration {
+        self.tiers.iter().fold(Duration::from_s(0.0), |total, purposed| {
+            let tier = &purposed.tier;
+            total + tier.evacuate_limit + tier.settle + tier.measure
+        })
+    }
+}
+
+/// Turns the cycle of a case into a method: limits that were left open are
+/// set from the forecast, and every number gets its reason.
+#[must_use]
+pub fn design_method(input: &CaseInput, forecast: &Forecast) -> Method {
+    let mut cycle = input.cycle.clone();
+    let mut reasons = Vec::new();
+    let mut notes = Vec::new();
+    let last = cycle.tiers.len().saturating_sub(1);
+    for (index, purposed) in cycle.tiers.iter_mut().enumerate() {
+        let name = format!("tier {}", index + 1);
+        explain_times(&mut reasons, &name, purposed, forecast);
+        let tier = &mut purposed.tier;
+        if tier.reach_limit.is_none() {
+            let reach = AbsolutePressure::from_pa(forecast.reach_limit_pa);
+            tier.reach_limit = Some(reach);
+            reasons.push(Reason {
+                parameter: format!("{name}, reach limit"),
+                value: format!("{} Pa", rounded(reach.pa())),
+                reason: format!(
+                    "a tight unit is forecast to reach {} Pa by then; the limit leaves room for \
+                     its spread, and a unit above it holds gas that the pump cannot outrun",
+                    rounded(forecast.tight_reach_pa)
+                ),
+            });
+        } else if let Some(reach) = tier.reach_limit {
+            reasons.push(Reason {
+                parameter: format!("{name}, reach limit"),
+                value: format!("{} Pa", rounded(reach.pa())),
+                reason: "given with the case".to_owned(),
+            });
+        }
+        if index == last {
+            let given = tier.rise_limit.is_some();
+            let limit = tier
+                .rise_limit
+                .unwrap_or_else(|| PressureDifference::from_pa(forecast.rise_limit_pa));
+            tier.rise_limit = Some(limit);
+            reasons.push(Reason {
+                parameter: format!("{name}, rise limit"),
+                value: format!("{} Pa", rounded(limit.pa())),
+                reason: if given {
+                    "given with the case".to_owned()
+                } else {
+                    format!(
+                        "forecast rise of tight units {} Pa, standard deviation {} Pa, at the \
+                         tolerable false reject rate {} %; to be replaced by the limit from \
+                         negative controls",
+                        rounded(forecast.tight_rise_pa),
+                        rounded(forecast.tight_rise_sd_pa),
+                        rounded(input.profile.purpose.tolerable_false_reject.percent()),
+                    )
+                },
+            });
+            if !given {
+                notes.push(Note::caution(
+                    "limit-is-forecast",
+                    "the rise limit of this version comes from the forecast, not from units",
+                    "run the negative controls of the plan and set the limit from their results",
+                ));
+            }
+        }
+    }
+    Method { version: 1, cycle, reasons, notes }
+}
+
+fn explain_times(
+    reasons: &mut Vec<Reason>,
+    name: &str,
+    purposed: &PurposedTier,
+    forecast: &Forecast,
+) {
+    let tier = &purposed.tier;
+    let mut push = |parameter: &str, value: String, reason: String| {
+        reasons.push(Reason { parameter: format!("{name}, {parameter}"), value, reason });
+    };
+    push("purpose", purposed.purpose.clone(), "what this tier must find".to_owned());
+    push(
+        "evacuate to",
+        format!("{} Pa", rounded(tier.evacuate_to.pa())),
+        "given with the case; the lower, the less a change of temperature weighs".to_owned(),
+    );
+    push(
+        "evacuate for at most",
+        format!("{} s", rounded(tier.evacuate_limit.s())),
+        match forecast.tight_reach_s {
+            Some(time) => {
+                format!("a tight unit is forecast to reach the pressure after {} s", rounded(time))
+            }
+            None => "a tight unit is not forecast to reach the pressure in this time".to_owned(),
+        },
+    );
+    push(
+        "settle",
+        format!("{} s", rounded(tier.settle.s())),
+        format!(
+            "gas takes the wall temperature within about {} s; a longer settle lowers the \
+             background and lets large leaks empty the headspace",
+            rounded(5.0 * forecast.thermal_recovery_s)
+        ),
+    );
+    push(
+        "measure",
+        format!("{} s", rounded(tier.measure.s())),
+        "given with the case; the rise of a steady leak grows in proportion".to_owned(),
+    );
+}
+
+/// Three significant digits, for sentences.
+pub(crate) fn rounded(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return format!("{value}");
+    }
+    let magnitude = digits::scalar::log10(value.abs()).floor() as i32;
+    if !(-3..6).contains(&magnitude) {
+        return format!("{value:.2e}");
+    }
+    let decimals = usize::try_from((2 - magnitude).max(0)).unwrap_or(0);
+    let text = format!("{value:.decimals$}");
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::rounded;
+
+    #[test]
+    fn sentences_carry_three_digits() {
+        assert_eq!(rounded(12.345), "12.3");
+        assert_eq!(rounded(0.05), "0.05");
+        assert_eq!(rounded(101_325.0), "101325");
+        assert_eq!(rounded(1.0e-7), "1.00e-7");
+    }
+}

@@ -1,0 +1,122 @@
+//! Plan: which units, how many, in which order.
+
+use digits::RandomStream;
+
+use crate::case::CaseInput;
+use crate::forecast::Forecast;
+use crate::notes::Note;
+use crate::runs::RunClass;
+
+/// The runs of a study in the order in which they are to be done.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Seed of the random order.
+    pub seed: u64,
+    /// The runs in order.
+    pub runs: Vec<PlannedRun>,
+    /// What the reader should know.
+    pub notes: Vec<Note>,
+}
+
+/// One planned run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedRun {
+    /// Position in the order, counted from 1.
+    pub number: u32,
+    /// Mark on the unit.
+    pub unit: String,
+    /// What the unit is.
+    pub class: RunClass,
+    /// Day of the study, counted from 1.
+    pub day: u32,
+}
+
+/// How many units of each kind.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlanSettings {
+    /// Seed of the random order.
+    pub seed: u64,
+    /// Days over which the runs are spread.
+    pub days: u32,
+    /// Blanks on each day.
+    pub blanks_per_day: u32,
+    /// Negative controls in all.
+    pub negative_controls: u32,
+    /// Sizes of positive control.
+    pub sizes: u32,
+    /// Units of each size.
+    pub units_per_size: u32,
+}
+
+impl Default for PlanSettings {
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            days: 3,
+            blanks_per_day: 3,
+            negative_controls: 60,
+            sizes: 8,
+            units_per_size: 8,
+        }
+    }
+}
+
+/// Lowest and highest size of positive control, as multiples of the smallest
+/// detectable leak: they span the transition, where a unit teaches most.
+const LOWEST_SIZE: f64 = 0.6;
+const HIGHEST_SIZE: f64 = 1.5;
+
+/// Plans a study: blanks, negative controls and positive controls over the
+/// transition of the forecast, in random order within each day.
+#[must_use]
+pub fn plan_runs(_input: &CaseInput, forecast: &Forecast, settings: &PlanSettings) -> Plan {
+    let mut notes = Vec::new();
+    let days = settings.days.max(1);
+    let mut by_day: Vec<Vec<(String, RunClass)>> = vec![Vec::new(); days as usize];
+    for (day, runs) in by_day.iter_mut().enumerate() {
+        for blank in 0..settings.blanks_per_day {
+            runs.push((format!("B{}-{}", day + 1, blank + 1), RunClass::Blank));
+        }
+    }
+    for unit in 0..settings.negative_controls {
+        by_day[(unit % days) as usize]
+            .push((format!("N{:03}", unit + 1), RunClass::NegativeControl));
+    }
+    match forecast.window.smallest {
+        Some(smallest) => {
+            let sizes = crate::forecast_grid(
+                smallest.um * LOWEST_SIZE,
+                smallest.um * HIGHEST_SIZE,
+                settings.sizes as usize,
+            );
+            let mut turn = 0;
+            for (index, um) in sizes.into_iter().enumerate() {
+                // Labels carry two digits, as they would on a real unit.
+                let nominal_um = (um * 100.0).round() / 100.0;
+                for unit in 0..settings.units_per_size {
+                    let class = RunClass::PositiveControl { nominal_um, verified_um: None };
+                    let mark = format!("P{}-{:02}", index + 1, unit + 1);
+                    by_day[(turn % days) as usize].push((mark, class));
+                    turn += 1;
+                }
+            }
+        }
+        None => notes.push(Note::refusal(
+            "no-sizes",
+            "no positive controls are planned, because no size is forecast to be detectable",
+            "change the rig or the cycle until the forecast has a window",
+        )),
+    }
+    let mut runs = Vec::new();
+    for (day, mut units) in by_day.into_iter().enumerate() {
+        // Blanks stay first: they show that the rig is fit before units are spent.
+        let blanks = settings.blanks_per_day as usize;
+        RandomStream::new(settings.seed, day as u64).shuffle(&mut units[blanks..]);
+        for (unit, class) in units {
+            let number = u32::try_from(runs.len() + 1).unwrap_or(u32::MAX);
+            let day = u32::try_from(day + 1).unwrap_or(u32::MAX);
+            runs.push(PlannedRun { number, unit, class, day });
+        }
+    }
+    Plan { seed: settings.seed, runs, notes }
+}

@@ -1,0 +1,165 @@
+//! Results: what the runs prove.
+
+mod detection;
+mod limit;
+
+use crate::case::CaseInput;
+use crate::method::Method;
+use crate::notes::Note;
+use crate::runs::{Ended, Run, RunClass};
+
+/// What the runs prove, with everything that was counted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Results {
+    /// Version of the method under which the runs were done.
+    pub method_version: u32,
+    /// Every run accounted for.
+    pub accounting: Accounting,
+    /// Reject limit from negative controls; absent where it cannot be said.
+    pub reject_limit: Option<RejectLimit>,
+    /// Detection from positive controls; absent where there are none.
+    pub detection: Option<Detection>,
+    /// What the reader should know.
+    pub notes: Vec<Note>,
+}
+
+/// Every run accounted for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Accounting {
+    /// All runs.
+    pub runs: usize,
+    /// Blanks.
+    pub blanks: usize,
+    /// Negative controls.
+    pub negative_controls: usize,
+    /// Positive controls.
+    pub positive_controls: usize,
+    /// Runs ended by a reach limit.
+    pub ended_by_limit: usize,
+    /// Runs aborted for another cause.
+    pub aborted: usize,
+}
+
+/// Reject limit from the rises of negative controls.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RejectLimit {
+    /// The limit, Pa.
+    pub limit_pa: f64,
+    /// Name of the statistical method.
+    pub method: String,
+    /// Units behind it.
+    pub n: usize,
+    /// Mean rise, Pa.
+    pub mean_pa: f64,
+    /// Standard deviation, Pa.
+    pub standard_deviation_pa: f64,
+    /// Tolerance factor.
+    pub factor: f64,
+    /// Share of good units below the limit.
+    pub content: f64,
+    /// Confidence in that share.
+    pub confidence: f64,
+    /// Mean, standard deviation and number by day.
+    pub by_day: Vec<DayFigures>,
+}
+
+/// Negative controls of one day.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DayFigures {
+    /// Day, counted from 1.
+    pub day: u32,
+    /// Mean rise, Pa.
+    pub mean_pa: f64,
+    /// Standard deviation, Pa; `None` for one unit.
+    pub standard_deviation_pa: Option<f64>,
+    /// Units.
+    pub n: usize,
+}
+
+/// Probability of detection from positive controls.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Detection {
+    /// Limit against which a unit counts as found, Pa.
+    pub limit_pa: f64,
+    /// `none`, `quasi` or `complete`.
+    pub separation: String,
+    /// Link of the fitted curve.
+    pub link: String,
+    /// Intercept of the linear predictor in ln µm; `None` where undefined.
+    pub intercept: Option<f64>,
+    /// Slope of it; `None` where undefined.
+    pub slope: Option<f64>,
+    /// Size found with probability one half, flow-equivalent µm.
+    pub a50_um: Option<f64>,
+    /// Size found with probability 0.9, flow-equivalent µm.
+    pub a90_um: Option<f64>,
+    /// Upper 95 % bound on the size found with probability 0.9.
+    pub a90_95_um: Option<f64>,
+    /// Largest missed and smallest found size.
+    pub bracket_um: Option<(f64, f64)>,
+    /// Units behind it.
+    pub n_units: usize,
+    /// Hits by nominal size, with exact bounds.
+    pub by_size: Vec<SizeRow>,
+    /// The fitted curve: (µm, probability, lower bound where there is one).
+    pub curve: Vec<(f64, f64, Option<f64>)>,
+}
+
+/// Hits at one nominal size.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SizeRow {
+    /// Nominal size, flow-equivalent µm.
+    pub nominal_um: f64,
+    /// Units found.
+    pub hits: u64,
+    /// Units tested.
+    pub of: u64,
+    /// One-sided exact lower bound of the probability at the confidence of
+    /// the purpose.
+    pub lower: f64,
+}
+
+/// Evaluates the runs of a case.
+#[must_use]
+pub fn evaluate(input: &CaseInput, method: &Method, runs: &[Run]) -> Results {
+    let mut notes = Vec::new();
+    let accounting = account(runs);
+    let reject_limit = limit::from_negative_controls(input, runs, &mut notes);
+    let in_force = reject_limit.as_ref().map(|limit| limit.limit_pa).or_else(|| {
+        let limit = method.cycle.deciding_tier()?.tier.rise_limit?;
+        notes.push(Note::caution(
+            "forecast-limit-used",
+            "detection is judged with the limit of the method, because the negative controls give \
+             none",
+            "run enough negative controls for a limit of their own",
+        ));
+        Some(limit.pa())
+    });
+    let detection = in_force
+        .and_then(|limit| detection::from_positive_controls(input, runs, limit, &mut notes));
+    if accounting.aborted > 0 {
+        notes.push(Note::caution(
+            "aborted-runs",
+            format!("{} runs were aborted and are missing, not passed", accounting.aborted),
+            "read the cause of each in the list of runs",
+        ));
+    }
+    Results { method_version: method.version, accounting, reject_limit, detection, notes }
+}
+
+fn account(runs: &[Run]) -> Accounting {
+    let mut accounting = Accounting { runs: runs.len(), ..Accounting::default() };
+    for run in runs {
+        match run.class {
+            RunClass::Blank => accounting.blanks += 1,
+            RunClass::NegativeControl => accounting.negative_controls += 1,
+            RunClass::PositiveControl { .. } => accounting.positive_controls += 1,
+        }
+        match run.ended {
+            Ended::Completed => {}
+            Ended::ReachLimit { .. } => accounting.ended_by_limit += 1,
+            Ended::Aborted { .. } => accounting.aborted += 1,
+        }
+    }
+    accounting
+}

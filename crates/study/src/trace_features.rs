@@ -1,0 +1,142 @@
+//! Features of a run: what the method's window reads from a trace. Simulated
+//! and recorded traces go through the same reading.
+
+use physics::sensor::PressureSensor;
+use physics::trace::{PressureTrace, Stage};
+
+/// What one measure stage says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TraceFeatures {
+    /// Tier that was read, counted from 1.
+    pub tier: u16,
+    /// Pressure at the end of the evacuation of the tier, Pa.
+    pub reach_pa: Option<f64>,
+    /// Level at the start of the measure stage, Pa.
+    pub level_start_pa: f64,
+    /// Level at its end, Pa.
+    pub level_end_pa: f64,
+    /// Rise from the one to the other, Pa.
+    pub rise_pa: f64,
+    /// Slope of a straight line through the stage, Pa/s; `None` where the
+    /// stage has too few samples.
+    pub slope_pa_per_s: Option<f64>,
+    /// Standard error of the slope with its autocorrelation, Pa/s.
+    pub slope_standard_error: Option<f64>,
+    /// Noise from successive differences, Pa; `None` below three samples.
+    pub noise_pa: Option<f64>,
+    /// Number of samples in the stage.
+    pub n_samples: usize,
+}
+
+/// A level is the mean of this share of the stage at each end: averaging
+/// lowers the noise, and a tenth of the stage costs a tenth of the signal.
+const LEVEL_SHARE: usize = 10;
+
+/// Samples that make a level in a stage of `n` samples.
+const fn level_samples(n: usize) -> usize {
+    let tenth = n / LEVEL_SHARE;
+    if tenth < 1 { 1 } else { tenth }
+}
+
+/// Reads the measure stage of a tier; `None` where the trace has none with
+/// at least two samples.
+#[must_use]
+pub fn read(trace: &PressureTrace, tier: u16) -> Option<TraceFeatures> {
+    let span = trace.span(Stage::Measure, tier)?;
+    let range = trace.samples_between(span.start_s, span.end_s);
+    let pressures = trace.pressures_pa.get(range.clone())?;
+    let times = trace.times_s.get(range)?;
+    let n = pressures.len();
+    if n < 2 {
+        return None;
+    }
+    let k = level_samples(n).min(n / 2).max(1);
+    let level_start_pa = digits::sums::mean(&pressures[..k])?;
+    let level_end_pa = digits::sums::mean(&pressures[n - k..])?;
+    let slope = statistics::autocorrelation::slope_with_autocorrelation(times, pressures).ok();
+    Some(TraceFeatures {
+        tier,
+        reach_pa: reached_pa(trace, tier),
+        level_start_pa,
+        level_end_pa,
+        rise_pa: level_end_pa - level_start_pa,
+        slope_pa_per_s: slope.as_ref().map(|slope| slope.slope),
+        slope_standard_error: slope.as_ref().map(|slope| slope.standard_error),
+        noise_pa: noise_from_successive_differences(pressures),
+        n_samples: n,
+    })
+}
+
+/// Pressure at the end of the evacuation of a tier: the last sample of it.
+#[must_use]
+pub fn reached_pa(trace: &PressureTrace, tier: u16) -> Option<f64> {
+    let span = trace.span(Stage::Evacuate, tier)?;
+    let range = trace.samples_between(span.start_s, span.end_s);
+    trace.pressures_pa.get(range)?.last().copied()
+}
+
+/// Standard deviation of the noise from successive differences, which a slow
+/// rise does not enter: `sqrt(mean(d^2) / 2)`.
+///
+/// Source: J. von Neumann, Ann. Math. Stat. 12 (1941) 367 (from memory).
+#[must_use]
+pub fn noise_from_successive_differences(values: &[f64]) -> Option<f64> {
+    if values.len() < 3 {
+        return None;
+    }
+    let differences: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    // A steady rise gives every difference the same offset; its mean is taken
+    // out so that it does not count as noise.
+    let deviation = digits::sums::standard_deviation(&differences)?;
+    Some(deviation / core::f64::consts::SQRT_2)
+}
+
+/// Noise that the sensor puts into the rise read by [`read`], Pa.
+///
+/// White noise and resolution average down with the number of samples of a
+/// level; flicker noise does not.
+#[must_use]
+pub fn rise_noise_pa(sensor: &PressureSensor, trace: &PressureTrace) -> f64 {
+    let n = trace
+        .stages
+        .iter()
+        .rev()
+        .find(|span| span.stage == Stage::Measure)
+        .map_or(2, |span| trace.samples_between(span.start_s, span.end_s).len());
+    let k = level_samples(n).min(n / 2).max(1) as f64;
+    let white = sensor.white_noise.pa();
+    let step = sensor.resolution.pa() / 12.0_f64.sqrt();
+    let flicker = sensor.flicker_noise.pa();
+    (2.0 * (white * white + step * step) / k + 2.0 * flicker * flicker).sqrt().max(1e-9)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use physics::trace::StageSpan;
+
+    fn ramp(n: usize, slope: f64) -> PressureTrace {
+        let times_s: Vec<f64> = (0..n).map(|i| i as f64 * 0.1).collect();
+        PressureTrace {
+            pressures_pa: times_s.iter().map(|t| 100.0 + slope * t).collect(),
+            stages: vec![StageSpan { stage: Stage::Measure, tier: 1, start_s: 0.0, end_s: 1e9 }],
+            times_s,
+            temperatures_k: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_straight_rise_is_read_as_it_is() {
+        let features = read(&ramp(101, 2.0), 1).unwrap();
+        // Levels are means of 10 samples at each end: 9.1 s apart.
+        assert!((features.rise_pa - 2.0 * 9.1).abs() < 1e-9);
+        assert!((features.slope_pa_per_s.unwrap() - 2.0).abs() < 1e-9);
+        assert!(features.noise_pa.unwrap() < 1e-9);
+    }
+
+    #[test]
+    fn a_stage_with_one_sample_says_nothing() {
+        assert_eq!(read(&ramp(1, 2.0), 1), None);
+        assert_eq!(read(&ramp(50, 2.0), 2), None);
+    }
+}
