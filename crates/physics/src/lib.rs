@@ -3,7 +3,15 @@
 //! Pure functions of typed quantities. This room has no files, no clock, no
 //! terminal and no unseeded chance, and it knows nothing of statistics.
 
+pub mod cycle;
+pub mod gases;
+pub mod headspace;
+pub mod leak_paths;
+pub mod outgassing;
+pub mod pump_down;
 pub mod quantities;
+mod roots;
+pub mod sensor;
 pub mod trace;
 
 pub use trace::PressureTrace;

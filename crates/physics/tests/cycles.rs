@@ -1,0 +1,205 @@
+//! Whole cycles: conservation, ledger, closed forms, early ends.
+
+use physics::cycle::*;
+use physics::gases::Gas;
+use physics::headspace::TwoVolumes;
+use physics::leak_paths::LeakPath;
+use physics::pump_down;
+use physics::quantities::*;
+use physics::trace::Stage;
+
+fn pa(value: f64) -> AbsolutePressure {
+    AbsolutePressure::from_pa(value)
+}
+
+fn s(value: f64) -> Duration {
+    Duration::from_s(value)
+}
+
+fn tier(to_pa: f64, limit_s: f64, settle_s: f64, measure_s: f64) -> Tier {
+    Tier {
+        evacuate_to: pa(to_pa),
+        evacuate_limit: s(limit_s),
+        reach_limit: None,
+        settle: s(settle_s),
+        measure: s(measure_s),
+        rise_limit: None,
+    }
+}
+
+fn vial() -> CycleSetup {
+    CycleSetup {
+        chamber: Chamber {
+            free_volume: Volume::from_ml(60.0),
+            wall_temperature: Temperature::from_celsius(23.0),
+            thermal_recovery: s(0.3),
+        },
+        pump: Pump {
+            speed: Conductance::from_m3_per_s(2e-4),
+            line_molecular: Conductance::from_m3_per_s(5e-5),
+            line_viscous_m3_per_s_pa: 2e-8,
+            ultimate: pa(20.0),
+        },
+        background: Background {
+            one_over_t: 6e-4,
+            one_over_t_offset: s(1.0),
+            constant: 1e-7,
+            virtual_leak: Some(VirtualLeak {
+                volume: Volume::from_ul(20.0),
+                conductance: Conductance::from_m3_per_s(2e-9),
+            }),
+        },
+        headspace: Headspace {
+            gas: Gas::Air,
+            volume: Volume::from_ml(4.0),
+            pressure: pa(101_325.0),
+        },
+        leak: Some(LeakPath::Orifice { bore_diameter: Length::from_um(5.0) }),
+        ambient: pa(101_325.0),
+        tiers: vec![tier(100.0, 10.0, 5.0, 15.0)],
+        sample_interval: s(0.02),
+    }
+}
+
+#[test]
+fn the_contributions_sum_to_the_rise() {
+    let outcome = simulate(&vial()).unwrap();
+    let tier = &outcome.tiers[0];
+    assert!(tier.reached_target && !tier.stopped_early);
+    assert!(tier.rise.pa() > 50.0);
+    let total = tier.contributions.total_pa();
+    assert!((total / tier.rise.pa() - 1.0).abs() < 1e-11, "{total} {}", tier.rise.pa());
+    let measured = tier.pressure_at_measure_end - tier.pressure_at_settle_end;
+    assert_eq!(measured, tier.rise);
+    // Every term has the sign it must have here.
+    assert!(tier.contributions.leak_pa > 0.0);
+    assert!(tier.contributions.outgassing_pa > 0.0);
+    assert!(tier.contributions.virtual_leak_pa > 0.0);
+}
+
+#[test]
+fn the_evacuation_ends_on_its_pressure() {
+    let outcome = simulate(&vial()).unwrap();
+    let span = outcome.trace.span(Stage::Evacuate, 1).unwrap();
+    assert_eq!(span.end_s, outcome.tiers[0].evacuate_end_s);
+    let after = outcome.trace.samples_between(span.end_s, span.end_s + 0.1);
+    let first = outcome.trace.pressures_pa[after.start];
+    assert!((first - 100.0).abs() < 2.0, "{first}");
+}
+
+#[test]
+fn a_leak_without_background_follows_the_closed_form() {
+    // A submicron hole in helium is nearly molecular; compare with the closed
+    // form at the conductance that the law itself gives.
+    let bore_diameter = Length::from_um(0.02);
+    let mut setup = vial();
+    setup.background = Background {
+        one_over_t: 0.0,
+        one_over_t_offset: s(1.0),
+        constant: 0.0,
+        virtual_leak: None,
+    };
+    setup.chamber.thermal_recovery = s(0.0);
+    setup.headspace =
+        Headspace { gas: Gas::Helium, volume: Volume::from_ul(0.001), pressure: pa(3000.0) };
+    setup.leak = Some(LeakPath::Orifice { bore_diameter });
+    setup.tiers = vec![tier(100.0, 10.0, 0.0, 200.0)];
+    let outcome = simulate(&setup).unwrap();
+    let tier = &outcome.tiers[0];
+    let speed = Gas::Helium.mean_speed_m_per_s(setup.chamber.wall_temperature);
+    let conductance = Conductance::from_m3_per_s(bore_diameter.circle_area().m2() * speed / 4.0);
+    let closed = TwoVolumes {
+        headspace_volume: setup.headspace.volume,
+        chamber_volume: setup.chamber.free_volume,
+        headspace_pressure: tier.headspace_at_measure_start,
+        chamber_pressure: tier.pressure_at_settle_end,
+    }
+    .after_molecular(conductance, s(200.0));
+    let lost = tier.headspace_at_measure_start - outcome.headspace_end;
+    let closed_lost = tier.headspace_at_measure_start - closed.headspace;
+    assert!(lost.pa() > 10.0);
+    assert!((lost.pa() / closed_lost.pa() - 1.0).abs() < 1e-3, "{lost:?} {closed_lost:?}");
+}
+
+#[test]
+fn isothermal_pump_down_follows_the_closed_form() {
+    let mut setup = vial();
+    setup.leak = None;
+    setup.background = Background {
+        one_over_t: 0.0,
+        one_over_t_offset: s(1.0),
+        constant: 0.0,
+        virtual_leak: None,
+    };
+    setup.chamber.thermal_recovery = s(0.0);
+    setup.pump.line_viscous_m3_per_s_pa = 0.0;
+    let speed = pump_down::effective_speed(setup.pump.speed, setup.pump.line_molecular);
+    let expected = pump_down::time_at_constant_speed(
+        setup.ambient,
+        pa(100.0),
+        setup.pump.ultimate,
+        speed,
+        setup.chamber.free_volume,
+    )
+    .unwrap();
+    setup.tiers = vec![tier(100.0, 60.0, 5.0, 5.0)];
+    let outcome = simulate(&setup).unwrap();
+    assert!((outcome.tiers[0].evacuate_end_s / expected.s() - 1.0).abs() < 1e-9);
+    assert!(outcome.tiers[0].rise.pa().abs() < 1e-9);
+}
+
+#[test]
+fn a_missed_reach_limit_ends_the_cycle() {
+    let mut setup = vial();
+    setup.leak = Some(LeakPath::Orifice { bore_diameter: Length::from_um(300.0) });
+    let mut first = tier(100.0, 3.0, 1.0, 5.0);
+    first.reach_limit = Some(pa(150.0));
+    setup.tiers = vec![first, tier(100.0, 10.0, 1.0, 5.0)];
+    let outcome = simulate(&setup).unwrap();
+    assert_eq!(outcome.tiers.len(), 1);
+    assert!(outcome.tiers[0].stopped_early && !outcome.tiers[0].reached_target);
+    assert_eq!(outcome.trace.stages.len(), 1);
+    assert!((outcome.trace.times_s.last().unwrap() - 3.0).abs() < 0.021);
+}
+
+#[test]
+fn a_rise_above_its_limit_ends_the_cycle() {
+    let mut setup = vial();
+    let mut first = tier(1000.0, 10.0, 1.0, 5.0);
+    first.rise_limit = Some(PressureDifference::from_pa(20.0));
+    setup.tiers = vec![first, tier(100.0, 10.0, 1.0, 5.0)];
+    assert_eq!(simulate(&setup).unwrap().tiers.len(), 1);
+    setup.leak = None;
+    assert_eq!(simulate(&setup).unwrap().tiers.len(), 2);
+}
+
+#[test]
+fn a_gross_leak_can_read_as_tight() {
+    let mut setup = vial();
+    setup.headspace.volume = Volume::from_ml(0.2);
+    let rise = |setup: &CycleSetup| simulate(setup).unwrap().tiers[0].rise.pa();
+    setup.leak = None;
+    let tight = rise(&setup);
+    setup.leak = Some(LeakPath::Orifice { bore_diameter: Length::from_um(3.0) });
+    let small = rise(&setup);
+    setup.leak = Some(LeakPath::Orifice { bore_diameter: Length::from_um(150.0) });
+    let gross = rise(&setup);
+    assert!(small > tight + 10.0);
+    assert!((gross - tight).abs() < 1.0, "{gross} {tight}");
+}
+
+#[test]
+fn nonsense_is_refused() {
+    let mut setup = vial();
+    setup.tiers.clear();
+    assert_eq!(simulate(&setup), Err(CycleError::NoTiers));
+    let mut setup = vial();
+    setup.chamber.free_volume = Volume::from_ml(-1.0);
+    assert!(matches!(simulate(&setup), Err(CycleError::NotPositive { .. })));
+    let mut setup = vial();
+    setup.leak = Some(LeakPath::Orifice { bore_diameter: Length::from_um(f64::NAN) });
+    assert!(matches!(simulate(&setup), Err(CycleError::Leak(_))));
+    let mut setup = vial();
+    setup.sample_interval = s(1e-9);
+    assert!(matches!(simulate(&setup), Err(CycleError::TooManySamples { .. })));
+}
