@@ -6,7 +6,8 @@
 //! silently. There is no store, path, network or clock here.
 
 pub mod codes;
+pub mod delimited;
 pub mod message;
 pub mod written_quantity;
 
-pub use message::{Message, Place, Severity};
+pub use message::{Message, Place, Refusal, Severity};

@@ -208,6 +208,77 @@ impl fmt::Display for Message {
     }
 }
 
+/// Why something was not read: one message or several, the first that
+/// refuses leads.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refusal {
+    messages: Vec<Message>,
+}
+
+impl Refusal {
+    /// From messages of which at least one refuses; where none does, the
+    /// reading was stopped without a reason and that is said.
+    #[must_use]
+    pub fn of(mut messages: Vec<Message>) -> Self {
+        if !messages.iter().any(Message::is_refusal) {
+            messages.push(Message::refused("INT-013", "The reading was stopped"));
+        }
+        Self { messages }
+    }
+
+    /// Every message, in the order in which things were seen.
+    #[must_use]
+    pub fn messages(&self) -> &[Message] {
+        &self.messages
+    }
+
+    /// Gives the messages away.
+    #[must_use]
+    pub fn into_messages(self) -> Vec<Message> {
+        self.messages
+    }
+
+    /// Puts what was noticed before in front.
+    #[must_use]
+    pub fn after(mut self, mut noticed: Vec<Message>) -> Self {
+        noticed.append(&mut self.messages);
+        Self { messages: noticed }
+    }
+
+    /// The first message that refuses.
+    #[must_use]
+    pub fn first(&self) -> &Message {
+        self.messages.iter().find(|message| message.is_refusal()).unwrap_or(&self.messages[0])
+    }
+
+    /// The code of the first message that refuses.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        self.first().code
+    }
+}
+
+impl From<Message> for Refusal {
+    fn from(message: Message) -> Self {
+        Self::of(vec![message])
+    }
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let refusals = self.messages.iter().filter(|message| message.is_refusal());
+        for (index, message) in refusals.enumerate() {
+            if index > 0 {
+                f.write_str("\n")?;
+            }
+            write!(f, "{message}")?;
+        }
+        Ok(())
+    }
+}
+
+impl core::error::Error for Refusal {}
+
 /// Text of the file, cut to a length that a message can carry, with control
 /// characters made visible so that a file cannot write to the terminal.
 #[must_use]

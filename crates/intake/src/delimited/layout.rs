@@ -1,0 +1,539 @@
+//! What is data in a file, and what stands before and after it.
+
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+use super::cell::NumberStyle;
+use super::decode::TextEncoding;
+use super::fields::{Separator, split_fields};
+use super::marks::propose_marks;
+use super::records::{Record, Records};
+use super::separator::{declared_separator, is_row_of_values, is_value, propose_separator};
+use crate::codes;
+use crate::message::{Message, Refusal, quoted};
+
+/// Records from the start of a file by which its layout is decided.
+const HEAD_RECORDS: usize = 400;
+/// Bytes from the end of a file by which its layout is decided.
+const TAIL_BYTES: usize = 1 << 14;
+/// More columns than this are not read.
+const MOST_COLUMNS: usize = 1000;
+
+/// What the user has said about a file; everything else is proposed.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Given {
+    /// Encoding of the bytes.
+    pub encoding: Option<TextEncoding>,
+    /// What parts the cells.
+    pub separator: Option<Separator>,
+    /// How numbers are written.
+    pub style: Option<NumberStyle>,
+}
+
+/// A delimited text with its data found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DelimitedText<'a> {
+    /// What parts the cells.
+    pub separator: Separator,
+    /// How numbers are written.
+    pub style: NumberStyle,
+    /// Lines before the header.
+    pub preamble: Vec<Record<'a>>,
+    /// Names of the columns, made unique; `column 1` where there is no header.
+    pub names: Vec<String>,
+    /// A second header line that holds units, if there is one.
+    pub units_row: Option<Vec<String>>,
+    /// Line of the header, if there is one.
+    pub header_line: Option<u64>,
+    /// Lines after the data.
+    pub trailer: Vec<Record<'a>>,
+    /// What was noticed.
+    pub messages: Vec<Message>,
+    text: &'a str,
+    data_byte: usize,
+    data_line: u64,
+    data_end: usize,
+}
+
+impl<'a> DelimitedText<'a> {
+    /// Walks over the rows of data, blank lines among them.
+    #[must_use]
+    pub fn rows(&self) -> Records<'a> {
+        Records::from(&self.text[..self.data_end], self.data_byte, self.data_line)
+    }
+
+    /// The index of a column by its name.
+    #[must_use]
+    pub fn column(&self, name: &str) -> Option<usize> {
+        self.names.iter().position(|candidate| candidate == name)
+    }
+
+    /// True where a row repeats the names of the columns.
+    #[must_use]
+    pub fn repeats_header(&self, cells: &[Cow<'_, str>]) -> bool {
+        self.header_line.is_some()
+            && cells.len() == self.names.len()
+            && cells
+                .iter()
+                .zip(&self.names)
+                .filter(|(cell, name)| name.as_str() == cell.as_ref())
+                .count()
+                * 2
+                > cells.len()
+    }
+}
+
+/// Finds the data of a delimited text.
+///
+/// # Errors
+/// Refuses where the separator, the decimal mark or the header cannot be told,
+/// and where there is no row of values.
+///
+/// # Example
+/// ```
+/// use intake::delimited::{read_delimited, Given, Separator};
+/// let text = "logger 7\ntime_s;p [mbar]\n0;1013,25\n1;990,5\nMax;1013,25\n";
+/// let file = read_delimited(text, &Given::default()).map_err(|m| m.to_string())?;
+/// assert_eq!(file.separator, Separator::Semicolon);
+/// assert_eq!(file.names, ["time_s", "p [mbar]"]);
+/// assert_eq!((file.preamble.len(), file.trailer.len()), (1, 1));
+/// # Ok::<(), String>(())
+/// ```
+pub fn read_delimited<'a>(text: &'a str, given: &Given) -> Result<DelimitedText<'a>, Refusal> {
+    let (head, head_end) = head_of(text)?;
+    let tail = tail_of(text, head_end);
+    let sample: Vec<Record<'a>> =
+        head.iter().chain(&tail).filter(|record| !record.is_blank()).copied().collect();
+    if sample.is_empty() {
+        return Err(no_rows("The file holds nothing but blank lines").into());
+    }
+    let separator = match given.separator {
+        Some(separator) => separator,
+        None => propose_separator(&sample)?,
+    };
+    let n_columns = usual_columns(&sample, separator)?;
+    let is_data = |record: &Record<'_>| is_data_row(record, separator, n_columns);
+    let first = head
+        .iter()
+        .position(is_data)
+        .ok_or_else(|| no_rows("No row of values was found in the first lines"))?;
+    let (data_end, trailer) = end_of_data(text, head[first].byte, separator, n_columns);
+    let mut messages = Vec::new();
+    note_cut_end(text, data_end, &trailer, separator, n_columns, &mut messages);
+
+    let before: Vec<Record<'a>> = head[..first].to_vec();
+    let header = Header::of(&before, separator, n_columns, &head[first])?;
+    messages.extend(header.messages);
+    let data_sample: Vec<Record<'a>> =
+        sample.iter().filter(|record| is_data(record)).copied().collect();
+    let (style, style_messages) = propose_marks(&data_sample, separator, given.style)?;
+    messages.extend(style_messages);
+    let preamble: Vec<Record<'a>> = before[..header.n_preamble]
+        .iter()
+        .filter(|record| !record.is_blank() && declared_separator(record.text).is_none())
+        .copied()
+        .collect();
+    note_surroundings(&preamble, &trailer, &mut messages);
+    Ok(DelimitedText {
+        separator,
+        style,
+        preamble,
+        names: header.names,
+        units_row: header.units,
+        header_line: header.line,
+        trailer,
+        messages,
+        text,
+        data_byte: head[first].byte,
+        data_line: head[first].line,
+        data_end,
+    })
+}
+
+fn no_rows(what: &str) -> Message {
+    Message::refused(codes::TOO_SHORT, what)
+        .done("Nothing was read.")
+        .next("Check that the export finished and that this is the right file.")
+}
+
+fn head_of(text: &str) -> Result<(Vec<Record<'_>>, usize), Refusal> {
+    let mut head = Vec::new();
+    let mut end = 0;
+    for record in Records::new(text).take(HEAD_RECORDS) {
+        let record = record?;
+        end = record.byte + record.text.len();
+        head.push(record);
+    }
+    Ok((head, end))
+}
+
+/// The last lines, where they are not among the first. Their line numbers are
+/// not known and stay 0, so they serve for evidence only.
+fn tail_of(text: &str, head_end: usize) -> Vec<Record<'_>> {
+    let mut start = text.len().saturating_sub(TAIL_BYTES).max(head_end);
+    while !text.is_char_boundary(start) {
+        start += 1;
+    }
+    let Some(feed) = text[start..].find('\n') else { return Vec::new() };
+    let mut byte = start + feed + 1;
+    let mut tail = Vec::new();
+    for line in text[byte..].split('\n') {
+        tail.push(Record { line: 0, byte, text: line.trim_end_matches('\r') });
+        byte += line.len() + 1;
+    }
+    tail
+}
+
+/// The number of cells that most rows of values have.
+fn usual_columns(sample: &[Record<'_>], separator: Separator) -> Result<usize, Refusal> {
+    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut cells = Vec::new();
+    for record in sample {
+        split_fields(record.text, separator, &mut cells);
+        if is_row_of_values(&cells) {
+            *counts.entry(cells.len()).or_insert(0) += 1;
+        }
+    }
+    let (n_columns, _) = counts
+        .into_iter()
+        .max_by_key(|&(columns, count)| (count, columns))
+        .ok_or_else(|| no_rows("There is no row of values below the header"))?;
+    if n_columns > MOST_COLUMNS {
+        return Err(Message::refused(
+            codes::TOO_MANY_COLUMNS,
+            format!("There are {n_columns} columns; the limit is {MOST_COLUMNS}"),
+        )
+        .done("Nothing was read.")
+        .next("Export fewer columns.")
+        .into());
+    }
+    Ok(n_columns)
+}
+
+/// A row belongs to the data if it has the usual cells and begins with a
+/// value: what does not read further on is then an error and not a trailer.
+fn is_data_row(record: &Record<'_>, separator: Separator, n_columns: usize) -> bool {
+    let mut cells = Vec::new();
+    split_fields(record.text, separator, &mut cells);
+    if cells.len() != n_columns {
+        return false;
+    }
+    cells.first().is_some_and(|cell| is_value(cell)) || is_row_of_values(&cells)
+}
+
+/// Where the data end, and what follows.
+fn end_of_data<'a>(
+    text: &'a str,
+    data_byte: usize,
+    separator: Separator,
+    n_columns: usize,
+) -> (usize, Vec<Record<'a>>) {
+    let mut end = text.len();
+    let mut trailer = Vec::new();
+    while end > data_byte {
+        let body = text[..end].strip_suffix('\n').unwrap_or(&text[..end]);
+        let start = body.rfind('\n').map_or(0, |feed| feed + 1).max(data_byte);
+        let record = Record { line: 0, byte: start, text: body[start..].trim_end_matches('\r') };
+        if is_data_row(&record, separator, n_columns) {
+            break;
+        }
+        if !record.is_blank() {
+            trailer.push(record);
+        }
+        end = start;
+    }
+    trailer.reverse();
+    number_lines(text, &mut trailer);
+    (end, trailer)
+}
+
+/// Line numbers of a trailer, counted from the start of the text.
+fn number_lines(text: &str, trailer: &mut [Record<'_>]) {
+    let Some(first) = trailer.first() else { return };
+    let mut byte = first.byte;
+    let mut line = 1 + text[..byte].matches('\n').count() as u64;
+    for record in trailer {
+        line += text[byte..record.byte].matches('\n').count() as u64;
+        byte = record.byte;
+        record.line = line;
+    }
+}
+
+/// Says so where the last line has no end, and where it is cut short.
+fn note_cut_end(
+    text: &str,
+    data_end: usize,
+    trailer: &[Record<'_>],
+    separator: Separator,
+    n_columns: usize,
+    messages: &mut Vec<Message>,
+) {
+    if text.ends_with('\n') {
+        return;
+    }
+    let mut cells = Vec::new();
+    if let Some(last) = trailer.last() {
+        split_fields(last.text, separator, &mut cells);
+        if trailer.len() == 1 && cells.len() < n_columns && is_row_of_values(&cells) {
+            messages.push(
+                Message::warning(
+                    codes::TRUNCATED,
+                    format!("The file ends in the middle of a record: {}", quoted(last.text)),
+                )
+                .at_line(last.line)
+                .at_byte(text.len() as u64)
+                .done("The record was not read.")
+                .next("Copy the file again, or check that the logger had finished."),
+            );
+        }
+    } else if data_end == text.len() {
+        messages.push(
+            Message::remark(
+                codes::TRUNCATED,
+                "The last line has no line end, so that its last value could be cut",
+            )
+            .at_byte(text.len() as u64)
+            .done("The line was read as it stands."),
+        );
+    }
+}
+
+fn note_surroundings(preamble: &[Record<'_>], trailer: &[Record<'_>], messages: &mut Vec<Message>) {
+    let parts = [(codes::PREAMBLE, "before", preamble), (codes::TRAILER, "after", trailer)];
+    for (code, side, records) in parts {
+        if let Some(first) = records.first() {
+            messages.push(
+                Message::remark(
+                    code,
+                    format!(
+                        "{} lines stand {side} the data, the first {}",
+                        records.len(),
+                        quoted(first.text)
+                    ),
+                )
+                .at_line(first.line)
+                .done("They were kept as text and not read as samples."),
+            );
+        }
+    }
+}
+
+/// The header as found above the data.
+struct Header {
+    names: Vec<String>,
+    units: Option<Vec<String>>,
+    line: Option<u64>,
+    n_preamble: usize,
+    messages: Vec<Message>,
+}
+
+impl Header {
+    fn of(
+        before: &[Record<'_>],
+        separator: Separator,
+        n_columns: usize,
+        first: &Record<'_>,
+    ) -> Result<Self, Refusal> {
+        let filled: Vec<usize> =
+            (0..before.len()).filter(|&index| !before[index].is_blank()).collect();
+        let mut lines: Vec<(usize, Vec<String>)> = Vec::new();
+        for &index in filled.iter().rev().take(2) {
+            match header_cells(&before[index], separator, n_columns) {
+                Some(cells) => lines.push((index, cells)),
+                None => break,
+            }
+        }
+        if lines.is_empty()
+            && let Some(&last) = filled.last()
+        {
+            refuse_doubled_columns(&before[last], separator, n_columns, first)?;
+        }
+        // Two lines are a header with units only where the second reads as units.
+        let two = lines.len() == 2 && lines[0].1.iter().all(|cell| is_unit_cell(cell));
+        let (name_line, units) = match (lines.len(), two) {
+            (0, _) => return Ok(Self::absent(before.len(), n_columns, first.line)),
+            (_, true) => (lines.swap_remove(1), Some(lines.swap_remove(0).1)),
+            _ => (lines.swap_remove(0), None),
+        };
+        let (index, cells) = name_line;
+        let mut messages = Vec::new();
+        let names = unique_names(cells, before[index].line, &mut messages);
+        if units.is_some() {
+            messages.push(
+                Message::remark(codes::HEADER, "The header has two lines, names and units")
+                    .at_line(before[index].line)
+                    .done("The second was read as units."),
+            );
+        }
+        Ok(Self { names, units, line: Some(before[index].line), n_preamble: index, messages })
+    }
+
+    fn absent(n_preamble: usize, n_columns: usize, line: u64) -> Self {
+        let message = Message::remark(codes::HEADER, "There is no header line above the data")
+            .at_line(line)
+            .done("The columns are called \"column 1\" and so on.");
+        Self {
+            names: (1..=n_columns).map(|number| format!("column {number}")).collect(),
+            units: None,
+            line: None,
+            n_preamble,
+            messages: vec![message],
+        }
+    }
+}
+
+/// The cells of a line, if it can be a header: as many as the data have, one
+/// more or less at an open end, and none of them a value.
+fn header_cells(
+    record: &Record<'_>,
+    separator: Separator,
+    n_columns: usize,
+) -> Option<Vec<String>> {
+    let mut cells = Vec::new();
+    let text = record.text.trim_start_matches(['#', '%', '!']).trim_start();
+    split_fields(text, separator, &mut cells);
+    if separator == Separator::Blank && cells.len() != n_columns {
+        // Names such as "Time (s)" hold blanks themselves; two or more part them.
+        cells = text
+            .split("  ")
+            .map(str::trim)
+            .filter(|cell| !cell.is_empty())
+            .map(Cow::Borrowed)
+            .collect();
+    }
+    if cells.len() == n_columns + 1 && cells.last().is_some_and(|cell| cell.is_empty()) {
+        cells.pop();
+    }
+    if cells.len() + 1 == n_columns && cells.len() > 1 {
+        cells.push(Cow::Borrowed(""));
+    }
+    let fits = cells.len() == n_columns
+        && cells.iter().any(|cell| !cell.is_empty())
+        && cells.first().is_none_or(|cell| !is_value(cell))
+        && !is_row_of_values(&cells);
+    fits.then(|| cells.into_iter().map(Cow::into_owned).collect())
+}
+
+/// A decimal comma in a comma-separated file doubles its columns.
+fn refuse_doubled_columns(
+    header: &Record<'_>,
+    separator: Separator,
+    n_columns: usize,
+    first: &Record<'_>,
+) -> Result<(), Refusal> {
+    let mut names = Vec::new();
+    split_fields(header.text, separator, &mut names);
+    let doubled = separator == Separator::Comma
+        && names.len() > 1
+        && names.len() < n_columns
+        && names.iter().all(|name| !is_value(name));
+    if !doubled {
+        return Ok(());
+    }
+    Err(Message::refused(
+        codes::DECIMAL_COMMA_WITH_COMMA,
+        format!(
+            "The header names {} columns and the rows have {n_columns} cells: {} may hold decimal commas or more columns",
+            names.len(),
+            quoted(first.text)
+        ),
+    )
+    .at_line(first.line)
+    .done("Nothing was read.")
+    .next("Export the file again with \";\" between the columns or with decimal points.").into())
+}
+
+/// True for cells such as `[mbar]`, `(s)`, `°C` or nothing.
+fn is_unit_cell(cell: &str) -> bool {
+    let bare = cell.trim_matches(['[', ']', '(', ')', ' ']);
+    bare.is_empty()
+        || bare == "-"
+        || crate::written_quantity::unit_of(bare).is_some()
+        || ["C", "°C", "degC", "K", "F", "°F", "V", "mV", "mA", "%"].contains(&bare)
+}
+
+fn unique_names(cells: Vec<String>, line: u64, messages: &mut Vec<Message>) -> Vec<String> {
+    let mut names: Vec<String> = Vec::with_capacity(cells.len());
+    for (index, cell) in cells.into_iter().enumerate() {
+        let number = index + 1;
+        if cell.is_empty() {
+            names.push(format!("column {number}"));
+            continue;
+        }
+        let mut name = cell.clone();
+        let mut count = 1;
+        while names.contains(&name) {
+            count += 1;
+            name = format!("{cell} ({count})");
+        }
+        if count > 1 {
+            messages.push(
+                Message::warning(
+                    codes::COLUMN_NAMES,
+                    format!("The name {} occurs again", quoted(&cell)),
+                )
+                .at_line(line)
+                .in_column(number as u64, &cell)
+                .done(format!("The column is called {}.", quoted(&name)))
+                .next("State in the reading plan which of them counts."),
+            );
+        }
+        names.push(name);
+    }
+    names
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn layout(text: &str) -> Result<DelimitedText<'_>, &'static str> {
+        read_delimited(text, &Given::default()).map_err(|refusal| refusal.code())
+    }
+
+    #[test]
+    fn framing_lines_are_kept_apart_from_the_data() {
+        let text = "Log\r\nDate: 13-06-2016 - 16:41:18\r\n-----\r\nA;B\r\n1;2\r\n3;4\r\n\r\n-----\r\nEnd\r\n";
+        let file = layout(text).unwrap();
+        assert_eq!(file.names, ["A", "B"]);
+        assert_eq!((file.preamble.len(), file.trailer.len()), (3, 2));
+        assert_eq!(file.trailer[0].line, 8);
+        assert_eq!(file.rows().filter(|row| row.as_ref().is_ok_and(|r| !r.is_blank())).count(), 2);
+    }
+
+    #[test]
+    fn a_header_of_two_lines_and_none_at_all() {
+        let file = layout("t,p\n[s],[mbar]\n0,1\n1,2\n").unwrap();
+        assert_eq!(file.units_row, Some(vec!["[s]".to_owned(), "[mbar]".to_owned()]));
+        let file = layout("0,1\n1,2\n").unwrap();
+        assert_eq!(file.names, ["column 1", "column 2"]);
+    }
+
+    #[test]
+    fn names_are_made_unique() {
+        let file = layout("t,p,p,\n0,1,2,\n1,2,3,\n").unwrap();
+        assert_eq!(file.names, ["t", "p", "p (2)", "column 4"]);
+        assert!(file.messages.iter().any(|message| message.code == "INT-019"));
+    }
+
+    #[test]
+    fn decimal_commas_between_commas_are_refused() {
+        assert_eq!(layout("t,p\n0,0,1013,25\n0,5,1012,75\n"), Err("INT-008"));
+    }
+
+    #[test]
+    fn a_cut_last_record_is_said() {
+        let file = layout("t,p\n0,1\n1,2\n2").unwrap();
+        assert!(
+            file.messages
+                .iter()
+                .any(|message| message.code == "INT-045" && message.place.byte == Some(13))
+        );
+    }
+
+    #[test]
+    fn nothing_to_read_is_refused() {
+        assert_eq!(layout("t,p\n"), Err("INT-046"));
+        assert_eq!(layout("\n\n"), Err("INT-046"));
+    }
+}

@@ -1,0 +1,25 @@
+//! Delimited text as instruments and people write it: any of the usual
+//! separators, encodings, line ends and decimal marks, with lines of other
+//! text before and after the data.
+//!
+//! A choice is made only where the whole file supports one and refutes the
+//! others. Every choice is a message; where there is none to make, the file
+//! is refused and the message names what to state in the reading plan.
+
+mod cell;
+mod clock;
+mod decode;
+mod fields;
+mod layout;
+mod marks;
+mod records;
+mod separator;
+
+pub use cell::{CellFault, DecimalMark, NumberStyle, is_missing_token, read_cell};
+pub use clock::{ClockReading, ClockStyle, DateOrder, looks_like_clock, read_clock};
+pub use decode::{DecodedText, TextEncoding, decode};
+pub use fields::{Separator, split_fields};
+pub use layout::{DelimitedText, Given, read_delimited};
+pub use marks::propose_marks;
+pub use records::{LONGEST_LINE_BYTES, Record, Records};
+pub use separator::propose_separator;
