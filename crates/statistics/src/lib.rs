@@ -1,1 +1,26 @@
-//! placeholder
+//! Statistics of small, expensive, dirty samples.
+//!
+//! Plain numbers go in; an estimate comes out with its interval, the method,
+//! the number of values that count, the assumptions checked, and notes. Where
+//! the data carry no answer the result is a refusal that begins "cannot be
+//! said, because" ([`CannotSay`]); no function of a method returns NaN.
+//!
+//! The room knows nothing of leaks. It has no files, clock, network or
+//! unseeded chance: every simulation takes a seed.
+
+pub mod autocorrelation;
+pub mod cannot_say;
+pub mod detection;
+pub mod distributions;
+pub mod interlaboratory;
+pub mod note;
+pub mod proportions;
+pub mod regression;
+pub mod size_exponent;
+pub mod summaries;
+pub mod tolerance_limits;
+
+mod root;
+
+pub use cannot_say::CannotSay;
+pub use note::{Assumption, Note};

@@ -1,0 +1,461 @@
+//! Fit of a detection curve to hits and misses, with its refusals.
+
+use super::likelihood::{self, Row};
+use super::link::Link;
+use super::profile;
+use super::separation::{Extremes, Separation};
+use crate::cannot_say::{self, CannotSay};
+use crate::distributions::{chi_squared, normal};
+use crate::note::Note;
+use digits::scalar::{exp, ln};
+
+/// How far beyond the tested range, in half ranges, a bound is followed
+/// before it is called open.
+const FARTHEST: f64 = 1e4;
+
+/// Units of one size, and how many of them were found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HitMiss {
+    /// Size of the defect; zero for a blank.
+    pub size: f64,
+    /// Number found.
+    pub hits: u64,
+    /// Number tested.
+    pub of: u64,
+}
+
+/// A detection curve, or the reason why there is none.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct HitMissFit {
+    /// Separation of hits and misses by size.
+    pub separation: Separation,
+    /// Link of the curve.
+    pub link: Link,
+    /// Whether the line runs in the natural logarithm of size.
+    pub log_size: bool,
+    /// Intercept of the line; `None` where no fit exists.
+    pub intercept: Option<f64>,
+    /// Slope of the line.
+    pub slope: Option<f64>,
+    /// Standard errors of intercept and slope, from the expected information.
+    pub standard_errors: Option<(f64, f64)>,
+    /// Deviance against one share per size.
+    pub deviance: Option<f64>,
+    /// Logarithm of the likelihood of the single trials.
+    pub log_likelihood: Option<f64>,
+    /// Degrees of freedom of the deviance.
+    pub residual_df: usize,
+    /// Size found with probability one half.
+    pub a50: Option<f64>,
+    /// Size found with probability 0.9.
+    pub a90: Option<f64>,
+    /// One-sided upper bound of `a90` at the confidence asked for.
+    pub a90_95: Option<f64>,
+    /// Name of the method of that bound.
+    pub a90_95_method: &'static str,
+    /// The same bound by the delta method on the line's axis (Wald), which is
+    /// optimistic in small samples; for comparison only.
+    pub a90_95_wald: Option<f64>,
+    /// Largest missed size and smallest hit size, where both exist.
+    pub bracket: Option<(f64, f64)>,
+    /// Number of units on the curve.
+    pub n_units: u64,
+    /// Number of units of size zero or less, left out of a curve in log size.
+    pub blank_units: u64,
+    /// Number of those reported as found.
+    pub blank_hits: u64,
+    /// Confidence of the bounds.
+    pub confidence: f64,
+    /// Name of the method.
+    pub method: &'static str,
+    /// Remarks with next steps.
+    pub notes: Vec<Note>,
+    /// Rows, line and scale of the fit, kept for bounds at other sizes.
+    kept: Option<Kept>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+struct Kept {
+    rows: Vec<Row>,
+    line: (f64, f64),
+    maximum: f64,
+    centre: f64,
+    scale: f64,
+    /// Variances of the line on the axis of the fit: intercept, mixed, slope.
+    covariance: (f64, f64, f64),
+}
+
+impl Kept {
+    fn size(&self, log_size: bool, x: f64) -> Option<f64> {
+        let place = self.centre + self.scale * x;
+        let value = if log_size { exp(place) } else { place };
+        value.is_finite().then_some(value)
+    }
+}
+
+/// Fits a detection curve by maximum likelihood.
+///
+/// `g(POD) = intercept + slope x`, with `x` the size or its logarithm and `g`
+/// the link. The bound of `a90` is by the profile likelihood: all sizes whose
+/// pinned curve loses less than half the chi-squared quantile. Under
+/// separation no curve is given, only the bracket. Sources: MIL-HDBK-1823A;
+/// ASTM E2862 (from memory); A. Albert and J. A. Anderson, Biometrika 71
+/// (1984) 1 for separation.
+///
+/// # Errors
+/// No units, more hits than units, sizes that are not finite, fewer than two
+/// sizes on the curve, or a confidence outside 0 to 1.
+pub fn fit_hit_miss(
+    data: &[HitMiss],
+    link: Link,
+    log_size: bool,
+    confidence: f64,
+) -> Result<HitMissFit, CannotSay> {
+    cannot_say::open_probability("confidence", confidence)?;
+    for row in data {
+        cannot_say::finite("a size", row.size)?;
+        if row.hits > row.of {
+            return Err(CannotSay::OutOfRange {
+                what: format!("the number of hits at size {}", row.size),
+                value: row.hits as f64,
+                allowed: format!("a whole number from 0 to {}", row.of),
+            });
+        }
+    }
+    let mut notes = Vec::new();
+    let blank = |row: &&HitMiss| log_size && row.size <= 0.0;
+    let blank_units: u64 = data.iter().filter(blank).map(|row| row.of).sum();
+    let blank_hits: u64 = data.iter().filter(blank).map(|row| row.hits).sum();
+    if blank_units > 0 {
+        let upper = crate::proportions::exact_upper(blank_hits, blank_units, 1.0 - confidence);
+        notes.push(Note::new(
+            "blanks",
+            format!(
+                "{blank_units} units have size zero or less and stand outside a curve in log \
+                 size; {blank_hits} of them were reported as found, so the false-call rate is at \
+                 most {upper:.4} at the stated confidence."
+            ),
+            "Report the false-call rate beside the curve; if it is not near zero, fit a curve \
+             with a false-call floor.",
+        ));
+    }
+    let mut sizes: Vec<(f64, u64, u64)> = Vec::new();
+    let mut ordered: Vec<&HitMiss> = data.iter().filter(|row| !blank(row) && row.of > 0).collect();
+    ordered.sort_by(|a, b| a.size.total_cmp(&b.size));
+    for row in ordered {
+        match sizes.last_mut() {
+            Some(last) if last.0 == row.size => {
+                last.1 += row.hits;
+                last.2 += row.of - row.hits;
+            }
+            _ => sizes.push((row.size, row.hits, row.of - row.hits)),
+        }
+    }
+    cannot_say::at_least("different sizes above zero", 2, sizes.len())?;
+    let n_units: u64 = sizes.iter().map(|(_, hits, misses)| hits + misses).sum();
+    if n_units < 60 {
+        notes.push(Note::new(
+            "few-units",
+            format!("{n_units} units; 60 are recommended for a hit/miss curve (MIL-HDBK-1823A)."),
+            "Add units between the smallest hit and the largest miss.",
+        ));
+    }
+    let extremes = Extremes::of(sizes.iter().copied());
+    let separation = extremes.separation();
+    let bracket = extremes.largest_miss.zip(extremes.smallest_hit);
+    let mut result = HitMissFit {
+        separation,
+        link,
+        log_size,
+        intercept: None,
+        slope: None,
+        standard_errors: None,
+        deviance: None,
+        log_likelihood: None,
+        residual_df: sizes.len() - 2,
+        a50: None,
+        a90: None,
+        a90_95: None,
+        a90_95_method: "none: no curve was fitted",
+        a90_95_wald: None,
+        bracket,
+        n_units,
+        blank_units,
+        blank_hits,
+        confidence,
+        method: "maximum likelihood of a binomial curve",
+        notes,
+        kept: None,
+    };
+    if separation != Separation::None {
+        result.notes.push(separation_note(separation, &extremes));
+        return Ok(result);
+    }
+    fit_overlapping(&mut result, &sizes)?;
+    Ok(result)
+}
+
+fn separation_note(separation: Separation, extremes: &Extremes) -> Note {
+    let next = "Test more units between the largest miss and the smallest hit; until then claim \
+                only the exact bound per size.";
+    match (extremes.largest_miss, extremes.smallest_hit) {
+        (None, _) => Note::new(
+            "only-hits",
+            "Every unit was found, so the data bound the curve from one side only; no size with a \
+             probability of 0.9 can be estimated.",
+            "Test smaller defects until some are missed, or claim only the exact bound per size.",
+        ),
+        (_, None) => Note::new(
+            "only-misses",
+            "No unit was found, so the data bound the curve from one side only.",
+            "Test larger defects.",
+        ),
+        (Some(miss), Some(hit)) => Note::new(
+            "separated",
+            format!(
+                "Hits and misses are separated ({}): largest miss {miss}, smallest hit {hit}. The \
+                 curve between them has no finite slope, so no curve is given.",
+                separation.word()
+            ),
+            next,
+        ),
+    }
+}
+
+fn fit_overlapping(result: &mut HitMissFit, sizes: &[(f64, u64, u64)]) -> Result<(), CannotSay> {
+    let axis = |size: f64| if result.log_size { ln(size) } else { size };
+    let xs: Vec<f64> = sizes.iter().map(|(size, _, _)| axis(*size)).collect();
+    let (low, high) = (xs[0], xs[xs.len() - 1]);
+    // Shift and scale, so that the Newton steps see numbers near one.
+    let centre = 0.5 * low + 0.5 * high;
+    let scale = cannot_say::computed("the range of sizes", 0.5 * high - 0.5 * low)?;
+    if !(scale > 0.0) {
+        return Err(CannotSay::NoSpread { what: "the sizes".into() });
+    }
+    let rows: Vec<Row> = sizes
+        .iter()
+        .zip(&xs)
+        .map(|((_, hits, misses), x)| Row {
+            x: (x - centre) / scale,
+            hits: *hits as f64,
+            misses: *misses as f64,
+        })
+        .collect();
+    let (b0, b1, best) = likelihood::maximise(&rows, result.link).ok_or_else(|| {
+        CannotSay::not_determined(
+            "the likelihood of the curve has no maximum that double arithmetic can reach",
+            "Test more units where hits and misses overlap.",
+        )
+    })?;
+    let [i00, i01, i11] = likelihood::information(&rows, result.link, b0, b1);
+    let determinant = i00 * i11 - i01 * i01;
+    let (v0, v01, v1) = (i11 / determinant, -i01 / determinant, i00 / determinant);
+    // Back to the axis: intercept' = b0 - b1 centre / scale.
+    let shift = centre / scale;
+    let v_intercept = v0 - 2.0 * shift * v01 + shift * shift * v1;
+    result.intercept = Some(cannot_say::computed("the intercept", b0 - b1 * shift)?);
+    result.slope = Some(cannot_say::computed("the slope", b1 / scale)?);
+    result.standard_errors = Some((
+        cannot_say::computed("a standard error", v_intercept.max(0.0).sqrt())?,
+        cannot_say::computed("a standard error", v1.sqrt() / scale)?,
+    ));
+    let deviance = (2.0 * (likelihood::saturated(&rows) - best.value)).max(0.0);
+    result.deviance = Some(deviance);
+    result.log_likelihood = Some(best.value);
+    fit_notes(result, &rows, deviance);
+    if !(b1 > 0.0) {
+        result.notes.push(Note::new(
+            "falling-curve",
+            "The fitted probability does not rise with size, so no size is found with \
+             probability 0.9.",
+            "Check whether sizes or results were mixed up.",
+        ));
+        result.a90_95_method = "none: the curve does not rise";
+        return Ok(());
+    }
+    let kept = Kept {
+        rows,
+        line: (b0, b1),
+        maximum: best.value,
+        centre,
+        scale,
+        covariance: (v0, v01, v1),
+    };
+    result.kept = Some(kept);
+    result.a50 = result.size_at(0.5);
+    result.a90 = result.size_at(0.9);
+    result.a90_95_wald = result.upper_bound_wald(0.9);
+    result.a90_95 = result.upper_bound(0.9);
+    result.a90_95_method = "profile likelihood, one-sided";
+    if result.a90_95.is_none() {
+        result.a90_95_method = "none: the profile likelihood is open to large sizes";
+        result.notes.push(Note::new(
+            "no-upper-bound",
+            "The data allow a curve so flat that no size is sure to be found with probability \
+             0.9: the upper bound does not exist.",
+            "Add units above the largest miss and below the smallest hit.",
+        ));
+    }
+    for (name, value) in [("a90", result.a90), ("the bound of a90", result.a90_95)] {
+        let (smallest, largest) = (sizes[0].0, sizes[sizes.len() - 1].0);
+        if let Some(size) = value.filter(|size| *size > largest || *size < smallest) {
+            result.notes.push(Note::new(
+                "extrapolated",
+                format!(
+                    "{name} is {size:.6}, outside the sizes tested ({smallest} to {largest}); it \
+                     rests on the shape of the curve alone."
+                ),
+                "Test units of that size.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn fit_notes(result: &mut HitMissFit, rows: &[Row], deviance: f64) {
+    let units = result.n_units as f64;
+    let grouped = units / rows.len() as f64 >= 5.0;
+    if result.residual_df > 0 && grouped {
+        let p = chi_squared::survival(deviance, result.residual_df as f64);
+        if p < 0.05 {
+            result.notes.push(Note::new(
+                "lack-of-fit",
+                format!(
+                    "The curve does not fit: deviance {deviance:.2} on {} degrees of freedom (p \
+                     {p:.4}).",
+                    result.residual_df
+                ),
+                "Try another link or the other size scale; look for units that are not \
+                 independent.",
+            ));
+        }
+    }
+}
+
+impl HitMissFit {
+    fn position(&self, size: f64) -> Option<(f64, &Kept)> {
+        let kept = self.kept.as_ref()?;
+        if !size.is_finite() || (self.log_size && size <= 0.0) {
+            return None;
+        }
+        let axis = if self.log_size { ln(size) } else { size };
+        Some(((axis - kept.centre) / kept.scale, kept))
+    }
+
+    /// Probability of detection of a size; `None` where no curve was fitted
+    /// or the size is not on its axis.
+    #[must_use]
+    pub fn probability(&self, size: f64) -> Option<f64> {
+        let (x, kept) = self.position(size)?;
+        Some(self.link.probability(kept.line.0 + kept.line.1 * x))
+    }
+
+    /// Place on the axis of the fit where the curve reaches a probability.
+    fn place(&self, probability: f64) -> Option<(f64, f64, &Kept)> {
+        let kept = self.kept.as_ref()?;
+        if !(probability > 0.0 && probability < 1.0 && kept.line.1 > 0.0) {
+            return None;
+        }
+        let eta = self.link.line(probability);
+        Some((eta, (eta - kept.line.0) / kept.line.1, kept))
+    }
+
+    /// Size found with the given probability.
+    #[must_use]
+    pub fn size_at(&self, probability: f64) -> Option<f64> {
+        let (_, x, kept) = self.place(probability)?;
+        kept.size(self.log_size, x)
+    }
+
+    /// One-sided upper bound of the size found with the given probability, by
+    /// the profile likelihood; `None` where no bound exists.
+    #[must_use]
+    pub fn upper_bound(&self, probability: f64) -> Option<f64> {
+        let (eta, _, kept) = self.place(probability)?;
+        let z = normal::quantile(self.confidence);
+        if z <= 0.0 {
+            return None;
+        }
+        let drop = 0.5 * z * z;
+        let x = profile::upper_crossing(
+            &kept.rows,
+            self.link,
+            kept.line,
+            kept.maximum,
+            eta,
+            drop,
+            FARTHEST,
+        )?;
+        kept.size(self.log_size, x)
+    }
+
+    /// The same bound by the delta method, optimistic in small samples.
+    #[must_use]
+    pub fn upper_bound_wald(&self, probability: f64) -> Option<f64> {
+        let (_, x, kept) = self.place(probability)?;
+        let (v0, v01, v1) = kept.covariance;
+        let error = (v0 + 2.0 * x * v01 + x * x * v1).max(0.0).sqrt() / kept.line.1;
+        kept.size(self.log_size, x + normal::quantile(self.confidence) * error)
+    }
+
+    /// One-sided lower bound of the probability of detection of a size, by
+    /// the profile likelihood.
+    #[must_use]
+    pub fn lower_bound(&self, size: f64) -> Option<f64> {
+        let (x, kept) = self.position(size)?;
+        let z = normal::quantile(self.confidence).max(0.0);
+        let height =
+            profile::lower_height(&kept.rows, self.link, kept.line, kept.maximum, x, 0.5 * z * z)?;
+        Some(self.link.probability(height))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn row(size: f64, hits: u64, of: u64) -> HitMiss {
+        HitMiss { size, hits, of }
+    }
+
+    #[test]
+    fn two_sizes_pass_through_their_shares() {
+        // 1 of 4 and 3 of 4: logits -ln 3 and ln 3, so slope ln 3 at unit
+        // distance 2.
+        let fit =
+            fit_hit_miss(&[row(1.0, 1, 4), row(3.0, 3, 4)], Link::Logit, false, 0.95).unwrap();
+        assert!((fit.slope.unwrap() - ln(3.0)).abs() < 1e-12);
+        assert!((fit.a50.unwrap() - 2.0).abs() < 1e-12);
+        assert!(fit.deviance.unwrap() < 1e-12);
+        assert!((fit.probability(3.0).unwrap() - 0.75).abs() < 1e-12);
+        assert!(fit.lower_bound(3.0).unwrap() < 0.75);
+    }
+
+    #[test]
+    fn separation_gives_a_bracket_and_no_number() {
+        let fit = fit_hit_miss(&[row(1.0, 0, 4), row(3.0, 4, 4)], Link::Logit, true, 0.95).unwrap();
+        assert_eq!(fit.separation, Separation::Complete);
+        assert_eq!(fit.bracket, Some((1.0, 3.0)));
+        assert!(fit.slope.is_none() && fit.a90_95.is_none() && fit.probability(2.0).is_none());
+        assert!(fit.notes.iter().any(|note| note.code == "separated"));
+    }
+
+    #[test]
+    fn blanks_are_counted() {
+        let data = [row(0.0, 1, 10), row(1.0, 1, 4), row(3.0, 3, 4)];
+        let fit = fit_hit_miss(&data, Link::Logit, true, 0.95).unwrap();
+        assert_eq!((fit.blank_units, fit.blank_hits, fit.n_units), (10, 1, 8));
+        assert!(fit.notes.iter().any(|note| note.code == "blanks"));
+    }
+
+    #[test]
+    fn refusals() {
+        assert!(fit_hit_miss(&[], Link::Logit, true, 0.95).is_err());
+        assert!(fit_hit_miss(&[row(1.0, 2, 1)], Link::Logit, true, 0.95).is_err());
+        assert!(fit_hit_miss(&[row(f64::NAN, 0, 1)], Link::Logit, true, 0.95).is_err());
+        let falling = [row(1.0, 3, 4), row(2.0, 1, 4)];
+        let fit = fit_hit_miss(&falling, Link::Probit, false, 0.95).unwrap();
+        assert!(fit.a90.is_none() && fit.notes.iter().any(|n| n.code == "falling-curve"));
+    }
+}

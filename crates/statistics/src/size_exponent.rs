@@ -1,0 +1,343 @@
+//! Exponent of a reading against size: `net reading ~ size^exponent`.
+
+use crate::cannot_say::{self, CannotSay};
+use crate::distributions::student_t;
+use crate::note::Note;
+use digits::scalar::ln;
+use digits::sums;
+
+/// Readings of units of one size, summarised.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeReading {
+    /// Size, in any one unit of length.
+    pub size: f64,
+    /// Mean reading.
+    pub mean: f64,
+    /// Standard deviation of the readings between units.
+    pub standard_deviation: f64,
+    /// Number of units.
+    pub n: usize,
+    /// Whether the readings were cut off at `mean` (an aborted run: the true
+    /// reading is larger).
+    pub censored: bool,
+}
+
+/// The exponent with its interval.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Exponent {
+    /// Estimate.
+    pub exponent: f64,
+    /// Lower end of the two-sided interval.
+    pub lower: f64,
+    /// Upper end; `None` where a censored reading leaves it open.
+    pub upper: Option<f64>,
+    /// Whether `exponent` itself is a lower bound, because the larger size
+    /// was cut off.
+    pub is_lower_bound: bool,
+    /// Confidence of the interval.
+    pub confidence: f64,
+    /// Number of sizes used.
+    pub sizes_used: usize,
+    /// Number of units in those sizes.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
+    /// Remarks with next steps.
+    pub notes: Vec<Note>,
+}
+
+/// A net reading with its standard error.
+struct Net {
+    size: f64,
+    value: f64,
+    variance: f64,
+    n: usize,
+}
+
+/// Exponent of the net reading against size, from two or more sizes.
+///
+/// Two sizes: `ln(net2 / net1) / ln(size2 / size1)`. The interval is
+/// Fieller's for the ratio of two means, with Student's t at the degrees of
+/// freedom of the smaller group and the blank as a common part of both nets,
+/// carried through the logarithm. It needs no symmetric error on the
+/// logarithm, which 15 scattered units do not give. Source: E. C. Fieller, J.
+/// R. Stat. Soc. B 16 (1954) 175 (from memory).
+///
+/// Three or more sizes: weighted straight line of `ln net` on `ln size`, with
+/// weights from the standard errors of the nets; where the points scatter
+/// more than that, the interval is widened by the scatter.
+///
+/// Censored sizes are left out; if fewer than two remain, the cut-off value of
+/// the smallest censored size gives a lower bound of the exponent.
+///
+/// `blank` is mean, standard deviation and number of the no-defect readings;
+/// without it the readings are taken as net.
+///
+/// # Errors
+/// Fewer than two different sizes, a size that is not positive, a net reading
+/// that cannot be told from zero, or figures that are not finite.
+pub fn size_exponent(
+    readings: &[SizeReading],
+    blank: Option<(f64, f64, usize)>,
+    confidence: f64,
+) -> Result<Exponent, CannotSay> {
+    cannot_say::open_probability("confidence", confidence)?;
+    cannot_say::at_least("sizes", 2, readings.len())?;
+    for reading in readings {
+        cannot_say::positive("a size", reading.size)?;
+        cannot_say::finite("a mean reading", reading.mean)?;
+        cannot_say::not_negative("a standard deviation", reading.standard_deviation)?;
+        cannot_say::at_least("units of a size", 1, reading.n)?;
+    }
+    let mut notes = Vec::new();
+    let (blank_mean, blank_variance) = match blank {
+        Some((mean, deviation, n)) => {
+            cannot_say::finite("the mean of the blanks", mean)?;
+            cannot_say::not_negative("the standard deviation of the blanks", deviation)?;
+            cannot_say::at_least("blanks", 2, n)?;
+            (mean, deviation * deviation / n as f64)
+        }
+        None => {
+            notes.push(Note::new(
+                "no-blank",
+                "No blank was given; the readings were taken as net.",
+                "Give the mean, standard deviation and number of no-defect units.",
+            ));
+            (0.0, 0.0)
+        }
+    };
+    let mut sorted: Vec<&SizeReading> = readings.iter().collect();
+    sorted.sort_by(|a, b| a.size.total_cmp(&b.size));
+    let net = |reading: &SizeReading| Net {
+        size: reading.size,
+        value: reading.mean - blank_mean,
+        variance: reading.standard_deviation * reading.standard_deviation / reading.n as f64,
+        n: reading.n,
+    };
+    let open: Vec<Net> = sorted.iter().filter(|r| !r.censored).map(|r| net(r)).collect();
+    let cut: Vec<Net> = sorted.iter().filter(|r| r.censored).map(|r| net(r)).collect();
+    if !cut.is_empty() {
+        notes.push(Note::new(
+            "censored-size",
+            format!(
+                "{} size{} ended at a limit and {} not a reading; left out of the exponent. An \
+                 exponent computed with the cut-off value would be a lower bound.",
+                cut.len(),
+                if cut.len() == 1 { "" } else { "s" },
+                if cut.len() == 1 { "is" } else { "are" },
+            ),
+            "Repeat the size with a shorter measure time or a higher abort limit.",
+        ));
+    }
+    for value in &open {
+        if value.value <= 0.0 {
+            return Err(not_above_blank(value.size));
+        }
+    }
+    let mut result = if open.len() >= 3 {
+        line(&open, blank_variance, confidence)?
+    } else if open.len() == 2 {
+        ratio(&open[0], &open[1], blank_variance, confidence)?
+    } else {
+        bound(&open, &cut, blank_variance, confidence)?
+    };
+    if result.sizes_used == 2 && !result.is_lower_bound {
+        notes.push(Note::new(
+            "two-sizes",
+            "Two sizes fix an exponent but cannot show whether one exponent holds.",
+            "Add a third size to see curvature.",
+        ));
+    }
+    notes.append(&mut result.notes);
+    result.notes = notes;
+    Ok(result)
+}
+
+fn not_above_blank(size: f64) -> CannotSay {
+    CannotSay::not_determined(
+        format!("the net reading at size {size} cannot be told from zero"),
+        "Use a larger size or more units of this one.",
+    )
+}
+
+/// Fieller limits of `b / a` for two nets that share a blank.
+fn fieller(a: &Net, b: &Net, shared: f64, t: f64) -> Option<(f64, f64)> {
+    let t2 = t * t;
+    let leading = a.value * a.value - t2 * (a.variance + shared);
+    let middle = a.value * b.value - t2 * shared;
+    let last = b.value * b.value - t2 * (b.variance + shared);
+    let inside = middle * middle - leading * last;
+    if leading > 0.0 && last > 0.0 && inside >= 0.0 {
+        let root = inside.sqrt();
+        // The smaller root from the product, to keep its digits.
+        let upper = (middle + root) / leading;
+        let lower = last / (middle + root);
+        return Some((lower, upper));
+    }
+    None
+}
+
+fn two_size_parts(small: &Net, large: &Net) -> Result<f64, CannotSay> {
+    let log_size = ln(large.size / small.size);
+    if log_size > 0.0 {
+        Ok(log_size)
+    } else {
+        Err(CannotSay::NoSpread { what: "the sizes".into() })
+    }
+}
+
+fn ratio(small: &Net, large: &Net, shared: f64, confidence: f64) -> Result<Exponent, CannotSay> {
+    let log_size = two_size_parts(small, large)?;
+    let least = small.n.min(large.n);
+    cannot_say::at_least("units of a size", 2, least)?;
+    let t = student_t::quantile(0.5 + 0.5 * confidence, least as f64 - 1.0);
+    let (lower, upper) =
+        fieller(small, large, shared, t).ok_or_else(|| not_above_blank(small.size))?;
+    Ok(Exponent {
+        exponent: cannot_say::computed("the exponent", ln(large.value / small.value) / log_size)?,
+        lower: cannot_say::computed("the lower limit", ln(lower) / log_size)?,
+        upper: Some(cannot_say::computed("the upper limit", ln(upper) / log_size)?),
+        is_lower_bound: false,
+        confidence,
+        sizes_used: 2,
+        n: small.n + large.n,
+        method: "ratio of two net means, Fieller interval with Student's t at the degrees of \
+                 freedom of the smaller group, on the log scale",
+        notes: Vec::new(),
+    })
+}
+
+fn bound(open: &[Net], cut: &[Net], shared: f64, confidence: f64) -> Result<Exponent, CannotSay> {
+    let nothing = || {
+        CannotSay::not_determined(
+            "fewer than two sizes have readings that were not cut off",
+            "Repeat the larger sizes with a shorter measure time or a higher abort limit.",
+        )
+    };
+    let small = open.first().ok_or_else(nothing)?;
+    let large = cut.iter().find(|c| c.size > small.size).ok_or_else(nothing)?;
+    let log_size = two_size_parts(small, large)?;
+    cannot_say::at_least("units of a size", 2, small.n)?;
+    let t = student_t::quantile(0.5 + 0.5 * confidence, small.n as f64 - 1.0);
+    let (lower, _) = fieller(small, large, shared, t).ok_or_else(|| not_above_blank(small.size))?;
+    Ok(Exponent {
+        exponent: cannot_say::computed("the exponent", ln(large.value / small.value) / log_size)?,
+        lower: cannot_say::computed("the lower limit", ln(lower) / log_size)?,
+        upper: None,
+        is_lower_bound: true,
+        confidence,
+        sizes_used: 2,
+        n: small.n + large.n,
+        method: "ratio of two net means, the larger cut off: lower bound only",
+        notes: vec![Note::new(
+            "lower-bound-only",
+            "The larger size was cut off, so the exponent is at least the value given; no upper \
+             limit exists.",
+            "Do not use the value as the exponent.",
+        )],
+    })
+}
+
+/// Weighted line of `ln net` on `ln size`.
+fn line(nets: &[Net], shared: f64, confidence: f64) -> Result<Exponent, CannotSay> {
+    let x: Vec<f64> = nets.iter().map(|net| ln(net.size)).collect();
+    let y: Vec<f64> = nets.iter().map(|net| ln(net.value)).collect();
+    let mut weights = Vec::with_capacity(nets.len());
+    for net in nets {
+        let relative = (net.variance + shared) / (net.value * net.value);
+        if relative <= 0.0 {
+            return Err(CannotSay::NoSpread { what: format!("the readings at size {}", net.size) });
+        }
+        weights.push(1.0 / relative);
+    }
+    let total = sums::sum(weights.iter().copied());
+    let centre = |values: &[f64]| sums::sum(weights.iter().zip(values).map(|(w, v)| w * v)) / total;
+    let (mx, my) = (centre(&x), centre(&y));
+    let sxx = sums::sum(weights.iter().zip(&x).map(|(w, v)| w * (v - mx) * (v - mx)));
+    if sxx <= 0.0 {
+        return Err(CannotSay::NoSpread { what: "the sizes".into() });
+    }
+    let sxy =
+        sums::sum(weights.iter().zip(x.iter().zip(&y)).map(|(w, (a, b))| w * (a - mx) * (b - my)));
+    let exponent = sxy / sxx;
+    let misfit = sums::sum(weights.iter().zip(x.iter().zip(&y)).map(|(w, (a, b))| {
+        let rest = b - my - exponent * (a - mx);
+        w * rest * rest
+    }));
+    let df = nets.len() as f64 - 2.0;
+    let scatter = misfit / df;
+    let mut notes = Vec::new();
+    // The standard errors of the nets rest on the smallest group; points that
+    // scatter more rest on the number of sizes.
+    let least = nets.iter().map(|net| net.n).min().unwrap_or(1);
+    cannot_say::at_least("units of a size", 2, least)?;
+    let (variance, t_df) =
+        if scatter > 1.0 { (scatter / sxx, df) } else { (1.0 / sxx, least as f64 - 1.0) };
+    if crate::distributions::chi_squared::survival(misfit, df) < 0.05 {
+        notes.push(Note::new(
+            "curved",
+            "The sizes do not lie on one power law within their errors.",
+            "Give the exponent for each pair of neighbouring sizes.",
+        ));
+    }
+    let half = student_t::quantile(0.5 + 0.5 * confidence, t_df) * variance.sqrt();
+    Ok(Exponent {
+        exponent: cannot_say::computed("the exponent", exponent)?,
+        lower: cannot_say::computed("the lower limit", exponent - half)?,
+        upper: Some(cannot_say::computed("the upper limit", exponent + half)?),
+        is_lower_bound: false,
+        confidence,
+        sizes_used: nets.len(),
+        n: nets.iter().map(|net| net.n).sum(),
+        method: "weighted straight line of ln net reading on ln size",
+        notes,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn reading(size: f64, mean: f64, standard_deviation: f64, n: usize) -> SizeReading {
+        SizeReading { size, mean, standard_deviation, n, censored: false }
+    }
+
+    #[test]
+    fn doubling_size_quadruples_the_reading() {
+        let result = size_exponent(
+            &[reading(5.0, 20.0, 1.0, 10), reading(10.0, 50.0, 1.0, 10)],
+            Some((10.0, 1.0, 10)),
+            0.95,
+        )
+        .unwrap();
+        assert!((result.exponent - 2.0).abs() < 1e-14);
+        assert!(result.lower < 2.0 && result.upper.unwrap() > 2.0);
+    }
+
+    #[test]
+    fn three_sizes_on_a_law() {
+        let all =
+            [reading(1.0, 2.0, 0.1, 9), reading(2.0, 8.0, 0.4, 9), reading(4.0, 32.0, 2.0, 9)];
+        let result = size_exponent(&all, None, 0.95).unwrap();
+        assert!((result.exponent - 2.0).abs() < 1e-13);
+        assert_eq!(result.sizes_used, 3);
+    }
+
+    #[test]
+    fn a_cut_off_size_is_no_reading() {
+        let mut large = reading(10.0, 599.0, 0.0, 15);
+        large.censored = true;
+        let result =
+            size_exponent(&[reading(5.0, 63.0, 20.0, 15), large], Some((16.0, 4.3, 45)), 0.95)
+                .unwrap();
+        assert!(result.is_lower_bound && result.upper.is_none());
+    }
+
+    #[test]
+    fn a_net_lost_in_the_blank_is_refused() {
+        let all = [reading(5.0, 11.0, 9.0, 5), reading(10.0, 50.0, 1.0, 5)];
+        assert!(size_exponent(&all, Some((10.0, 1.0, 10)), 0.95).is_err());
+        assert!(size_exponent(&all[..1], None, 0.95).is_err());
+    }
+}
