@@ -28,6 +28,8 @@ pub mod provenance;
 pub mod results;
 pub mod rig;
 pub mod runs;
+pub mod segments;
+pub mod summary_table;
 pub mod trace_features;
 pub mod upkeep;
 pub mod worked_cases;

@@ -1,6 +1,6 @@
 //! Method: the test cycle, its limits, and a reason for every number.
 
-use physics::cycle::{Background, Chamber, CycleSetup, Headspace, Tier};
+use physics::cycle::{Chamber, CycleSetup, Headspace, Tier};
 use physics::leak_paths::LeakPath;
 use physics::quantities::{AbsolutePressure, Duration, PressureDifference};
 
@@ -62,8 +62,8 @@ impl Cycle {
                 wall_temperature: input.rig.wall_temperature,
                 thermal_recovery: input.rig.thermal_recovery,
             },
-            pump: input.rig.pump.clone(),
-            background: Background { ..input.rig.background.clone() },
+            pump: input.rig.pump,
+            background: input.rig.background,
             headspace: Headspace {
                 gas: input.profile.headspace.gas,
                 volume: input.profile.headspace.volume.value,
@@ -71,7 +71,7 @@ impl Cycle {
             },
             leak,
             ambient: self.ambient,
-            tiers: self.tiers.iter().map(|purposed| purposed.tier.clone()).collect(),
+            tiers: self.tiers.iter().map(|purposed| purposed.tier).collect(),
             sample_interval: self.sample_interval,
         }
     }

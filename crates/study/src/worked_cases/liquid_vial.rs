@@ -55,7 +55,7 @@ pub fn liquid_vial() -> CaseInput {
                 provenance: Provenance::assumed("invented customer request"),
             }),
         },
-        rig: rig("medium vial chamber (invented)", 25.0, 4.0e-4),
+        rig: rig("medium vial chamber (invented)", 25.0, 1.2e-3),
         cycle: Cycle {
             tiers: vec![PurposedTier {
                 purpose: "leaks from a few µm upward, through the headspace gas".to_owned(),

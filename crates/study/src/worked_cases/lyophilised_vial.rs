@@ -56,7 +56,7 @@ pub fn lyophilised_vial() -> CaseInput {
                 provenance: Provenance::assumed("invented customer request"),
             }),
         },
-        rig: rig("small vial chamber (invented)", 12.0, 1.5e-4),
+        rig: rig("small vial chamber (invented)", 12.0, 4.0e-4),
         cycle: Cycle {
             tiers: vec![PurposedTier {
                 purpose: "leaks from a few µm upward, through the headspace gas".to_owned(),

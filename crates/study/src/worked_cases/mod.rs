@@ -64,7 +64,8 @@ fn rig(name: &str, free_volume_ml: f64, outgassing_pa_m3: f64) -> Rig {
         background: Background {
             one_over_t: outgassing_pa_m3,
             one_over_t_offset: Duration::from_s(1.0),
-            ..Background::default()
+            constant: 0.0,
+            virtual_leak: None,
         },
         background_spread: 0.15,
         sensor: PressureSensor {

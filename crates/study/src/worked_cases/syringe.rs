@@ -50,7 +50,7 @@ pub fn syringe() -> CaseInput {
                 provenance: Provenance::assumed("invented customer request"),
             }),
         },
-        rig: rig("syringe chamber (invented)", 6.0, 1.0e-4),
+        rig: rig("syringe chamber (invented)", 6.0, 2.0e-4),
         cycle: Cycle {
             tiers: vec![PurposedTier {
                 purpose: "leaks of a few µm through the bubble".to_owned(),
