@@ -6,8 +6,10 @@
 //! silently. There is no store, path, network or clock here.
 
 pub mod codes;
+pub mod column_header;
 pub mod delimited;
 pub mod message;
+pub mod result_table;
 pub mod written_quantity;
 
 pub use message::{Message, Place, Refusal, Severity};
