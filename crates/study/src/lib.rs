@@ -12,9 +12,8 @@
 //! Pure: no files, clock, network, terminal or unseeded chance. It cannot see
 //! storage, paper or pages, so a case can be recomputed without any of them.
 
-pub use physics::gases;
-pub use physics::quantities;
 pub use physics::{PressureTrace, trace};
+pub use physics::{cycle, gases, quantities, sensor};
 
 pub mod case;
 pub mod claim;
