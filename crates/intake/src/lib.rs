@@ -9,7 +9,9 @@ pub mod codes;
 pub mod column_header;
 pub mod delimited;
 pub mod message;
+pub mod reading_plan;
 pub mod result_table;
+pub mod trace_file;
 pub mod written_quantity;
 
 pub use message::{Message, Place, Refusal, Severity};

@@ -1,0 +1,106 @@
+//! A reading plan: how the files of one kind are to be read, agreed once and
+//! applied to the next thousand.
+
+use study::quantities::AbsolutePressure;
+use study::quantities::units::Unit;
+
+use crate::column_header::TemperatureUnit;
+use crate::delimited::{DateOrder, Given, NumberStyle, Separator, TextEncoding};
+
+/// How a file is read. What is left open is proposed from the file, and what
+/// cannot be told is asked for by a message that names the key.
+///
+/// After a reading the plan holds every choice, so that it can be kept with
+/// the runs.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ReadingPlan {
+    /// Name by which people know the plan.
+    pub name: String,
+    /// Encoding of the bytes.
+    pub encoding: Option<TextEncoding>,
+    /// What parts the cells.
+    pub separator: Option<Separator>,
+    /// How numbers are written.
+    pub style: Option<NumberStyle>,
+    /// Cells that mean that there is no value.
+    pub missing: Vec<String>,
+    /// Where the times come from.
+    pub time: Option<TimePlan>,
+    /// Columns of chamber pressure; empty: those whose header has a unit of
+    /// pressure.
+    pub pressures: Vec<PressurePlan>,
+    /// Columns of temperature; empty: those whose header has a unit of
+    /// temperature. The first belongs to the traces.
+    pub temperatures: Vec<TemperaturePlan>,
+    /// Pressure of the room, for gauge pressures.
+    pub barometer: Option<AbsolutePressure>,
+    /// Whether times that begin again part the file into several runs.
+    pub split_at_restart: bool,
+}
+
+/// Where the times come from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum TimePlan {
+    /// A column of elapsed time, or of seconds of an epoch.
+    Elapsed {
+        /// The column.
+        column: String,
+        /// Its unit.
+        unit: &'static Unit,
+    },
+    /// A column of clock times.
+    Clock {
+        /// The column.
+        column: String,
+        /// Order of day, month and year, where it has to be said.
+        order: Option<DateOrder>,
+    },
+    /// Even sampling.
+    Rate {
+        /// Samples per second.
+        samples_per_s: f64,
+    },
+    /// Even sampling between two clock times that stand before and after the
+    /// data.
+    FramingLines,
+}
+
+/// A column of chamber pressure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PressurePlan {
+    /// The column.
+    pub column: String,
+    /// Unit of the written value times `scale`.
+    pub unit: &'static Unit,
+    /// Factor before the unit: 0.1 where the file counts tenths of it.
+    pub scale: f64,
+    /// True where the value is against the atmosphere.
+    pub gauge: bool,
+    /// Pressure at which the gauge ends, if it is known.
+    pub full_scale: Option<AbsolutePressure>,
+}
+
+/// A column of temperature.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TemperaturePlan {
+    /// The column.
+    pub column: String,
+    /// Its unit.
+    pub unit: TemperatureUnit,
+}
+
+impl ReadingPlan {
+    /// What the plan says of the layout of the text.
+    #[must_use]
+    pub fn given(&self) -> Given {
+        Given { encoding: self.encoding, separator: self.separator, style: self.style }
+    }
+}
+
+impl PressurePlan {
+    /// A column of absolute pressure in a unit, with factor 1.
+    #[must_use]
+    pub fn absolute(column: &str, unit: &'static Unit) -> Self {
+        Self { column: column.to_owned(), unit, scale: 1.0, gauge: false, full_scale: None }
+    }
+}

@@ -1,0 +1,436 @@
+//! Which columns are times, pressures and temperatures, and in what unit.
+
+use std::borrow::Cow;
+
+use study::quantities::units::{Unit, UnitKind};
+
+use crate::codes;
+use crate::column_header::{ColumnHeader, ColumnUnit};
+use crate::delimited::{
+    DelimitedText, decode, looks_like_clock, read_cell, read_delimited, split_fields,
+};
+use crate::message::{Message, Refusal, quoted};
+use crate::reading_plan::{PressurePlan, ReadingPlan, TemperaturePlan, TimePlan};
+use crate::written_quantity::nearest_of;
+
+/// A column together with what the plan says of it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Channel<P> {
+    pub(super) index: usize,
+    pub(super) plan: P,
+}
+
+/// Where the times come from, with the column found.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum TimeSource {
+    Elapsed { index: usize, column: String, unit: &'static Unit },
+    Clock { index: usize, column: String, order: Option<crate::delimited::DateOrder> },
+    Rate { samples_per_s: f64 },
+    FramingLines,
+}
+
+impl TimeSource {
+    pub(super) fn plan(&self) -> TimePlan {
+        match self {
+            Self::Elapsed { column, unit, .. } => {
+                TimePlan::Elapsed { column: column.clone(), unit }
+            }
+            Self::Clock { column, order, .. } => {
+                TimePlan::Clock { column: column.clone(), order: *order }
+            }
+            Self::Rate { samples_per_s } => TimePlan::Rate { samples_per_s: *samples_per_s },
+            Self::FramingLines => TimePlan::FramingLines,
+        }
+    }
+
+    pub(super) const fn index(&self) -> Option<usize> {
+        match self {
+            Self::Elapsed { index, .. } | Self::Clock { index, .. } => Some(*index),
+            Self::Rate { .. } | Self::FramingLines => None,
+        }
+    }
+}
+
+/// A reading with nothing left open.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Reading {
+    pub(super) time: TimeSource,
+    pub(super) pressures: Vec<Channel<PressurePlan>>,
+    pub(super) temperatures: Vec<Channel<TemperaturePlan>>,
+    /// Pressure of the room, Pa; 0 where no channel needs it.
+    pub(super) barometer_pa: f64,
+    pub(super) messages: Vec<Message>,
+}
+
+/// Proposes how a file would be read, without reading its rows.
+///
+/// # Errors
+/// Refuses where a choice is open; the messages name each.
+///
+/// # Example
+/// ```
+/// use intake::trace_file::propose_reading;
+/// let text = b"time_s,p [mbar]\n0,1.5\n1,1.625\n2,1.75\n";
+/// let (plan, _) = propose_reading(text, &Default::default())?;
+/// assert_eq!(plan.pressures[0].unit.name, "mbar");
+/// # Ok::<(), intake::Refusal>(())
+/// ```
+pub fn propose_reading(
+    bytes: &[u8],
+    plan: &ReadingPlan,
+) -> Result<(ReadingPlan, Vec<Message>), Refusal> {
+    let decoded = decode(bytes, plan.encoding)?;
+    let file = read_delimited(&decoded.text, &plan.given())?;
+    let reading = resolve(&file, plan)?;
+    let mut messages = decoded.messages.clone();
+    messages.extend(file.messages.iter().cloned());
+    messages.extend(reading.messages);
+    let proposed = ReadingPlan {
+        encoding: Some(decoded.encoding),
+        separator: Some(file.separator),
+        style: Some(file.style),
+        time: Some(reading.time.plan()),
+        pressures: reading.pressures.into_iter().map(|channel| channel.plan).collect(),
+        temperatures: reading.temperatures.into_iter().map(|channel| channel.plan).collect(),
+        ..plan.clone()
+    };
+    Ok((proposed, messages))
+}
+
+/// Settles every column, or says what is open.
+pub(super) fn resolve(file: &DelimitedText<'_>, plan: &ReadingPlan) -> Result<Reading, Refusal> {
+    let headers = headers_of(file);
+    let first_row = first_row(file)?;
+    let mut messages = Vec::new();
+    let mut faults = Vec::new();
+    let time = time_source(file, plan, &headers, &first_row, &mut messages);
+    let time = time.map_err(|fault| faults.extend(fault.into_messages())).ok();
+    let time_index = time.as_ref().and_then(TimeSource::index);
+    let temperatures = temperature_channels(file, plan, &headers, &mut messages, &mut faults);
+    let taken = |index: usize| {
+        Some(index) == time_index || temperatures.iter().any(|channel| channel.index == index)
+    };
+    let numeric =
+        |index: usize| first_row.get(index).is_some_and(|cell| read_cell(cell, file.style).is_ok());
+    let candidates: Vec<usize> = (0..file.names.len())
+        .filter(|&index| {
+            !taken(index)
+                && numeric(index)
+                && !headers[index].is_temperature_label()
+                && !headers[index].is_time_label()
+        })
+        .collect();
+    let pressures = if plan.pressures.is_empty() {
+        proposed_pressures(file, &headers, &candidates, &mut messages, &mut faults)
+    } else {
+        planned_pressures(file, plan, &mut faults)
+    };
+    for channel in &pressures {
+        if channel.plan.gauge && plan.barometer.is_none() {
+            faults.push(
+                Message::refused(
+                    codes::GAUGE_OR_ABSOLUTE,
+                    format!(
+                        "{} is a pressure against the atmosphere, and the barometer is not known",
+                        quoted(&channel.plan.column)
+                    ),
+                )
+                .in_column(channel.index as u64 + 1, &channel.plan.column)
+                .done("Nothing was read.")
+                .next("State barometer = \"1013 mbar\" in the reading plan."),
+            );
+        }
+    }
+    match (time, faults.is_empty()) {
+        (Some(time), true) => {
+            let barometer_pa = plan.barometer.map_or(0.0, study::quantities::AbsolutePressure::pa);
+            Ok(Reading { time, pressures, temperatures, barometer_pa, messages })
+        }
+        _ => {
+            messages.extend(faults);
+            Err(Refusal::of(messages))
+        }
+    }
+}
+
+fn headers_of(file: &DelimitedText<'_>) -> Vec<ColumnHeader> {
+    file.names
+        .iter()
+        .enumerate()
+        .map(|(index, name)| {
+            let unit = file.units_row.as_ref().and_then(|units| units.get(index));
+            ColumnHeader::of(name, unit.map(String::as_str))
+        })
+        .collect()
+}
+
+fn first_row(file: &DelimitedText<'_>) -> Result<Vec<String>, Refusal> {
+    let mut cells = Vec::new();
+    for record in file.rows() {
+        let record = record?;
+        if !record.is_blank() {
+            split_fields(record.text, file.separator, &mut cells);
+            return Ok(cells.into_iter().map(Cow::into_owned).collect());
+        }
+    }
+    Ok(Vec::new())
+}
+
+/// A column that the plan names, or a message with the nearest name.
+fn planned_column(file: &DelimitedText<'_>, name: &str) -> Result<usize, Refusal> {
+    file.column(name).ok_or_else(|| {
+        let hint = nearest_of(name, file.names.iter().map(String::as_str))
+            .map_or_else(String::new, |near| format!("Did you mean {}? ", quoted(near)));
+        let list: Vec<String> = file.names.iter().take(20).map(|column| quoted(column)).collect();
+        let mut message = Message::refused(
+            codes::PLAN_COLUMN,
+            format!("The reading plan names a column {} that the file lacks", quoted(name)),
+        )
+        .done("Nothing was read.")
+        .next(format!("{hint}The file has {}.", list.join(", ")));
+        message.place.line = file.header_line;
+        message.into()
+    })
+}
+
+fn time_source(
+    file: &DelimitedText<'_>,
+    plan: &ReadingPlan,
+    headers: &[ColumnHeader],
+    first_row: &[String],
+    messages: &mut Vec<Message>,
+) -> Result<TimeSource, Refusal> {
+    match &plan.time {
+        Some(TimePlan::Elapsed { column, unit }) => {
+            let index = planned_column(file, column)?;
+            return Ok(TimeSource::Elapsed { index, column: column.clone(), unit });
+        }
+        Some(TimePlan::Clock { column, order }) => {
+            let index = planned_column(file, column)?;
+            return Ok(TimeSource::Clock { index, column: column.clone(), order: *order });
+        }
+        Some(TimePlan::Rate { samples_per_s }) => {
+            if *samples_per_s > 0.0 && samples_per_s.is_finite() {
+                return Ok(TimeSource::Rate { samples_per_s: *samples_per_s });
+            }
+            return Err(Message::refused(
+                codes::NO_TIME,
+                "The rate of the reading plan is not above zero",
+            )
+            .done("Nothing was read.")
+            .next("State the samples per second, such as rate = 10.")
+            .into());
+        }
+        Some(TimePlan::FramingLines) => return Ok(TimeSource::FramingLines),
+        None => {}
+    }
+    let is_number =
+        |index: usize| first_row.get(index).is_some_and(|cell| read_cell(cell, file.style).is_ok());
+    let is_clock = |index: usize| {
+        !is_number(index) && first_row.get(index).is_some_and(|cell| looks_like_clock(cell))
+    };
+    let mut found: Vec<(usize, Option<&'static Unit>)> = Vec::new();
+    for (index, header) in headers.iter().enumerate() {
+        match header.unit {
+            ColumnUnit::Time(unit) if is_number(index) => found.push((index, Some(unit))),
+            _ if is_clock(index) => found.push((index, None)),
+            ColumnUnit::Absent if header.is_time_label() && is_number(index) => {
+                return Err(unknown_time_unit(file, index).into());
+            }
+            _ => {}
+        }
+    }
+    // Elapsed time is finer than a clock and needs no calendar.
+    found.sort_by_key(|&(index, unit)| (unit.is_none(), index));
+    if let [(chosen, _), rest @ ..] = found.as_slice()
+        && let Some((other, _)) = rest.first()
+    {
+        messages.push(
+            Message::remark(
+                codes::TWO_TIME_COLUMNS,
+                format!(
+                    "Two columns are times, {} and {}",
+                    quoted(&file.names[*chosen]),
+                    quoted(&file.names[*other])
+                ),
+            )
+            .in_column(*chosen as u64 + 1, &file.names[*chosen])
+            .done(format!("{} was used.", quoted(&file.names[*chosen])))
+            .next("State the other one in the reading plan if it counts."),
+        );
+    }
+    match found.first() {
+        Some(&(index, Some(unit))) => {
+            Ok(TimeSource::Elapsed { index, column: file.names[index].clone(), unit })
+        }
+        Some(&(index, None)) => {
+            Ok(TimeSource::Clock { index, column: file.names[index].clone(), order: None })
+        }
+        None if !file.preamble.is_empty() && !file.trailer.is_empty() => {
+            Ok(TimeSource::FramingLines)
+        }
+        None => Err(no_time(file).into()),
+    }
+}
+
+fn unknown_time_unit(file: &DelimitedText<'_>, index: usize) -> Message {
+    let name = &file.names[index];
+    let mut message = Message::refused(
+        codes::ELAPSED_TIME,
+        format!("The column {} has no unit: seconds, minutes and hours differ by 60", quoted(name)),
+    )
+    .in_column(index as u64 + 1, name)
+    .done("Nothing was read.")
+    .next(format!(
+        "State time = {{ column = {}, unit = \"s\" }} in the reading plan.",
+        quoted(name)
+    ));
+    message.place.line = file.header_line;
+    message
+}
+
+pub(super) fn no_time(file: &DelimitedText<'_>) -> Message {
+    let mut message = Message::refused(codes::NO_TIME, "No column holds times, and no lines around the data tell when they begin and end")
+        .done("Nothing was read.")
+        .next("State time = { rate = 10 } (samples per second) or time = { column = \"...\", unit = \"s\" } in the reading plan.");
+    message.place.line = file.header_line;
+    message
+}
+
+fn temperature_channels(
+    file: &DelimitedText<'_>,
+    plan: &ReadingPlan,
+    headers: &[ColumnHeader],
+    messages: &mut Vec<Message>,
+    faults: &mut Vec<Message>,
+) -> Vec<Channel<TemperaturePlan>> {
+    let mut channels = Vec::new();
+    if !plan.temperatures.is_empty() {
+        for planned in &plan.temperatures {
+            match planned_column(file, &planned.column) {
+                Ok(index) => channels.push(Channel { index, plan: planned.clone() }),
+                Err(fault) => faults.extend(fault.into_messages()),
+            }
+        }
+        return channels;
+    }
+    let mut unread = Vec::new();
+    for (index, header) in headers.iter().enumerate() {
+        let column = file.names[index].clone();
+        match header.unit {
+            ColumnUnit::Temperature(unit) => {
+                channels.push(Channel { index, plan: TemperaturePlan { column, unit } })
+            }
+            ColumnUnit::Absent if header.is_temperature_label() => unread.push(quoted(&column)),
+            _ => {}
+        }
+    }
+    if let Some(first) = unread.first() {
+        messages.push(
+            Message::remark(codes::UNIT, format!("{} look like temperatures and have no unit", unread.join(", ")))
+                .done("They were not read.")
+                .next(format!("State temperature = [{{ column = {first}, unit = \"C\" }}] in the reading plan to read them.")),
+        );
+    }
+    channels
+}
+
+fn planned_pressures(
+    file: &DelimitedText<'_>,
+    plan: &ReadingPlan,
+    faults: &mut Vec<Message>,
+) -> Vec<Channel<PressurePlan>> {
+    let mut channels = Vec::new();
+    for planned in &plan.pressures {
+        match planned_column(file, &planned.column) {
+            Ok(index) => channels.push(Channel { index, plan: planned.clone() }),
+            Err(fault) => faults.extend(fault.into_messages()),
+        }
+    }
+    channels
+}
+
+fn proposed_pressures(
+    file: &DelimitedText<'_>,
+    headers: &[ColumnHeader],
+    candidates: &[usize],
+    messages: &mut Vec<Message>,
+    faults: &mut Vec<Message>,
+) -> Vec<Channel<PressurePlan>> {
+    let mut channels = Vec::new();
+    let mut without_unit = Vec::new();
+    for &index in candidates {
+        let name = &file.names[index];
+        let at = |message: Message| {
+            let mut message = message.in_column(index as u64 + 1, name);
+            message.place.line = file.header_line;
+            message
+        };
+        match &headers[index].unit {
+            ColumnUnit::Pressure { differential: true, .. } => messages.push(at(Message::remark(
+                codes::GAUGE_OR_ABSOLUTE,
+                format!("{} is a difference of pressures", quoted(name)),
+            )
+            .done("It was not read as chamber pressure."))),
+            ColumnUnit::Pressure { unit, gauge, .. } => channels.push(Channel {
+                index,
+                plan: PressurePlan { gauge: *gauge, ..PressurePlan::absolute(name, unit) },
+            }),
+            ColumnUnit::Ambiguous(text) => faults.push(at(Message::refused(
+                codes::UNIT,
+                format!("{} may be mPa or MPa, a factor of a thousand million", quoted(text)),
+            )
+            .done("Nothing was read.")
+            .next("State the unit of the column in the reading plan."))),
+            ColumnUnit::Unknown(text)
+                if headers[index].is_pressure_label() || is_raw_signal(text) =>
+            {
+                without_unit.push((index, Some(text.clone())));
+            }
+            ColumnUnit::Absent => without_unit.push((index, None)),
+            ColumnUnit::Other(unit) if unit.kind == UnitKind::StandardFlow => {
+                messages.push(at(Message::remark(
+                    codes::FLOW_REFERENCE,
+                    format!(
+                        "{} is a standard flow without its reference temperature",
+                        quoted(name)
+                    ),
+                )
+                .done("It was not read.")))
+            }
+            _ => {}
+        }
+    }
+    if channels.is_empty() && faults.is_empty() {
+        faults.push(no_pressure_unit(file, &without_unit));
+    }
+    channels
+}
+
+fn is_raw_signal(text: &str) -> bool {
+    ["V", "mV", "mA", "counts", "count", "raw", "digits", "LSB", "ADC"].contains(&text)
+}
+
+/// The refusal where no pressure column carries its unit; it shows the lines
+/// of the plan that would settle it.
+fn no_pressure_unit(file: &DelimitedText<'_>, columns: &[(usize, Option<String>)]) -> Message {
+    let raw = columns.iter().find_map(|(index, unit)| {
+        unit.as_ref().filter(|unit| is_raw_signal(unit)).map(|unit| (*index, unit))
+    });
+    let mut message = match (columns, raw) {
+        ([], _) => Message::refused(codes::NO_PRESSURE_UNIT, "No column holds a pressure")
+            .next("State pressure = [{ column = \"...\", unit = \"mbar\" }] in the reading plan."),
+        (_, Some((index, unit))) => Message::refused(codes::RAW_SIGNAL, format!("{} is a signal in {}, not a pressure", quoted(&file.names[index]), quoted(unit)))
+            .in_column(index as u64 + 1, &file.names[index])
+            .next(format!("State pressure = [{{ column = {}, unit = \"Pa\", scale = ... }}] in the reading plan, with the pressure of one {unit} from the sensor's certificate.", quoted(&file.names[index]))),
+        ([(first, _), ..], None) => {
+            let names: Vec<String> = columns.iter().take(10).map(|(index, _)| quoted(&file.names[*index])).collect();
+            let entries: Vec<String> = names.iter().map(|name| format!("{{ column = {name}, unit = \"mbar\" }}")).collect();
+            Message::refused(codes::NO_PRESSURE_UNIT, format!("No header carries a unit of pressure; {} could be pressures", names.join(", ")))
+                .in_column(*first as u64 + 1, &file.names[*first])
+                .next(format!("Give a reading plan (--reading PLAN.toml) with the columns that are pressures and their unit: pressure = [{}]", entries.join(", ")))
+        }
+    };
+    message.place.line = file.header_line;
+    message.done("Nothing was read.")
+}
