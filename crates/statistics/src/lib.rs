@@ -8,6 +8,10 @@
 //! The room knows nothing of leaks. It has no files, clock, network or
 //! unseeded chance: every simulation takes a seed.
 
+// Comparisons are negated on purpose: `!(x > 0.0)` refuses NaN as well.
+#![allow(clippy::neg_cmp_op_on_partial_ord, clippy::nonminimal_bool)]
+
+pub mod assumptions;
 pub mod autocorrelation;
 pub mod cannot_say;
 pub mod detection;
@@ -20,6 +24,7 @@ pub mod size_exponent;
 pub mod summaries;
 pub mod tolerance_limits;
 
+mod quadrature;
 mod root;
 
 pub use cannot_say::CannotSay;

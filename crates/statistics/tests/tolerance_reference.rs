@@ -3,7 +3,8 @@
 mod evidence;
 
 use statistics::tolerance_limits::{
-    nonparametric_sample_size, one_sided_normal_factor, one_sided_normal_factor_excluding,
+    howe_factor, nonparametric, nonparametric_sample_size, one_sided_normal_factor,
+    one_sided_normal_factor_excluding, two_sided_normal_factor,
 };
 
 #[test]
@@ -32,8 +33,18 @@ fn values_of_the_method_notes() {
         let (content, confidence) = (part(id, 'P'), part(id, 'g'));
         let computed = if id.starts_with("tol_k1") {
             one_sided_normal_factor(part(id, 'n') as usize, content, confidence).unwrap()
+        } else if id.starts_with("tol_k2_howe") {
+            howe_factor(part(id, 'n') as usize, content, confidence).unwrap()
+        } else if id.starts_with("tol_k2") {
+            two_sided_normal_factor(part(id, 'n') as usize, content, confidence).unwrap()
+        } else if id.starts_with("np_twosided") {
+            nonparametric::two_sided_sample_size(content, confidence).unwrap() as f64
         } else {
-            nonparametric_sample_size(content, confidence) as f64
+            let rank = part(id, 'm') as u64;
+            if rank == 1 {
+                assert_eq!(nonparametric_sample_size(content, confidence) as f64, row.value);
+            }
+            nonparametric::sample_size_for_rank(rank, content, confidence).unwrap() as f64
         };
         row.check(computed);
     }

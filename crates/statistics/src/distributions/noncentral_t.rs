@@ -14,9 +14,9 @@ use digits::scalar::{exp, exp_m1};
 
 /// One node of the rule: `S` and its weight.
 #[derive(Clone, Copy)]
-struct Node {
-    s: f64,
-    weight: f64,
+pub(crate) struct Node {
+    pub s: f64,
+    pub weight: f64,
 }
 
 const TWO_PI: f64 = 2.0 * core::f64::consts::PI;
@@ -126,7 +126,7 @@ fn tail(x: f64, nu: f64, delta: f64, lower: bool) -> f64 {
     if x.is_nan() || !(nu > 0.0 && nu.is_finite()) || !delta.is_finite() {
         return f64::NAN;
     }
-    if x == f64::INFINITY || x == f64::NEG_INFINITY {
+    if x.is_infinite() {
         return if (x > 0.0) == lower { 1.0 } else { 0.0 };
     }
     if x == 0.0 {
@@ -187,7 +187,7 @@ pub fn quantile(p: f64, nu: f64, delta: f64) -> f64 {
 }
 
 /// Nodes of the rule around the mode of `S`, for factors as steep as `steep`.
-fn nodes(nu: f64, steep: f64) -> Vec<Node> {
+pub(crate) fn chi_nodes(nu: f64, steep: f64) -> Vec<Node> {
     let h = step(nu, steep);
     let constant = h * scale(nu);
     let mut list = Vec::with_capacity(128);
@@ -225,7 +225,7 @@ fn solve(probability: f64, nu: f64, delta: f64, lower: bool) -> f64 {
     };
     if probability > 1e-10 && nu >= 2.0 {
         // The moderate tails need the nodes once only.
-        let list = nodes(nu, delta.max(start.abs()) * (1.0 + 3.0 / nu.sqrt()));
+        let list = chi_nodes(nu, delta.max(start.abs()) * (1.0 + 3.0 / nu.sqrt()));
         let at = |x: f64| {
             let (mut sum, mut slope) = (0.0, 0.0);
             for node in &list {

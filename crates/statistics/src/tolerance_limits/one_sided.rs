@@ -1,14 +1,8 @@
-//! Upper limits that a stated share of a population stays below, with stated
-//! confidence.
-//!
-//! A limit from few values must allow for the error of the mean and of the
-//! standard deviation; "mean + 3 s" does not. Sources: ISO 16269-6:2014;
-//! R. E. Odeh and D. B. Owen, Tables for Normal Tolerance Limits (1980).
+//! One-sided limits of a normal population.
 
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{noncentral_t, normal};
-use crate::note::Note;
-use digits::scalar::{ln, ln_1p};
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Why a tolerance limit cannot be given.
@@ -34,6 +28,8 @@ pub struct UpperLimit {
     pub content: f64,
     /// Confidence in that share.
     pub confidence: f64,
+    /// Assumptions checked, with their outcome.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
 }
@@ -130,8 +126,9 @@ pub fn upper_limit_from_values(
         return Err(CannotSay::NoSpread { what: "the values".into() });
     }
     let mut result = bare_limit(mean, deviation, values.len(), content, confidence)?;
-    check_skewness(values, mean, &mut result.notes);
-    check_order(values, mean, &mut result.notes);
+    let (assumptions, mut notes) = crate::assumptions::of_independent_normal_values(values);
+    result.assumptions = assumptions;
+    result.notes.append(&mut notes);
     if values.len() < 20 {
         result.notes.push(Note::new(
             "few-values",
@@ -175,84 +172,9 @@ fn bare_limit(
         limit,
         content,
         confidence,
+        assumptions: Vec::new(),
         notes,
     })
-}
-
-/// Flags skewness beyond what a normal sample of this size shows.
-fn check_skewness(values: &[f64], mean: f64, notes: &mut Vec<Note>) {
-    let n = values.len() as f64;
-    if values.len() < 8 {
-        return;
-    }
-    let second = sums::sum(values.iter().map(|v| (v - mean) * (v - mean))) / n;
-    let third = sums::sum(values.iter().map(|v| (v - mean) * (v - mean) * (v - mean))) / n;
-    let skewness = third / (second * second.sqrt());
-    // Exact variance of the sample skewness of a normal population.
-    let error = (6.0 * (n - 2.0) / ((n + 1.0) * (n + 3.0))).sqrt();
-    if skewness.is_finite() && skewness.abs() > 2.576 * error {
-        notes.push(Note::new(
-            "skewed",
-            format!(
-                "The values are skewed ({skewness:.2}, more than 2.58 standard errors of {error:.2}); \
-                 a normal limit is then {} for the upper tail.",
-                if skewness > 0.0 { "too low" } else { "too high" }
-            ),
-            "Look for a second population or a wet unit; otherwise use a limit on the log scale \
-             or a nonparametric limit.",
-        ));
-    }
-}
-
-/// Flags values whose order carries information: drift or carry-over.
-fn check_order(values: &[f64], mean: f64, notes: &mut Vec<Note>) {
-    let n = values.len();
-    if n < 8 {
-        return;
-    }
-    let total = sums::sum(values.iter().map(|v| (v - mean) * (v - mean)));
-    let steps = sums::sum(values.windows(2).map(|w| (w[1] - w[0]) * (w[1] - w[0])));
-    // Von Neumann's ratio: 2 for independent values, smaller with drift.
-    let ratio = steps / total;
-    let count = n as f64;
-    let error = (4.0 * (count - 2.0) / ((count - 1.0) * (count + 1.0))).sqrt();
-    let z = (ratio - 2.0) / error;
-    if z.is_finite() && z < -2.576 {
-        notes.push(Note::new(
-            "not-independent",
-            format!(
-                "Neighbouring values are alike (von Neumann ratio {ratio:.2}, 2 expected): the \
-                 record drifts or carries over, and {n} values count for fewer."
-            ),
-            "Check the order of the runs against temperature and time; use values from separate \
-             days or lots.",
-        ));
-    }
-}
-
-/// Number of values whose largest is an upper tolerance limit without any
-/// assumption on the distribution.
-///
-/// Smallest `n` with `content^n <= 1 - confidence`. Source: S. S. Wilks, Ann.
-/// Math. Statist. 12 (1941) 91; ISO 16269-6:2014. Returns `usize::MAX` where
-/// no number is enough or an argument is not a probability.
-///
-/// ```
-/// assert_eq!(statistics::tolerance_limits::nonparametric_sample_size(0.95, 0.95), 59);
-/// ```
-#[must_use]
-pub fn nonparametric_sample_size(content: f64, confidence: f64) -> usize {
-    if !(content >= 0.0 && content < 1.0 && (0.0..1.0).contains(&confidence)) {
-        return usize::MAX;
-    }
-    if content == 0.0 {
-        return 1;
-    }
-    let needed = ln_1p(-confidence) / ln(content);
-    // Rounding must not turn an exact whole number into the next one.
-    let nearest = (needed + 0.5).floor();
-    let n = if (needed - nearest).abs() < 1e-9 { nearest } else { needed.ceil() };
-    n.max(1.0) as usize
 }
 
 #[cfg(test)]
@@ -281,13 +203,5 @@ mod tests {
         let drifting: Vec<f64> = (0..40).map(|i| f64::from(i) + f64::from(i % 3)).collect();
         let limit = upper_limit_from_values(&drifting, 0.99, 0.95).unwrap();
         assert!(limit.notes.iter().any(|note| note.code == "not-independent"));
-    }
-
-    #[test]
-    fn sizes_by_hand() {
-        // 0.5^n <= 0.5 needs one value.
-        assert_eq!(nonparametric_sample_size(0.5, 0.5), 1);
-        assert_eq!(nonparametric_sample_size(0.5, 0.75), 2);
-        assert_eq!(nonparametric_sample_size(1.0, 0.5), usize::MAX);
     }
 }

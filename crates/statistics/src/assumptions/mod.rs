@@ -1,0 +1,145 @@
+//! Checks of the assumptions behind a limit: flags, never licences to delete.
+
+pub mod anderson_darling;
+pub mod dixon;
+pub mod grubbs;
+pub mod order;
+pub mod shapiro_wilk;
+
+use crate::note::{Assumption, Note};
+use digits::sums;
+
+/// Normality, single outlier and independence in order of values taken as one
+/// sample, with notes on what speaks against them.
+pub(crate) fn of_independent_normal_values(values: &[f64]) -> (Vec<Assumption>, Vec<Note>) {
+    let mut assumptions = Vec::new();
+    let mut notes = Vec::new();
+    check_shape(values, &mut assumptions, &mut notes);
+    check_skewness(values, &mut notes);
+    check_outlier(values, &mut assumptions, &mut notes);
+    check_order(values, &mut assumptions, &mut notes);
+    (assumptions, notes)
+}
+
+fn unchecked(name: &'static str, test: &'static str, reason: String) -> Assumption {
+    Assumption { name, test, p_value: None, held: None, finding: format!("Not checked: {reason}.") }
+}
+
+fn check_shape(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Vec<Note>) {
+    let (name, test) = ("normal distribution", "Shapiro-Wilk");
+    match shapiro_wilk::shapiro_wilk(values) {
+        Ok(result) => {
+            let held = result.p_value >= 0.05;
+            assumptions.push(Assumption {
+                name,
+                test,
+                p_value: Some(result.p_value),
+                held: Some(held),
+                finding: format!(
+                    "W = {:.4}, p = {:.4}: {}.",
+                    result.w,
+                    result.p_value,
+                    if held { "nothing spoke against it" } else { "not normal" }
+                ),
+            });
+            if !held {
+                notes.push(Note::new(
+                    "not-normal",
+                    format!("The values are not normal (Shapiro-Wilk p {:.4}).", result.p_value),
+                    "Look for a second population or rounding; otherwise use a limit on the log \
+                     scale or a nonparametric limit.",
+                ));
+            }
+        }
+        Err(reason) => assumptions.push(unchecked(name, test, reason.to_string())),
+    }
+}
+
+fn check_skewness(values: &[f64], notes: &mut Vec<Note>) {
+    let n = values.len() as f64;
+    let Some(mean) = sums::mean(values).filter(|_| values.len() >= 8) else { return };
+    let second = sums::sum(values.iter().map(|v| (v - mean) * (v - mean))) / n;
+    let third = sums::sum(values.iter().map(|v| (v - mean) * (v - mean) * (v - mean))) / n;
+    let skewness = third / (second * second.sqrt());
+    // Exact variance of the sample skewness of a normal population.
+    let error = (6.0 * (n - 2.0) / ((n + 1.0) * (n + 3.0))).sqrt();
+    if skewness.is_finite() && skewness.abs() > 2.576 * error {
+        notes.push(Note::new(
+            "skewed",
+            format!(
+                "The values are skewed ({skewness:.2}, more than 2.58 standard errors of \
+                 {error:.2}); a normal limit is then {} for the upper tail.",
+                if skewness > 0.0 { "too low" } else { "too high" }
+            ),
+            "Look for a second population or a wet unit; otherwise use a limit on the log scale \
+             or a nonparametric limit.",
+        ));
+    }
+}
+
+fn check_outlier(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Vec<Note>) {
+    let (name, test) = ("no single outlier", "Grubbs, two-sided 5 %");
+    match grubbs::grubbs(values, 0.05) {
+        Ok(result) => {
+            let held = result.g <= result.critical_two_sided;
+            assumptions.push(Assumption {
+                name,
+                test,
+                p_value: None,
+                held: Some(held),
+                finding: format!(
+                    "G = {:.3} at value number {}, critical {:.3}.",
+                    result.g,
+                    result.position + 1,
+                    result.critical_two_sided
+                ),
+            });
+            if !held {
+                notes.push(Note::new(
+                    "outlier",
+                    format!(
+                        "Value number {} ({}) lies apart from the rest.",
+                        result.position + 1,
+                        values[result.position]
+                    ),
+                    "Look for an assigned cause; without one keep the value, and give the limit \
+                     with and without it.",
+                ));
+            }
+        }
+        Err(reason) => assumptions.push(unchecked(name, test, reason.to_string())),
+    }
+}
+
+fn check_order(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Vec<Note>) {
+    let (name, test) = ("independent in order of measurement", "von Neumann ratio, one-sided 1 %");
+    match order::von_neumann(values) {
+        Ok(result) => {
+            let held = result.p_value >= 0.01;
+            assumptions.push(Assumption {
+                name,
+                test,
+                p_value: Some(result.p_value),
+                held: Some(held),
+                finding: format!(
+                    "Ratio {:.3}, 2 expected; p = {:.4}.",
+                    result.ratio, result.p_value
+                ),
+            });
+            if !held {
+                notes.push(Note::new(
+                    "not-independent",
+                    format!(
+                        "Neighbouring values are alike (von Neumann ratio {:.2}, 2 expected): the \
+                         record drifts or carries over, and {} values count for fewer.",
+                        result.ratio,
+                        values.len()
+                    ),
+                    "Check the order of the runs against temperature and time; use values from \
+                     separate days or lots.",
+                ));
+            }
+        }
+        Err(reason) => assumptions.push(unchecked(name, test, reason.to_string())),
+    }
+}
