@@ -1,34 +1,12 @@
 //! A case: one container on its way from a question to an answer.
 
-use crate::claim::Claim;
+pub use crate::case_input::CaseInput;
 use crate::forecast::Forecast;
-use crate::ladder::Ladder;
-use crate::method::{Cycle, Method};
+use crate::method::Method;
 use crate::notes::Note;
 use crate::plan::Plan;
-use crate::profile::Profile;
 use crate::results::Results;
-use crate::rig::Rig;
 use crate::runs::Run;
-
-/// What a person writes down to begin: a profile, a rig and a first cycle.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CaseInput {
-    /// Short name without spaces, unique in a benchbook.
-    pub id: String,
-    /// One line that a reader recognises.
-    pub title: String,
-    /// True for a scenario that was made up.
-    pub invented: bool,
-    /// The question put to the test, in one sentence.
-    pub question: String,
-    /// The profile.
-    pub profile: Profile,
-    /// The rig.
-    pub rig: Rig,
-    /// The cycle to begin with; open limits are set by the forecast.
-    pub cycle: Cycle,
-}
 
 /// A case with all that has been done for it so far.
 #[derive(Debug, Clone, PartialEq)]
@@ -130,18 +108,6 @@ impl Case {
         } else {
             Step::Report
         }
-    }
-
-    /// The ladder of what is needed, forecast and proven so far.
-    #[must_use]
-    pub fn ladder(&self) -> Ladder {
-        crate::ladder::build(self)
-    }
-
-    /// What may be claimed, and what may not.
-    #[must_use]
-    pub fn claim(&self) -> Claim {
-        crate::claim::compile(self)
     }
 
     /// Every note of the case, in the order of the steps.

@@ -2,9 +2,9 @@
 //! report only prints it.
 
 use crate::case::Case;
-use crate::method::rounded;
 use crate::notes::Note;
 use crate::profile::Fill;
+use crate::wording::rounded;
 
 /// What may be said, with its limits.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +17,14 @@ pub struct Claim {
     pub not_covered: Vec<String>,
     /// Why a stronger or any claim is refused, with what would support it.
     pub refusals: Vec<Note>,
+}
+
+impl Case {
+    /// What may be claimed, and what may not.
+    #[must_use]
+    pub fn claim(&self) -> Claim {
+        compile(self)
+    }
 }
 
 /// Compiles the claim of a case from its results.

@@ -6,8 +6,8 @@ use physics::quantities::{AbsolutePressure, Length, StandardFlow, Temperature};
 
 use crate::case::Case;
 use crate::forecast::{LeakSize, mall_at_reference};
-use crate::method::rounded;
 use crate::profile::LeakStatement;
+use crate::wording::rounded;
 
 /// The ladder of a case.
 #[derive(Debug, Clone, PartialEq)]
@@ -128,6 +128,14 @@ fn throughput(um: f64) -> Option<f64> {
     LeakSize::from_flow_equivalent(Length::from_um(um))
         .ok()
         .map(|size| size.reference_throughput_pa_m3_per_s())
+}
+
+impl Case {
+    /// The ladder of what is needed, forecast and proven so far.
+    #[must_use]
+    pub fn ladder(&self) -> Ladder {
+        build(self)
+    }
 }
 
 /// Builds the ladder of a case from what is known of it so far.

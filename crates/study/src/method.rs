@@ -1,32 +1,12 @@
 //! Method: the test cycle, its limits, and a reason for every number.
 
-use physics::cycle::{Chamber, CycleSetup, Headspace, Tier};
-use physics::leak_paths::LeakPath;
-use physics::quantities::{AbsolutePressure, Duration, PressureDifference};
+use physics::quantities::{AbsolutePressure, PressureDifference};
 
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
+use crate::cycle::{Cycle, PurposedTier};
 use crate::forecast::Forecast;
 use crate::notes::Note;
-
-/// One or more tiers, in order, and how often the pressure is read.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Cycle {
-    /// The tiers with their purposes.
-    pub tiers: Vec<PurposedTier>,
-    /// Time between two readings.
-    pub sample_interval: Duration,
-    /// Pressure of the room.
-    pub ambient: AbsolutePressure,
-}
-
-/// A tier and what it is there for.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PurposedTier {
-    /// What the tier must find, in plain words.
-    pub purpose: String,
-    /// Its pressures, times and limits.
-    pub tier: Tier,
-}
+use crate::wording::rounded;
 
 /// A test method: a cycle with limits, versioned.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,46 +30,6 @@ pub struct Reason {
     pub value: String,
     /// Why.
     pub reason: String,
-}
-
-impl Cycle {
-    /// The physical set-up that this cycle gives on the rig of a case.
-    #[must_use]
-    pub fn setup(&self, input: &CaseInput, leak: Option<LeakPath>) -> CycleSetup {
-        CycleSetup {
-            chamber: Chamber {
-                free_volume: input.rig.free_volume.value,
-                wall_temperature: input.rig.wall_temperature,
-                thermal_recovery: input.rig.thermal_recovery,
-            },
-            pump: input.rig.pump,
-            background: input.rig.background,
-            headspace: Headspace {
-                gas: input.profile.headspace.gas,
-                volume: input.profile.headspace.volume.value,
-                pressure: input.profile.headspace.pressure.value,
-            },
-            leak,
-            ambient: self.ambient,
-            tiers: self.tiers.iter().map(|purposed| purposed.tier).collect(),
-            sample_interval: self.sample_interval,
-        }
-    }
-
-    /// The tier whose rise decides: the last one.
-    #[must_use]
-    pub fn deciding_tier(&self) -> Option<&PurposedTier> {
-        self.tiers.last()
-    }
-
-    /// Longest time that one cycle can take.
-    #[must_use]
-    pub fn longest(&self) -> Duration {
-        self.tiers.iter().fold(Duration::from_s(0.0), |total, purposed| {
-            let tier = &purposed.tier;
-            total + tier.evacuate_limit + tier.settle + tier.measure
-        })
-    }
 }
 
 /// Turns the cycle of a case into a method: limits that were left open are
@@ -197,35 +137,4 @@ fn explain_times(
         format!("{} s", rounded(tier.measure.s())),
         "given with the case; the rise of a steady leak grows in proportion".to_owned(),
     );
-}
-
-/// Three significant digits, for sentences.
-pub(crate) fn rounded(value: f64) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return format!("{value}");
-    }
-    let magnitude = digits::scalar::log10(value.abs()).floor() as i32;
-    if !(-3..6).contains(&magnitude) {
-        return format!("{value:.2e}");
-    }
-    let decimals = usize::try_from((2 - magnitude).max(0)).unwrap_or(0);
-    let text = format!("{value:.decimals$}");
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::rounded;
-
-    #[test]
-    fn sentences_carry_three_digits() {
-        assert_eq!(rounded(12.345), "12.3");
-        assert_eq!(rounded(0.05), "0.05");
-        assert_eq!(rounded(101_325.0), "101325");
-        assert_eq!(rounded(1.0e-7), "1.00e-7");
-    }
 }

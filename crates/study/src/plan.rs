@@ -2,7 +2,7 @@
 
 use digits::RandomStream;
 
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::forecast::Forecast;
 use crate::notes::Note;
 use crate::runs::RunClass;
@@ -84,7 +84,7 @@ pub fn plan_runs(_input: &CaseInput, forecast: &Forecast, settings: &PlanSetting
     }
     match forecast.window.smallest {
         Some(smallest) => {
-            let sizes = crate::forecast_grid(
+            let sizes = crate::forecast::log_grid(
                 smallest.um * LOWEST_SIZE,
                 smallest.um * HIGHEST_SIZE,
                 settings.sizes as usize,

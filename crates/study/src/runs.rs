@@ -7,7 +7,7 @@ use physics::leak_paths::LeakPathError;
 use physics::quantities::Length;
 use physics::trace::PressureTrace;
 
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::forecast::LeakSize;
 use crate::method::Method;
 use crate::plan::{Plan, PlannedRun};
@@ -205,7 +205,7 @@ fn simulate_run(
         }
         other => (other, None),
     };
-    let mut setup = method.cycle.setup(&varied, leak);
+    let mut setup = method.cycle.setup(&varied.profile, &varied.rig, leak);
     // A rise above the limit does not end a study run: its rise is wanted.
     for tier in &mut setup.tiers {
         tier.rise_limit = None;

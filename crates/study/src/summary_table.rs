@@ -87,6 +87,24 @@ pub fn groups(rows: &[SummaryRow]) -> Vec<GroupSummary> {
         .collect()
 }
 
+/// Reproducibility standard deviation that printed figures give with a number
+/// of replicates that the table does not state.
+///
+/// `s_R = sqrt(s_x^2 + s_r^2 (n - 1)/n)` with `s_r = r / 2.8`, never below
+/// `s_r`. Source: ASTM E691 (definitions from memory).
+#[must_use]
+pub fn printed_reproducibility(
+    sd_of_averages: f64,
+    repeatability_limit: f64,
+    replicates: u32,
+) -> f64 {
+    let repeatability = repeatability_limit / 2.8;
+    let n = f64::from(replicates.max(1));
+    (sd_of_averages * sd_of_averages + repeatability * repeatability * (n - 1.0) / n)
+        .sqrt()
+        .max(repeatability)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -109,6 +127,13 @@ mod tests {
         assert_eq!(sorted.censored.len(), 1);
         assert_eq!(sorted.readings.len(), 1);
         assert!(sorted.notes.iter().any(|note| note.code == "pooled-contaminated"));
+    }
+
+    #[test]
+    fn five_replicates_give_the_printed_figure() {
+        // Published three-site study: SD of site averages 3.9, r 8.7, s_R 4.8.
+        assert!((printed_reproducibility(3.9, 8.7, 5) - 4.79).abs() < 0.005);
+        assert!((printed_reproducibility(3.9, 8.7, 3) - 4.65).abs() < 0.005);
     }
 
     #[test]

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use super::leak_size::{LeakSize, headspace_conditions, mall_at_reference};
 use super::{DetectionPoint, Forecast, ForecastTrace, HeadspaceFigures, Share};
 use super::{uncertain, verdict, window};
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::notes::Note;
 use crate::trace_features;
 
@@ -160,7 +160,7 @@ fn response(
     relative_flow_error: f64,
 ) -> Result<Response, ForecastError> {
     let unlimited = without_limits(input);
-    let tight = simulate(&unlimited.cycle.setup(&unlimited, None))?;
+    let tight = simulate(&unlimited.setup(None))?;
     let tight_rise_pa = rise_of(&unlimited, &tight).ok_or(ForecastError::NoMeasureStage)?;
     let noise_pa = trace_features::rise_noise_pa(&input.rig.sensor, &tight.trace);
     let background_pa = input.rig.background_spread * tight_rise_pa;
@@ -185,7 +185,7 @@ fn response(
         .map(|size| {
             let bore = Length::from_m(size.orifice_bore.m() * scale);
             let leak = physics::leak_paths::LeakPath::Orifice { bore_diameter: bore };
-            let outcome = simulate(&unlimited.cycle.setup(&unlimited, Some(leak)))?;
+            let outcome = simulate(&unlimited.setup(Some(leak)))?;
             let rise_pa = rise_of(&unlimited, &outcome);
             let reached_pa = reach_pa(&outcome);
             let by_rise = rise_pa.map_or(0.0, |rise| {
@@ -334,7 +334,7 @@ fn example_traces(
             } else {
                 None
             };
-            let outcome = simulate(&unlimited.cycle.setup(&unlimited, leak))?;
+            let outcome = simulate(&unlimited.setup(leak))?;
             Ok(ForecastTrace { label, flow_equivalent_um: um, trace: outcome.trace })
         })
         .collect()

@@ -3,7 +3,7 @@
 use digits::RandomStream;
 use physics::quantities::{AbsolutePressure, Volume};
 
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::provenance::Sourced;
 
 /// Relative standard uncertainty that is taken where none was stated.

@@ -2,10 +2,10 @@
 
 use super::leak_size::LeakSize;
 use super::{Answer, Verdict, Window};
-use crate::case::CaseInput;
-use crate::method::rounded;
+use crate::case_input::CaseInput;
 use crate::notes::Note;
 use crate::profile::LeakStatement;
+use crate::wording::rounded;
 
 /// Decides the verdict from the window and the leak that matters.
 pub(super) fn decide(

@@ -4,7 +4,7 @@ use statistics::detection::{HitMiss, Link, Separation, fit_hit_miss};
 use statistics::proportions::clopper_pearson;
 
 use super::{Detection, SizeRow};
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};
 
@@ -58,7 +58,7 @@ pub(super) fn from_positive_controls(
     let low = sizes.iter().copied().fold(f64::INFINITY, f64::min);
     let high = sizes.iter().copied().fold(0.0, f64::max);
     let curve = if matches!(fit.separation, Separation::None) {
-        crate::forecast_grid(low * 0.7, high * 1.3, 60)
+        crate::forecast::log_grid(low * 0.7, high * 1.3, 60)
             .into_iter()
             .filter_map(|um| Some((um, fit.probability(um)?, fit.lower_bound(um))))
             .collect()

@@ -5,7 +5,7 @@ use statistics::summaries::GroupSummary;
 use statistics::tolerance_limits::upper_limit_from_values;
 
 use super::{DayFigures, RejectLimit};
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};
 
@@ -104,7 +104,7 @@ fn warn_about_days(days: &[DayFigures], notes: &mut Vec<Note>) {
             "days-differ",
             format!(
                 "days differ (p = {}): a limit from pooled days promises more than it holds",
-                crate::method::rounded(test.p_value)
+                crate::wording::rounded(test.p_value)
             ),
             "add days or lots; more units on the same days do not help",
         ));

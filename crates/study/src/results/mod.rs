@@ -3,7 +3,7 @@
 mod detection;
 mod limit;
 
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::method::Method;
 use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};

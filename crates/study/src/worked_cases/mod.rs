@@ -16,7 +16,7 @@ use physics::quantities::{
 };
 use physics::sensor::PressureSensor;
 
-use crate::case::CaseInput;
+use crate::case_input::CaseInput;
 use crate::profile::{Purpose, UseOfTest};
 use crate::provenance::{Provenance, Sourced};
 use crate::rig::Rig;

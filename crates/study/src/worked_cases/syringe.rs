@@ -5,8 +5,8 @@ use physics::gases::Gas;
 use physics::quantities::{AbsolutePressure, Duration, Length, Volume};
 
 use super::{invented, purpose, rig, tier};
-use crate::case::CaseInput;
-use crate::method::{Cycle, PurposedTier};
+use crate::case_input::CaseInput;
+use crate::cycle::{Cycle, PurposedTier};
 use crate::profile::{
     Container, ContainerKind, Fill, Headspace, LeakStatement, Mall, Product, Profile, UseOfTest,
 };
