@@ -5,13 +5,16 @@
 //! what, where and what to do. Nothing is guessed and nothing is repaired
 //! silently. There is no store, path, network or clock here.
 
+pub mod case_file;
 pub mod codes;
 pub mod column_header;
 pub mod delimited;
 pub mod message;
+pub mod plan_file;
 pub mod reading_plan;
 pub mod result_table;
 pub mod trace_file;
+mod toml_document;
 pub mod written_quantity;
 
 pub use message::{Message, Place, Refusal, Severity};
