@@ -1,7 +1,7 @@
-//! Proportions: how often, of how many, and what that proves.
+//! Bounds of one proportion.
 
 use crate::cannot_say::{self, CannotSay};
-use crate::distributions::beta;
+use crate::distributions::{beta, normal};
 use crate::note::Note;
 
 /// Bounds of a proportion.
@@ -97,17 +97,77 @@ pub(crate) fn exact_upper(hits: u64, of: u64, error: f64) -> f64 {
     beta::upper_quantile(error, hits as f64 + 1.0, (of - hits) as f64)
 }
 
-/// Number of trials that must all succeed to claim a reliability.
+/// Bounds of a proportion by inverting the score test (Wilson).
 ///
-/// Smallest `n` with `reliability^n <= 1 - confidence`: 29, 59, 299 for 0.90,
-/// 0.95, 0.99 at 95 %.
+/// Right on average rather than always: shorter than the exact bounds, and
+/// below nominal for some proportions. Source: E. B. Wilson, J. Am. Stat.
+/// Assoc. 22 (1927) 209; R. G. Newcombe, Stat. Med. 17 (1998) 857.
 ///
 /// # Errors
-/// A reliability or confidence outside 0 to 1.
-pub fn success_run_sample_size(reliability: f64, confidence: f64) -> Result<u64, CannotSay> {
-    cannot_say::open_probability("reliability", reliability)?;
-    cannot_say::open_probability("confidence", confidence)?;
-    Ok(crate::tolerance_limits::nonparametric_sample_size(reliability, confidence) as u64)
+/// As [`clopper_pearson`].
+pub fn wilson(hits: u64, of: u64, confidence: f64) -> Result<ProportionBounds, CannotSay> {
+    check(hits, of, confidence)?;
+    let z_two = -normal::quantile(0.5 * (1.0 - confidence));
+    let z_one = -normal::quantile(1.0 - confidence);
+    let (lower, upper) = score_limits(hits, of, z_two);
+    let one = score_limits(hits, of, z_one.abs());
+    let (one_sided_lower, one_sided_upper) = if z_one >= 0.0 { one } else { (one.1, one.0) };
+    Ok(ProportionBounds {
+        hits,
+        of,
+        lower,
+        upper,
+        one_sided_lower,
+        one_sided_upper,
+        confidence,
+        method: "score interval (Wilson)",
+        notes: vec![
+            independence_note(of),
+            Note::new(
+                "average-coverage",
+                "The score interval holds its confidence on average, not for every proportion.",
+                "Use the exact bounds for a guaranteed claim.",
+            ),
+        ],
+    })
+}
+
+fn score_limits(hits: u64, of: u64, z: f64) -> (f64, f64) {
+    let (x, n) = (hits as f64, of as f64);
+    let p = x / n;
+    let centre = x + 0.5 * z * z;
+    let half = z * (n * p * (1.0 - p) + 0.25 * z * z).sqrt();
+    let whole = n + z * z;
+    let lower = if hits == 0 { 0.0 } else { (centre - half) / whole };
+    let upper = if hits == of { 1.0 } else { (centre + half) / whole };
+    (lower.max(0.0), upper.min(1.0))
+}
+
+/// Bounds of a proportion from the Jeffreys prior: quantiles of the beta
+/// distribution with shapes `hits + 1/2` and `misses + 1/2`, with the ends
+/// set to 0 and 1 where there are no hits or no misses.
+///
+/// Source: L. D. Brown, T. T. Cai and A. DasGupta, Stat. Sci. 16 (2001) 101.
+///
+/// # Errors
+/// As [`clopper_pearson`].
+pub fn jeffreys(hits: u64, of: u64, confidence: f64) -> Result<ProportionBounds, CannotSay> {
+    check(hits, of, confidence)?;
+    let (a, b) = (hits as f64 + 0.5, (of - hits) as f64 + 0.5);
+    let error = 1.0 - confidence;
+    let lower = |e: f64| if hits == 0 { 0.0 } else { beta::quantile(e, a, b) };
+    let upper = |e: f64| if hits == of { 1.0 } else { beta::upper_quantile(e, a, b) };
+    Ok(ProportionBounds {
+        hits,
+        of,
+        lower: lower(0.5 * error),
+        upper: upper(0.5 * error),
+        one_sided_lower: lower(error),
+        one_sided_upper: upper(error),
+        confidence,
+        method: "credible interval, Jeffreys prior",
+        notes: vec![independence_note(of)],
+    })
 }
 
 #[cfg(test)]
@@ -126,10 +186,19 @@ mod tests {
     }
 
     #[test]
+    fn score_limits_solve_the_score_equation() {
+        let bounds = wilson(3, 20, 0.95).unwrap();
+        for p in [bounds.lower, bounds.upper] {
+            let z = (0.15 - p) / (p * (1.0 - p) / 20.0).sqrt();
+            assert!((z.abs() - 1.959_963_984_540_054).abs() < 1e-10);
+        }
+        assert_eq!(jeffreys(0, 9, 0.95).unwrap().lower, 0.0);
+    }
+
+    #[test]
     fn refusals() {
         assert!(clopper_pearson(0, 0, 0.95).is_err());
         assert!(clopper_pearson(3, 2, 0.95).is_err());
         assert!(clopper_pearson(1, 2, f64::NAN).is_err());
-        assert!(success_run_sample_size(1.0, 0.95).is_err());
     }
 }
