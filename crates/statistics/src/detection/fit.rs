@@ -1,17 +1,14 @@
 //! Fit of a detection curve to hits and misses, with its refusals.
 
+use super::curve::{Fitted, Kept, penalised_bound};
+use super::firth::{self, PenalisedFit};
 use super::likelihood::{self, Row};
 use super::link::Link;
-use super::profile;
 use super::separation::{Extremes, Separation};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{chi_squared, normal};
 use crate::note::Note;
-use digits::scalar::{exp, ln};
-
-/// How far beyond the tested range, in half ranges, a bound is followed
-/// before it is called open.
-const FARTHEST: f64 = 1e4;
+use digits::scalar::ln;
 
 /// Units of one size, and how many of them were found.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,6 +54,9 @@ pub struct HitMissFit {
     /// The same bound by the delta method on the line's axis (Wald), which is
     /// optimistic in small samples; for comparison only.
     pub a90_95_wald: Option<f64>,
+    /// Penalised curve, given where hits and misses are separated and no
+    /// maximum-likelihood curve exists. Never a substitute for more units.
+    pub penalised: Option<PenalisedFit>,
     /// Largest missed size and smallest hit size, where both exist.
     pub bracket: Option<(f64, f64)>,
     /// Number of units on the curve.
@@ -72,26 +72,7 @@ pub struct HitMissFit {
     /// Remarks with next steps.
     pub notes: Vec<Note>,
     /// Rows, line and scale of the fit, kept for bounds at other sizes.
-    kept: Option<Kept>,
-}
-
-#[derive(Debug, Clone, PartialEq)]
-struct Kept {
-    rows: Vec<Row>,
-    line: (f64, f64),
-    maximum: f64,
-    centre: f64,
-    scale: f64,
-    /// Variances of the line on the axis of the fit: intercept, mixed, slope.
-    covariance: (f64, f64, f64),
-}
-
-impl Kept {
-    fn size(&self, log_size: bool, x: f64) -> Option<f64> {
-        let place = self.centre + self.scale * x;
-        let value = if log_size { exp(place) } else { place };
-        value.is_finite().then_some(value)
-    }
+    pub(crate) kept: Option<Kept>,
 }
 
 /// Fits a detection curve by maximum likelihood.
@@ -179,6 +160,7 @@ pub fn fit_hit_miss(
         a90_95: None,
         a90_95_method: "none: no curve was fitted",
         a90_95_wald: None,
+        penalised: None,
         bracket,
         n_units,
         blank_units,
@@ -188,12 +170,63 @@ pub fn fit_hit_miss(
         notes,
         kept: None,
     };
-    if separation != Separation::None {
+    let kept = axis_of(&sizes, log_size)?;
+    if separation == Separation::None {
+        fit_overlapping(&mut result, &sizes, kept)?;
+    } else {
         result.notes.push(separation_note(separation, &extremes));
-        return Ok(result);
+        if extremes.largest_miss.is_some() && extremes.smallest_hit.is_some() {
+            result.penalised = penalised_fit(&kept, link, log_size, confidence);
+        }
+        result.kept = Some(kept);
     }
-    fit_overlapping(&mut result, &sizes)?;
     Ok(result)
+}
+
+/// Rows on an axis shifted and scaled to run from -1 to 1, so that the Newton
+/// steps see numbers near one.
+fn axis_of(sizes: &[(f64, u64, u64)], log_size: bool) -> Result<Kept, CannotSay> {
+    let axis = |size: f64| if log_size { ln(size) } else { size };
+    let (low, high) = (axis(sizes[0].0), axis(sizes[sizes.len() - 1].0));
+    let centre = 0.5 * low + 0.5 * high;
+    let scale = cannot_say::computed("the range of sizes", 0.5 * high - 0.5 * low)?;
+    if !(scale > 0.0) {
+        return Err(CannotSay::NoSpread { what: "the sizes".into() });
+    }
+    let rows = sizes
+        .iter()
+        .map(|(size, hits, misses)| Row {
+            x: (axis(*size) - centre) / scale,
+            hits: *hits as f64,
+            misses: *misses as f64,
+        })
+        .collect();
+    Ok(Kept { rows, centre, scale, fitted: None })
+}
+
+fn penalised_fit(kept: &Kept, link: Link, log_size: bool, confidence: f64) -> Option<PenalisedFit> {
+    let (b0, b1) = firth::maximise(&kept.rows, link)?;
+    let [i00, i01, i11] = likelihood::information(&kept.rows, link, b0, b1);
+    let determinant = i00 * i11 - i01 * i01;
+    let (v0, v01, v1) = (i11 / determinant, -i01 / determinant, i00 / determinant);
+    let shift = kept.centre / kept.scale;
+    let v_intercept = v0 - 2.0 * shift * v01 + shift * shift * v1;
+    let at = |p: f64| (b1 > 0.0).then(|| kept.size(log_size, (link.line(p) - b0) / b1)).flatten();
+    let bound = penalised_bound(kept, link, (b0, b1), link.line(0.9), normal::quantile(confidence));
+    let fit = PenalisedFit {
+        intercept: b0 - b1 * shift,
+        slope: b1 / kept.scale,
+        standard_errors: (v_intercept.max(0.0).sqrt(), v1.sqrt() / kept.scale),
+        a50: at(0.5),
+        a90: at(0.9),
+        a90_95: bound.and_then(|x| kept.size(log_size, x)),
+        method: match link {
+            Link::Logit => "penalised likelihood (Firth); no maximum-likelihood curve exists",
+            _ => "penalised likelihood (Jeffreys prior); no maximum-likelihood curve exists",
+        },
+    };
+    let finite = [fit.intercept, fit.slope, fit.standard_errors.0, fit.standard_errors.1];
+    finite.iter().all(|value| value.is_finite()).then_some(fit)
 }
 
 fn separation_note(separation: Separation, extremes: &Extremes) -> Note {
@@ -223,32 +256,19 @@ fn separation_note(separation: Separation, extremes: &Extremes) -> Note {
     }
 }
 
-fn fit_overlapping(result: &mut HitMissFit, sizes: &[(f64, u64, u64)]) -> Result<(), CannotSay> {
-    let axis = |size: f64| if result.log_size { ln(size) } else { size };
-    let xs: Vec<f64> = sizes.iter().map(|(size, _, _)| axis(*size)).collect();
-    let (low, high) = (xs[0], xs[xs.len() - 1]);
-    // Shift and scale, so that the Newton steps see numbers near one.
-    let centre = 0.5 * low + 0.5 * high;
-    let scale = cannot_say::computed("the range of sizes", 0.5 * high - 0.5 * low)?;
-    if !(scale > 0.0) {
-        return Err(CannotSay::NoSpread { what: "the sizes".into() });
-    }
-    let rows: Vec<Row> = sizes
-        .iter()
-        .zip(&xs)
-        .map(|((_, hits, misses), x)| Row {
-            x: (x - centre) / scale,
-            hits: *hits as f64,
-            misses: *misses as f64,
-        })
-        .collect();
-    let (b0, b1, best) = likelihood::maximise(&rows, result.link).ok_or_else(|| {
+fn fit_overlapping(
+    result: &mut HitMissFit,
+    sizes: &[(f64, u64, u64)],
+    mut kept: Kept,
+) -> Result<(), CannotSay> {
+    let (centre, scale) = (kept.centre, kept.scale);
+    let (b0, b1, best) = likelihood::maximise(&kept.rows, result.link).ok_or_else(|| {
         CannotSay::not_determined(
             "the likelihood of the curve has no maximum that double arithmetic can reach",
             "Test more units where hits and misses overlap.",
         )
     })?;
-    let [i00, i01, i11] = likelihood::information(&rows, result.link, b0, b1);
+    let [i00, i01, i11] = likelihood::information(&kept.rows, result.link, b0, b1);
     let determinant = i00 * i11 - i01 * i01;
     let (v0, v01, v1) = (i11 / determinant, -i01 / determinant, i00 / determinant);
     // Back to the axis: intercept' = b0 - b1 centre / scale.
@@ -260,10 +280,11 @@ fn fit_overlapping(result: &mut HitMissFit, sizes: &[(f64, u64, u64)]) -> Result
         cannot_say::computed("a standard error", v_intercept.max(0.0).sqrt())?,
         cannot_say::computed("a standard error", v1.sqrt() / scale)?,
     ));
-    let deviance = (2.0 * (likelihood::saturated(&rows) - best.value)).max(0.0);
+    let deviance = (2.0 * (likelihood::saturated(&kept.rows) - best.value)).max(0.0);
     result.deviance = Some(deviance);
     result.log_likelihood = Some(best.value);
-    fit_notes(result, &rows, deviance);
+    kept.fitted = Some(Fitted { line: (b0, b1), maximum: best.value, covariance: (v0, v01, v1) });
+    fit_notes(result, &kept.rows, deviance);
     if !(b1 > 0.0) {
         result.notes.push(Note::new(
             "falling-curve",
@@ -272,16 +293,9 @@ fn fit_overlapping(result: &mut HitMissFit, sizes: &[(f64, u64, u64)]) -> Result
             "Check whether sizes or results were mixed up.",
         ));
         result.a90_95_method = "none: the curve does not rise";
+        result.kept = Some(kept);
         return Ok(());
     }
-    let kept = Kept {
-        rows,
-        line: (b0, b1),
-        maximum: best.value,
-        centre,
-        scale,
-        covariance: (v0, v01, v1),
-    };
     result.kept = Some(kept);
     result.a50 = result.size_at(0.5);
     result.a90 = result.size_at(0.9);
@@ -330,84 +344,6 @@ fn fit_notes(result: &mut HitMissFit, rows: &[Row], deviance: f64) {
                  independent.",
             ));
         }
-    }
-}
-
-impl HitMissFit {
-    fn position(&self, size: f64) -> Option<(f64, &Kept)> {
-        let kept = self.kept.as_ref()?;
-        if !size.is_finite() || (self.log_size && size <= 0.0) {
-            return None;
-        }
-        let axis = if self.log_size { ln(size) } else { size };
-        Some(((axis - kept.centre) / kept.scale, kept))
-    }
-
-    /// Probability of detection of a size; `None` where no curve was fitted
-    /// or the size is not on its axis.
-    #[must_use]
-    pub fn probability(&self, size: f64) -> Option<f64> {
-        let (x, kept) = self.position(size)?;
-        Some(self.link.probability(kept.line.0 + kept.line.1 * x))
-    }
-
-    /// Place on the axis of the fit where the curve reaches a probability.
-    fn place(&self, probability: f64) -> Option<(f64, f64, &Kept)> {
-        let kept = self.kept.as_ref()?;
-        if !(probability > 0.0 && probability < 1.0 && kept.line.1 > 0.0) {
-            return None;
-        }
-        let eta = self.link.line(probability);
-        Some((eta, (eta - kept.line.0) / kept.line.1, kept))
-    }
-
-    /// Size found with the given probability.
-    #[must_use]
-    pub fn size_at(&self, probability: f64) -> Option<f64> {
-        let (_, x, kept) = self.place(probability)?;
-        kept.size(self.log_size, x)
-    }
-
-    /// One-sided upper bound of the size found with the given probability, by
-    /// the profile likelihood; `None` where no bound exists.
-    #[must_use]
-    pub fn upper_bound(&self, probability: f64) -> Option<f64> {
-        let (eta, _, kept) = self.place(probability)?;
-        let z = normal::quantile(self.confidence);
-        if z <= 0.0 {
-            return None;
-        }
-        let drop = 0.5 * z * z;
-        let x = profile::upper_crossing(
-            &kept.rows,
-            self.link,
-            kept.line,
-            kept.maximum,
-            eta,
-            drop,
-            FARTHEST,
-        )?;
-        kept.size(self.log_size, x)
-    }
-
-    /// The same bound by the delta method, optimistic in small samples.
-    #[must_use]
-    pub fn upper_bound_wald(&self, probability: f64) -> Option<f64> {
-        let (_, x, kept) = self.place(probability)?;
-        let (v0, v01, v1) = kept.covariance;
-        let error = (v0 + 2.0 * x * v01 + x * x * v1).max(0.0).sqrt() / kept.line.1;
-        kept.size(self.log_size, x + normal::quantile(self.confidence) * error)
-    }
-
-    /// One-sided lower bound of the probability of detection of a size, by
-    /// the profile likelihood.
-    #[must_use]
-    pub fn lower_bound(&self, size: f64) -> Option<f64> {
-        let (x, kept) = self.position(size)?;
-        let z = normal::quantile(self.confidence).max(0.0);
-        let height =
-            profile::lower_height(&kept.rows, self.link, kept.line, kept.maximum, x, 0.5 * z * z)?;
-        Some(self.link.probability(height))
     }
 }
 

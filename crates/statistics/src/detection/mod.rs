@@ -2,11 +2,16 @@
 
 pub mod link;
 pub mod separation;
+pub mod small_sample;
 
+mod curve;
+mod firth;
 mod fit;
 mod likelihood;
 mod profile;
 
+pub use firth::PenalisedFit;
 pub use fit::{HitMiss, HitMissFit, fit_hit_miss};
 pub use link::Link;
 pub use separation::Separation;
+pub use small_sample::Simulation;

@@ -3,10 +3,13 @@
 use super::likelihood::{Row, at};
 use super::link::Link;
 
-/// Largest log-likelihood of all lines through `(x, eta)`.
+/// Slope on the axis of the fit beyond which a curve is a step.
+const STEEPEST: f64 = 1e4;
+
+/// Largest log-likelihood of all lines through `(x, eta)`, and its slope.
 ///
 /// One free slope, concave, by Newton's method with halving.
-pub(crate) fn pinned(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> f64 {
+pub(crate) fn pinned(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> (f64, f64) {
     let mut slope = start;
     let value_at = |slope: f64| at(rows, link, eta - slope * x, slope);
     let mut here = value_at(slope);
@@ -22,7 +25,7 @@ pub(crate) fn pinned(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> 
             break;
         }
         let step = gradient / curvature;
-        if gradient * step < 1e-20 {
+        if gradient * step < 1e-20 || slope.abs() > STEEPEST {
             break;
         }
         let mut share = 1.0;
@@ -42,7 +45,7 @@ pub(crate) fn pinned(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> 
             break;
         }
     }
-    here.value
+    (here.value, slope)
 }
 
 /// Upper limit of the `x` at which the line reaches `eta`: the largest `x` in
@@ -59,8 +62,18 @@ pub(crate) fn upper_crossing(
     drop: f64,
     farthest: f64,
 ) -> Option<f64> {
-    let best = (eta - line.0) / line.1;
-    let excess = |x: f64| maximum - pinned(rows, link, x, eta, line.1) - drop;
+    outward_crossing((eta - line.0) / line.1, farthest, |x| {
+        maximum - pinned(rows, link, x, eta, line.1).0 - drop
+    })
+}
+
+/// First place beyond `best` where a function that is negative there turns
+/// positive; `None` where it does not within `farthest`.
+pub(crate) fn outward_crossing(
+    best: f64,
+    farthest: f64,
+    excess: impl Fn(f64) -> f64,
+) -> Option<f64> {
     let mut width = 0.05;
     let mut inner = best;
     let mut outer = best + width;
@@ -85,7 +98,7 @@ pub(crate) fn lower_height(
     drop: f64,
 ) -> Option<f64> {
     let best = line.0 + line.1 * x;
-    let excess = |eta: f64| maximum - pinned(rows, link, x, eta, line.1) - drop;
+    let excess = |eta: f64| maximum - pinned(rows, link, x, eta, line.1).0 - drop;
     let mut width = 0.1;
     let mut inner = best;
     let mut outer = best - width;
