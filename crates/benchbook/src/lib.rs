@@ -1,1 +1,40 @@
-//! placeholder
+//! Benchbook: one file that holds many cases, and the only room that touches
+//! the store.
+//!
+//! Nothing in it is ever changed or removed: a change is a new version beside
+//! the old one, and an event in the history. What is read is compared with the
+//! hash under which it was written.
+//!
+//! ```
+//! use benchbook::{Benchbook, Moment};
+//!
+//! # #[tokio::main(flavor = "current_thread")]
+//! # async fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! # let folder = tempfile::tempdir()?;
+//! # let path = folder.path().join("first.benchbook");
+//! let now = Moment { utc: "2026-11-25T01:02:03Z".to_owned(), actor: "A. Analyst".to_owned() };
+//! let book = Benchbook::create(&path, &now).await?;
+//! book.add_case(&study::worked_cases::syringe(), &now).await?;
+//! let case = book.case("syringe-1ml").await?;
+//! assert_eq!(case.input, study::worked_cases::syringe());
+//! book.close().await;
+//! # Ok(())
+//! # }
+//! ```
+
+mod book;
+mod cases;
+mod columns;
+mod digest;
+mod errors;
+mod history;
+mod moment;
+mod records;
+mod store;
+mod stored;
+
+pub use book::Benchbook;
+pub use cases::CaseSummary;
+pub use errors::BenchbookError;
+pub use history::HistoryEvent;
+pub use moment::Moment;

@@ -1,0 +1,338 @@
+//! Reading: cases, whole or without their samples, and single runs. What is
+//! read is compared with the hash under which it was written.
+
+use std::collections::BTreeMap;
+
+use sqlx::sqlite::SqliteRow;
+use sqlx::{Row, SqliteConnection};
+use study::{Case, CaseInput, Run, Step};
+
+use crate::book::Benchbook;
+use crate::columns;
+use crate::digest::{hex, sha256};
+use crate::errors::BenchbookError;
+use crate::history;
+use crate::stored::{self, Kept, RunShape, Unreadable};
+
+/// A case as a list shows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CaseSummary {
+    /// Short name.
+    pub id: String,
+    /// One line that a reader recognises.
+    pub title: String,
+    /// True for a scenario that was made up.
+    pub invented: bool,
+    /// Number of runs.
+    pub n_runs: u64,
+    /// The first step that still lacks its outcome.
+    pub next_step: Step,
+    /// Answer of the forecast in a word or two; absent before there is one.
+    pub verdict: Option<String>,
+    /// Time of the last change, UTC in RFC 3339.
+    pub changed_at: String,
+}
+
+/// How much of the runs is read.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Depth {
+    Whole,
+    WithoutSamples,
+    /// One run, which is enough to know that there are some.
+    FirstRunOnly,
+}
+
+impl Benchbook {
+    /// Every case, in the order in which they were added.
+    ///
+    /// # Errors
+    /// Where the file cannot be read or a record is damaged.
+    pub async fn cases(&self) -> Result<Vec<CaseSummary>, BenchbookError> {
+        let mut snapshot = self.snapshot().await?;
+        let rows = sqlx::query("SELECT id FROM cases ORDER BY number")
+            .fetch_all(&mut *snapshot)
+            .await
+            .map_err(|error| self.failed(&error))?;
+        let mut summaries = Vec::with_capacity(rows.len());
+        for row in rows {
+            let id: String = self.field(&row, 0)?;
+            let case = self.read_case(&mut snapshot, &id, Depth::FirstRunOnly).await?;
+            summaries.push(CaseSummary {
+                n_runs: self.count_runs(&mut snapshot, &id).await?,
+                next_step: case.next_step(),
+                verdict: case
+                    .forecast
+                    .as_ref()
+                    .map(|forecast| forecast.verdict.answer.word().to_owned()),
+                changed_at: self.changed_at(&mut snapshot, &id).await?,
+                title: case.input.title,
+                invented: case.input.invented,
+                id,
+            });
+        }
+        Ok(summaries)
+    }
+
+    /// A case with everything that has been done for it, samples included.
+    ///
+    /// # Errors
+    /// [`BenchbookError::UnknownCase`] where there is no such case;
+    /// [`BenchbookError::Damaged`] where a record is not as it was written.
+    pub async fn case(&self, id: &str) -> Result<Case, BenchbookError> {
+        let mut snapshot = self.snapshot().await?;
+        self.read_case(&mut snapshot, id, Depth::Whole).await
+    }
+
+    /// A case whose runs carry their stages but no samples: quick, for lists.
+    ///
+    /// # Errors
+    /// As [`Benchbook::case`].
+    pub async fn case_without_traces(&self, id: &str) -> Result<Case, BenchbookError> {
+        let mut snapshot = self.snapshot().await?;
+        self.read_case(&mut snapshot, id, Depth::WithoutSamples).await
+    }
+
+    /// One run with its samples.
+    ///
+    /// # Errors
+    /// [`BenchbookError::UnknownCase`] or [`BenchbookError::UnknownRun`] where
+    /// there is none; [`BenchbookError::Damaged`] where it is not as it was
+    /// written.
+    pub async fn run(&self, case_id: &str, number: u32) -> Result<Run, BenchbookError> {
+        let mut snapshot = self.snapshot().await?;
+        self.require_case(&mut snapshot, case_id).await?;
+        let row =
+            sqlx::query("SELECT number, body, sha256 FROM runs WHERE case_id = $1 AND number = $2")
+                .bind(case_id)
+                .bind(number)
+                .fetch_optional(&mut *snapshot)
+                .await
+                .map_err(|error| self.failed(&error))?;
+        let Some(row) = row else {
+            let n_runs = self.count_runs(&mut snapshot, case_id).await?;
+            let case_id = case_id.to_owned();
+            return Err(BenchbookError::UnknownRun { case_id, number, n_runs });
+        };
+        let (number, shape) = self.run_shape(case_id, &row)?;
+        let rows = sqlx::query(
+            "SELECT run, name, n, encoding, bytes, sha256 FROM channels WHERE case_id = $1 AND \
+             run = $2",
+        )
+        .bind(case_id)
+        .bind(number)
+        .fetch_all(&mut *snapshot)
+        .await
+        .map_err(|error| self.failed(&error))?;
+        let mut columns = self.columns_by_run(case_id, &rows)?;
+        self.run_with_samples(case_id, number, shape, &mut columns)
+    }
+
+    async fn read_case(
+        &self,
+        connection: &mut SqliteConnection,
+        id: &str,
+        depth: Depth,
+    ) -> Result<Case, BenchbookError> {
+        self.require_case(connection, id).await?;
+        let input = self
+            .latest::<CaseInput>(connection, id)
+            .await?
+            .ok_or_else(|| self.damaged(format!("case `{id}` has no beginning")))?;
+        Ok(Case {
+            input,
+            forecast: self.latest(connection, id).await?,
+            method: self.latest(connection, id).await?,
+            plan: self.latest(connection, id).await?,
+            runs: self.read_runs(connection, id, depth).await?,
+            results: self.latest(connection, id).await?,
+        })
+    }
+
+    /// The version in force of a record.
+    async fn latest<T: Kept>(
+        &self,
+        connection: &mut SqliteConnection,
+        case_id: &str,
+    ) -> Result<Option<T>, BenchbookError> {
+        let kind = T::KIND.word();
+        let row = sqlx::query(
+            "SELECT body, sha256 FROM records WHERE case_id = $1 AND kind = $2 ORDER BY version \
+             DESC LIMIT 1",
+        )
+        .bind(case_id)
+        .bind(kind)
+        .fetch_optional(connection)
+        .await
+        .map_err(|error| self.failed(&error))?;
+        let Some(row) = row else { return Ok(None) };
+        let what = || format!("{kind} of case `{case_id}`");
+        let body: &str = self.field(&row, 0)?;
+        self.check_hash(&what, body.as_bytes(), self.field(&row, 1)?)?;
+        T::from_text(body).map(Some).map_err(|reason| self.unreadable(&what(), &reason))
+    }
+
+    async fn read_runs(
+        &self,
+        connection: &mut SqliteConnection,
+        case_id: &str,
+        depth: Depth,
+    ) -> Result<Vec<Run>, BenchbookError> {
+        let limit = if depth == Depth::FirstRunOnly { 1 } else { i64::MAX };
+        let rows = sqlx::query(
+            "SELECT number, body, sha256 FROM runs WHERE case_id = $1 ORDER BY number LIMIT $2",
+        )
+        .bind(case_id)
+        .bind(limit)
+        .fetch_all(&mut *connection)
+        .await
+        .map_err(|error| self.failed(&error))?;
+        let mut columns = BTreeMap::new();
+        if depth == Depth::Whole {
+            let rows = sqlx::query(
+                "SELECT run, name, n, encoding, bytes, sha256 FROM channels WHERE case_id = $1",
+            )
+            .bind(case_id)
+            .fetch_all(&mut *connection)
+            .await
+            .map_err(|error| self.failed(&error))?;
+            columns = self.columns_by_run(case_id, &rows)?;
+        }
+        let mut runs = Vec::with_capacity(rows.len());
+        for row in &rows {
+            let (number, shape) = self.run_shape(case_id, row)?;
+            runs.push(if depth == Depth::Whole {
+                self.run_with_samples(case_id, number, shape, &mut columns)?
+            } else {
+                stored::run_without_samples(shape)
+                    .map_err(|reason| self.unreadable(&run_in_words(case_id, number), &reason))?
+            });
+        }
+        Ok(runs)
+    }
+
+    fn run_shape(&self, case_id: &str, row: &SqliteRow) -> Result<(u32, RunShape), BenchbookError> {
+        let number: u32 = self.field(row, 0)?;
+        let body: &str = self.field(row, 1)?;
+        let what = || run_in_words(case_id, number);
+        self.check_hash(&what, body.as_bytes(), self.field(row, 2)?)?;
+        let shape =
+            stored::run_from_text(body).map_err(|reason| self.unreadable(&what(), &reason))?;
+        Ok((number, shape))
+    }
+
+    /// Decoded columns by run and name, each with the hash of its bytes.
+    fn columns_by_run(&self, case_id: &str, rows: &[SqliteRow]) -> Result<Columns, BenchbookError> {
+        let mut columns = Columns::new();
+        for row in rows {
+            let (run, name): (u32, String) = (self.field(row, 0)?, self.field(row, 1)?);
+            let what = || format!("{name} of {}", run_in_words(case_id, run));
+            let encoding: &str = self.field(row, 3)?;
+            if encoding != "f64le" {
+                let reason = Unreadable(format!("encoding `{encoding}` is unknown"));
+                return Err(self.unreadable(&what(), &reason));
+            }
+            let bytes: &[u8] = self.field(row, 4)?;
+            let hash: &[u8] = self.field(row, 5)?;
+            self.check_hash(&what, bytes, hash)?;
+            let n: i64 = self.field(row, 2)?;
+            let samples = columns::from_bytes(bytes, u64::try_from(n).unwrap_or(u64::MAX))
+                .map_err(|reason| self.unreadable(&what(), &reason))?;
+            columns.insert((run, name), (hex(hash), samples));
+        }
+        Ok(columns)
+    }
+
+    /// Puts the samples back into a run; each must be the one that the record
+    /// of the run names, by hash.
+    fn run_with_samples(
+        &self,
+        case_id: &str,
+        number: u32,
+        shape: RunShape,
+        columns: &mut Columns,
+    ) -> Result<Run, BenchbookError> {
+        let entries = shape.channels.clone();
+        let mut run = stored::run_without_samples(shape)
+            .map_err(|reason| self.unreadable(&run_in_words(case_id, number), &reason))?;
+        for entry in entries {
+            let what = format!("{} of {}", entry.name, run_in_words(case_id, number));
+            let samples = match columns.remove(&(number, entry.name.clone())) {
+                Some((hash, samples)) if hash == entry.sha256 => samples,
+                Some(_) => return Err(self.damaged(format!("{what} are not those of the run"))),
+                None => return Err(self.damaged(format!("{what} are missing"))),
+            };
+            match entry.name.as_str() {
+                "times_s" => run.trace.times_s = samples,
+                "pressures_pa" => run.trace.pressures_pa = samples,
+                "temperatures_k" => run.trace.temperatures_k = samples,
+                _ => return Err(self.damaged(format!("{what}: no such column is known"))),
+            }
+        }
+        Ok(run)
+    }
+
+    async fn count_runs(
+        &self,
+        connection: &mut SqliteConnection,
+        case_id: &str,
+    ) -> Result<u64, BenchbookError> {
+        let row = sqlx::query("SELECT count(*) FROM runs WHERE case_id = $1")
+            .bind(case_id)
+            .fetch_one(connection)
+            .await
+            .map_err(|error| self.failed(&error))?;
+        Ok(u64::try_from(self.field::<i64>(&row, 0)?).unwrap_or(0))
+    }
+
+    async fn changed_at(
+        &self,
+        connection: &mut SqliteConnection,
+        case_id: &str,
+    ) -> Result<String, BenchbookError> {
+        let row = sqlx::query(
+            "SELECT event FROM history WHERE case_id = $1 ORDER BY number DESC LIMIT 1",
+        )
+        .bind(case_id)
+        .fetch_optional(connection)
+        .await
+        .map_err(|error| self.failed(&error))?;
+        let Some(row) = row else {
+            return Err(self.damaged(format!("case `{case_id}` has no history")));
+        };
+        history::from_text(self.field(&row, 0)?)
+            .map(|event| event.at)
+            .map_err(|error| self.damaged(format!("an event cannot be read: {error}")))
+    }
+
+    fn field<'r, T: sqlx::Decode<'r, sqlx::Sqlite> + sqlx::Type<sqlx::Sqlite>>(
+        &self,
+        row: &'r SqliteRow,
+        index: usize,
+    ) -> Result<T, BenchbookError> {
+        row.try_get(index).map_err(|error| self.failed(&error))
+    }
+
+    fn check_hash(
+        &self,
+        what: &dyn Fn() -> String,
+        bytes: &[u8],
+        expected: &[u8],
+    ) -> Result<(), BenchbookError> {
+        if sha256(bytes) == expected {
+            return Ok(());
+        }
+        Err(self
+            .damaged(format!("{}: the bytes do not have the hash they were written with", what())))
+    }
+
+    fn unreadable(&self, what: &str, reason: &Unreadable) -> BenchbookError {
+        self.damaged(format!("{what}: {}", reason.0))
+    }
+}
+
+/// By run and name: hash of the stored bytes, and the samples.
+type Columns = BTreeMap<(u32, String), (String, Vec<f64>)>;
+
+fn run_in_words(case_id: &str, number: u32) -> String {
+    format!("run {number} of case `{case_id}`")
+}

@@ -1,0 +1,90 @@
+//! The forecast with its window and example traces.
+
+use study::PressureTrace;
+use study::forecast::{
+    Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, Share, Verdict, Window,
+};
+
+use super::notes::NoteShape;
+use super::run::StageSpanShape;
+use super::shape::{Decimal, Real, Word, shape, words};
+
+words!(Answer);
+
+shape! {
+    ForecastShape of Forecast {
+        seed: Decimal,
+        n_draws: u64,
+        tight_rise_pa: Real,
+        tight_rise_sd_pa: Real,
+        tight_reach_pa: Real,
+        tight_reach_s: Option<Real>,
+        thermal_recovery_s: Real,
+        rise_limit_pa: Real,
+        reach_limit_pa: Real,
+        detection: Vec<DetectionPointShape>,
+        window: WindowShape,
+        blind_gap_um: Option<(Real, Real)>,
+        limited_by: Vec<ShareShape>,
+        traces: Vec<ForecastTraceShape>,
+        headspace: HeadspaceFiguresShape,
+        verdict: VerdictShape,
+        notes: Vec<NoteShape>,
+    }
+}
+
+shape! {
+    DetectionPointShape of DetectionPoint {
+        flow_equivalent_um: Real,
+        reference_throughput_pa_m3_per_s: Real,
+        rise_pa: Option<Real>,
+        reach_pa: Real,
+        by_rise: Real,
+        by_reach: Real,
+        probability: Real,
+    }
+}
+
+shape! {
+    EdgeShape of Edge { um: Real, low_um: Real, high_um: Real, beyond_range: bool }
+}
+
+shape! {
+    WindowShape of Window {
+        smallest: Option<EdgeShape>,
+        largest: Option<EdgeShape>,
+        share_of_draws_with_window: Real,
+    }
+}
+
+shape! {
+    ShareShape of Share { cause: String, pa: Real, share: Real }
+}
+
+shape! {
+    ForecastTraceShape of ForecastTrace {
+        label: String,
+        flow_equivalent_um: Real,
+        trace: TraceShape,
+    }
+}
+
+shape! {
+    /// A trace with its samples, for the few that illustrate a forecast; runs
+    /// keep theirs as columns.
+    TraceShape of PressureTrace {
+        times_s: Vec<Real>,
+        pressures_pa: Vec<Real>,
+        temperatures_k: Vec<Real>,
+        stages: Vec<StageSpanShape>,
+    }
+}
+
+shape! {
+    /// `emptying` lists (µm, s).
+    HeadspaceFiguresShape of HeadspaceFigures { ceiling_pa: Real, emptying: Vec<(Real, Real)> }
+}
+
+shape! {
+    VerdictShape of Verdict { answer: Word, because: String }
+}

@@ -1,0 +1,121 @@
+//! The profile: purpose, container, product, headspace, leak that matters.
+
+use serde::{Deserialize, Serialize};
+use study::gases::Gas;
+use study::profile::{
+    Container, ContainerKind, Fill, Headspace, LeakStatement, Mall, Product, Profile, Purpose,
+    UseOfTest,
+};
+
+use super::quantities::{CubicMetres, Fraction, Metres, Pascals, ThroughputShape};
+use super::shape::{Shape, Unreadable, Word, shape, words};
+use super::sourced::{ProvenanceShape, SourcedShape};
+
+words!(UseOfTest, ContainerKind, Fill);
+
+impl Shape<Gas> for Word {
+    fn of(from: &Gas) -> Self {
+        Self(from.name().to_owned())
+    }
+    fn back(self) -> Result<Gas, Unreadable> {
+        Gas::from_name(&self.0).ok_or_else(|| Unreadable(format!("`{}` is no gas", self.0)))
+    }
+}
+
+shape! {
+    ProfileShape of Profile {
+        purpose: PurposeShape,
+        container: ContainerShape,
+        product: ProductShape,
+        headspace: HeadspaceShape,
+        mall: Option<MallShape>,
+    }
+}
+
+shape! {
+    PurposeShape of Purpose {
+        use_of_test: Word,
+        population: String,
+        decision: String,
+        tolerable_false_reject: Fraction,
+        required_detection: Fraction,
+        confidence: Fraction,
+    }
+}
+
+shape! {
+    ContainerShape of Container { kind: Word, description: String, wall: SourcedShape<Metres> }
+}
+
+shape! {
+    ProductShape of Product { name: String, fill: Word, may_plug: bool }
+}
+
+shape! {
+    HeadspaceShape of Headspace {
+        gas: Word,
+        volume: SourcedShape<CubicMetres>,
+        pressure: SourcedShape<Pascals>,
+    }
+}
+
+shape! {
+    MallShape of Mall { stated: LeakStatementShape, reasoning: String, provenance: ProvenanceShape }
+}
+
+/// A leak in the terms in which somebody stated it.
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub(crate) enum LeakStatementShape {
+    FlowEquivalentDiameter(Metres),
+    AirFlow(ThroughputShape),
+    HeliumFlow(ThroughputShape),
+}
+
+impl Shape<LeakStatement> for LeakStatementShape {
+    fn of(from: &LeakStatement) -> Self {
+        match from {
+            LeakStatement::FlowEquivalentDiameter(diameter) => {
+                Self::FlowEquivalentDiameter(Shape::of(diameter))
+            }
+            LeakStatement::AirFlow(flow) => Self::AirFlow(Shape::of(flow)),
+            LeakStatement::HeliumFlow(flow) => Self::HeliumFlow(Shape::of(flow)),
+        }
+    }
+    fn back(self) -> Result<LeakStatement, Unreadable> {
+        Ok(match self {
+            Self::FlowEquivalentDiameter(diameter) => {
+                LeakStatement::FlowEquivalentDiameter(diameter.back()?)
+            }
+            Self::AirFlow(flow) => LeakStatement::AirFlow(flow.back()?),
+            Self::HeliumFlow(flow) => LeakStatement::HeliumFlow(flow.back()?),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use study::quantities::{Length, Temperature, Throughput};
+
+    #[test]
+    fn every_way_to_state_a_leak_comes_back() {
+        let flow = Throughput::from_pa_m3_per_s(6.1e-8, Temperature::from_k(296.15));
+        for leak in [
+            LeakStatement::FlowEquivalentDiameter(Length::from_um(5.0)),
+            LeakStatement::AirFlow(flow),
+            LeakStatement::HeliumFlow(flow),
+        ] {
+            let text = serde_json::to_string(&LeakStatementShape::of(&leak)).unwrap();
+            let shape: LeakStatementShape = serde_json::from_str(&text).unwrap();
+            assert_eq!(shape.back().unwrap(), leak, "{text}");
+        }
+    }
+
+    #[test]
+    fn every_gas_comes_back() {
+        for &gas in Gas::ALL {
+            assert_eq!(Shape::<Gas>::back(<Word as Shape<Gas>>::of(&gas)).unwrap(), gas);
+        }
+    }
+}
