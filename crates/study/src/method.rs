@@ -3,7 +3,7 @@
 use physics::quantities::{AbsolutePressure, PressureDifference};
 
 use crate::case_input::CaseInput;
-use crate::cycle::{Cycle, PurposedTier};
+pub use crate::cycle::{Cycle, PurposedTier};
 use crate::forecast::Forecast;
 use crate::notes::Note;
 use crate::wording::rounded;
