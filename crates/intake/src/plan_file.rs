@@ -70,6 +70,8 @@ fn plan(root: &Section<'_, '_>) -> ReadingPlan {
         root.missing("decimal_mark", "\"point\" or \"comma\"");
     }
     let missing = root.texts("missing");
+    let over_range = root.texts("over_range");
+    let run = root.optional_text("run");
     let time = time_plan(&root.section("time", false));
     let pressures = root.sections("pressure").iter().filter_map(pressure_plan).collect();
     let temperatures = root.sections("temperature").iter().filter_map(temperature_plan).collect();
@@ -81,6 +83,8 @@ fn plan(root: &Section<'_, '_>) -> ReadingPlan {
         separator,
         style: decimal.map(|decimal| NumberStyle { decimal, thousands }),
         missing,
+        over_range,
+        run,
         time,
         pressures,
         temperatures,
@@ -151,18 +155,19 @@ fn pressure_plan(section: &Section<'_, '_>) -> Option<PressurePlan> {
     let column = section.text("column");
     let unit = unit_of_kind(section, UnitKind::Pressure, "mbar");
     let scale = if section.has("scale") { section.optional_number("scale") } else { Some(1.0) };
+    let gauge = section.truth("gauge", false);
     let scale = scale.filter(|&scale| {
-        if scale <= 0.0 {
+        let fits = scale > 0.0 || (gauge && scale < 0.0);
+        if !fits {
             section.unfit(
                 "scale",
                 codes::CASE_QUANTITY,
-                "the scale must be above zero",
+                "the scale must be above zero, or below it for a gauge that counts downward",
                 "Write the factor before the unit: scale = 0.1.",
             );
         }
-        scale > 0.0
+        fits
     });
-    let gauge = section.truth("gauge", false);
     let full_scale =
         section.optional_quantity("full_scale", |text| read_absolute_pressure(text, None));
     section.finish();
@@ -208,6 +213,13 @@ pub fn write_plan(plan: &ReadingPlan) -> String {
     if !plan.missing.is_empty() {
         let tokens: Vec<String> = plan.missing.iter().map(|token| toml_text(token)).collect();
         push("missing", format!("[{}]", tokens.join(", ")));
+    }
+    if !plan.over_range.is_empty() {
+        let tokens: Vec<String> = plan.over_range.iter().map(|token| toml_text(token)).collect();
+        push("over_range", format!("[{}]", tokens.join(", ")));
+    }
+    if let Some(run) = &plan.run {
+        push("run", toml_text(run));
     }
     if let Some(barometer) = plan.barometer {
         push("barometer", toml_text(&format!("{} Pa", barometer.pa())));
@@ -280,7 +292,7 @@ mod tests {
     #[test]
     fn every_kind_of_plan_reads_back() {
         for text in [
-            "name = \"a \\\"b\\\"\"\nencoding = \"utf-16le\"\nseparator = \"semicolon\"\ndecimal_mark = \"comma\"\nthousands_mark = \".\"\nmissing = [\"OVER\", \"-999\"]\n",
+            "name = \"a \\\"b\\\"\"\nencoding = \"utf-16le\"\nseparator = \"semicolon\"\ndecimal_mark = \"comma\"\nthousands_mark = \".\"\nmissing = [\"-999\"]\nover_range = [\"OVER\"]\nrun = \"unit\"\n",
             "time = { column = \"t\", unit = \"min\" }\nbarometer = \"1013 mbar\"\npressure = [{ column = \"p\", unit = \"mbar\", gauge = true, full_scale = \"1 bar\" }]\n",
             "time = { column = \"when\", order = \"month day year\" }\nsplit_at_restart = true\n",
             "time = { rate = 8.7 }\ntemperature = [{ column = \"T\", unit = \"mC\" }]\n",

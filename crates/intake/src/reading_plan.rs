@@ -24,6 +24,10 @@ pub struct ReadingPlan {
     pub style: Option<NumberStyle>,
     /// Cells that mean that there is no value.
     pub missing: Vec<String>,
+    /// Cells that mean that the gauge was beyond its range.
+    pub over_range: Vec<String>,
+    /// A column that names the run to which a row belongs.
+    pub run: Option<String>,
     /// Where the times come from.
     pub time: Option<TimePlan>,
     /// Columns of chamber pressure; empty: those whose header has a unit of
@@ -34,7 +38,8 @@ pub struct ReadingPlan {
     pub temperatures: Vec<TemperaturePlan>,
     /// Pressure of the room, for gauge pressures.
     pub barometer: Option<AbsolutePressure>,
-    /// Whether times that begin again part the file into several runs.
+    /// Whether times that begin again, or a repeated header, part the file
+    /// into several runs.
     pub split_at_restart: bool,
 }
 
@@ -72,7 +77,8 @@ pub struct PressurePlan {
     pub column: String,
     /// Unit of the written value times `scale`.
     pub unit: &'static Unit,
-    /// Factor before the unit: 0.1 where the file counts tenths of it.
+    /// Factor before the unit: 0.1 where the file counts tenths of it; below
+    /// zero only for a gauge that counts downward from the room.
     pub scale: f64,
     /// True where the value is against the atmosphere.
     pub gauge: bool,

@@ -74,6 +74,31 @@ pub fn looks_like_clock(cell: &str) -> bool {
         || read_clock(cell, ClockStyle { order: Some(DateOrder::MonthDayYear) }).is_some()
 }
 
+/// True where a cell is a date whose year has two digits, which is not read.
+#[must_use]
+pub fn has_short_year(cell: &str) -> bool {
+    let date = cell.trim().split([' ', 'T']).next().unwrap_or("");
+    let mut parts = date.split(['-', '/', '.']);
+    let (Some(one), Some(two), Some(three), None) =
+        (parts.next(), parts.next(), parts.next(), parts.next())
+    else {
+        return false;
+    };
+    let short = |part: &str| whole(part, 2).is_some();
+    short(one) && short(three) && (short(two) || month_of_name(two).is_some())
+}
+
+/// True where a cell is hours and minutes or minutes and seconds, and nothing
+/// tells which.
+#[must_use]
+pub fn is_two_part_time(cell: &str) -> bool {
+    let mut parts = cell.trim().split(':');
+    let (Some(one), Some(two), None) = (parts.next(), parts.next(), parts.next()) else {
+        return false;
+    };
+    whole(one, 3).is_some() && whole(two, 2).is_some()
+}
+
 /// Reads a clock time: `15-Jun-2023 15:38:01`, `2023-06-15T15:38:01.5+02:00`,
 /// `13-06-2016 - 16:41:18`, `06/15/2023 3:38:01 PM`, `15:38:01`.
 ///
@@ -133,6 +158,14 @@ fn read_time(text: &str) -> Option<(f64, Option<i32>)> {
     } else {
         (lower.as_str(), None)
     };
+    if let Some((minutes, rest)) = body.split_once(':')
+        && !rest.contains(':')
+        && rest.contains(['.', ','])
+        && half.is_none()
+    {
+        // Decimals belong to seconds: this is minutes and seconds.
+        return Some((f64::from(whole(minutes, 4)? * 60) + seconds(rest)?, zone_s));
+    }
     let mut parts = body.split(':');
     let mut hour: u32 = whole(parts.next()?, 2)?;
     let minute: u32 = whole(parts.next()?, 2)?;
@@ -331,6 +364,14 @@ mod tests {
         let style = ClockStyle { order: Some(DateOrder::MonthDayYear) };
         let clock = read_clock("03/04/2026 10:00:00", style).unwrap();
         assert_eq!((clock.day, clock.ambiguous), (civil_day(2026, 3, 4), false));
+    }
+
+    #[test]
+    fn minutes_and_seconds_and_short_years() {
+        assert!(read("12:34.5").is_some_and(|clock| (clock.second_of_day - 754.5).abs() < 1e-9));
+        assert!(is_two_part_time("12:34") && !is_two_part_time("12:34.5"));
+        assert!(has_short_year("15-06-23 10:00") && has_short_year("15-Jun-23"));
+        assert!(!has_short_year("2023-06-15") && !has_short_year("12.5"));
     }
 
     #[test]

@@ -12,14 +12,19 @@ mod decode;
 mod fields;
 mod layout;
 mod marks;
+mod number_bytes;
 mod records;
 mod separator;
 
 pub use cell::{CellFault, DecimalMark, NumberStyle, is_missing_token, read_cell};
-pub use clock::{ClockReading, ClockStyle, DateOrder, looks_like_clock, read_clock};
+pub use clock::{
+    ClockReading, ClockStyle, DateOrder, has_short_year, is_two_part_time, looks_like_clock,
+    read_clock,
+};
 pub use decode::{DecodedText, TextEncoding, decode};
 pub use fields::{Separator, split_fields};
 pub use layout::{DelimitedText, Given, read_delimited};
 pub use marks::propose_marks;
+pub use number_bytes::number_at;
 pub use records::{LONGEST_LINE_BYTES, Record, Records};
 pub use separator::propose_separator;

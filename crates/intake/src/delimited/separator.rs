@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use super::cell::is_missing_token;
-use super::clock::looks_like_clock;
+use super::clock::{has_short_year, looks_like_clock};
 use super::fields::{Separator, split_fields};
 use super::records::Record;
 use crate::codes;
@@ -113,7 +113,7 @@ pub(super) fn is_row_of_values(cells: &[Cow<'_, str>]) -> bool {
 
 /// True where a cell looks like a number, whatever its marks, or a clock time.
 pub(super) fn is_value(cell: &str) -> bool {
-    looks_like_number(cell) || looks_like_clock(cell)
+    looks_like_number(cell) || looks_like_clock(cell) || has_short_year(cell)
 }
 
 fn looks_like_number(cell: &str) -> bool {

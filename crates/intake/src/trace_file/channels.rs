@@ -5,7 +5,7 @@ use study::PressureTrace;
 use super::checks;
 use super::propose::{Channel, Reading};
 use super::rows::Rows;
-use super::times::Times;
+use super::times::{RunSpan, Times};
 use super::{FEWEST_SAMPLES, ImportedTrace};
 use crate::codes;
 use crate::message::{Message, Refusal, quoted};
@@ -23,7 +23,7 @@ pub(super) fn traces(
         let values = &rows.pressures[number];
         let seen =
             |message: Message| message.in_column(channel.index as u64 + 1, &channel.plan.column);
-        if values.iter().flatten().all(|&value| value == 0.0) {
+        if values.iter().filter(|value| !value.is_nan()).all(|&value| value == 0.0) {
             messages.push(seen(
                 Message::warning(
                     codes::STUCK,
@@ -37,14 +37,10 @@ pub(super) fn traces(
             ));
             continue;
         }
-        for (run, &first) in times.starts.iter().enumerate() {
-            let last = times.starts.get(run + 1).copied().unwrap_or(rows.lines.len());
-            let name = if times.starts.len() > 1 {
-                format!("{} #{}", channel.plan.column, run + 1)
-            } else {
-                channel.plan.column.clone()
-            };
-            traces.push(one_trace(name, channel, reading, rows, times, first..last)?);
+        for (position, run) in times.runs.iter().enumerate() {
+            let end = times.runs.get(position + 1).map_or(rows.lines.len(), |next| next.first);
+            let source = Source { number, channel, reading, rows, times };
+            traces.push(source.trace(run, run.first..end)?);
         }
     }
     match traces.first_mut() {
@@ -63,65 +59,93 @@ pub(super) fn traces(
     }
 }
 
-fn one_trace(
-    name: String,
-    channel: &Channel<PressurePlan>,
-    reading: &Reading,
-    rows: &Rows,
-    times: &Times,
-    range: core::ops::Range<usize>,
-) -> Result<ImportedTrace, Refusal> {
-    let number =
-        reading.pressures.iter().position(|other| other.index == channel.index).unwrap_or(0);
-    let factor = channel.plan.unit.factor * channel.plan.scale;
-    let offset_pa = if channel.plan.gauge { reading.barometer_pa } else { 0.0 };
-    let temperature =
-        reading.temperatures.first().map(|chosen| (&rows.temperatures[0], chosen.plan.unit));
-    let mut trace = PressureTrace::default();
-    let mut kept_lines = Vec::new();
-    let mut all_temperatures = temperature.is_some();
-    for row in range.clone() {
-        let Some(value) = rows.pressures[number][row] else { continue };
-        trace.times_s.push(times.seconds[row]);
-        trace.pressures_pa.push(value * factor + offset_pa);
-        kept_lines.push(rows.lines[row]);
-        match temperature.and_then(|(values, unit)| values[row].map(|value| unit.in_kelvin(value)))
-        {
-            Some(kelvin) => trace.temperatures_k.push(kelvin),
-            None => all_temperatures = false,
-        }
-    }
-    if !all_temperatures {
-        trace.temperatures_k.clear();
-    }
-    let place =
-        |message: Message| message.in_column(channel.index as u64 + 1, &channel.plan.column);
-    if trace.times_s.len() < FEWEST_SAMPLES {
-        return Err(place(
-            Message::refused(
-                codes::TOO_SHORT,
-                format!(
-                    "{} has {} samples; a trace needs at least {FEWEST_SAMPLES}",
-                    quoted(&name),
-                    trace.times_s.len()
-                ),
+/// One channel of a file.
+struct Source<'a> {
+    number: usize,
+    channel: &'a Channel<PressurePlan>,
+    reading: &'a Reading,
+    rows: &'a Rows,
+    times: &'a Times,
+}
+
+impl Source<'_> {
+    fn trace(
+        &self,
+        run: &RunSpan,
+        range: core::ops::Range<usize>,
+    ) -> Result<ImportedTrace, Refusal> {
+        let plan = &self.channel.plan;
+        let factor = plan.unit.factor * plan.scale;
+        let offset_pa = if plan.gauge { self.reading.barometer_pa } else { 0.0 };
+        let values = &self.rows.pressures[self.number];
+        let first_line = self.rows.lines[range.start];
+        let mut messages = Vec::new();
+        let kept: Vec<usize> = range.filter(|&row| !values[row].is_nan()).collect();
+        let mut trace = PressureTrace {
+            times_s: kept.iter().map(|&row| self.times.seconds[row]).collect(),
+            pressures_pa: kept.iter().map(|&row| values[row] * factor + offset_pa).collect(),
+            ..PressureTrace::default()
+        };
+        let place =
+            |message: Message| message.in_column(self.channel.index as u64 + 1, &plan.column);
+        if kept.len() < FEWEST_SAMPLES {
+            return Err(place(
+                Message::refused(
+                    codes::TOO_SHORT,
+                    format!(
+                        "{} has {} samples; a trace needs at least {FEWEST_SAMPLES}",
+                        quoted(&plan.column),
+                        kept.len()
+                    ),
+                )
+                .at_line(first_line)
+                .done("Nothing was read.")
+                .next("Check that the export finished."),
             )
-            .at_line(rows.lines[range.start])
-            .done("Nothing was read.")
-            .next("Check that the export finished."),
-        )
-        .into());
+            .into());
+        }
+        trace.temperatures_k = self.temperatures(&kept, &mut messages);
+        let lines: Vec<u64> = kept.iter().map(|&row| self.rows.lines[row]).collect();
+        let n_over_range = self.rows.over_range[self.number];
+        if n_over_range > 0 {
+            messages.push(place(
+                Message::warning(
+                    codes::CLIPPED,
+                    format!(
+                        "{n_over_range} samples of the column are beyond the range of the gauge"
+                    ),
+                )
+                .done("They were left out and counted.")
+                .next("Do not take a rise from this trace: a gross leak can look like this."),
+            ));
+        }
+        let seen =
+            checks::Seen { trace: &trace, lines: &lines, channel: self.channel, factor, offset_pa };
+        checks::refuse_impossible(&seen)?;
+        let vented_from = checks::vented_end(&seen, &mut messages);
+        checks::note_sensor(&seen, vented_from, &mut messages);
+        Ok(ImportedTrace {
+            name: plan.column.clone(),
+            run: run.name.clone(),
+            start: run.start,
+            n_over_range,
+            vented_from,
+            messages,
+            trace,
+        })
     }
-    let seen = checks::Seen { trace: &trace, lines: &kept_lines, channel, factor, offset_pa };
-    checks::refuse_impossible(&seen)?;
-    let mut messages = Vec::new();
-    if temperature.is_some() && !all_temperatures {
-        messages.push(
-            Message::remark(codes::EMPTY_CELLS, "Some rows have no temperature")
-                .done("The trace was read without temperatures."),
-        );
+
+    /// Temperatures of the kept rows; none where one is missing.
+    fn temperatures(&self, kept: &[usize], messages: &mut Vec<Message>) -> Vec<f64> {
+        let Some(chosen) = self.reading.temperatures.first() else { return Vec::new() };
+        let values = &self.rows.temperatures[0];
+        if kept.iter().any(|&row| values[row].is_nan()) {
+            messages.push(
+                Message::remark(codes::EMPTY_CELLS, "Some rows have no temperature")
+                    .done("The trace was read without temperatures."),
+            );
+            return Vec::new();
+        }
+        kept.iter().map(|&row| chosen.plan.unit.in_kelvin(values[row])).collect()
     }
-    let vented_from = checks::vented_end(&seen, &mut messages);
-    checks::note_sensor(&seen, vented_from, &mut messages);
-    Ok(ImportedTrace { name, start: times.start, vented_from, messages, trace })
 }

@@ -6,6 +6,8 @@
 
 mod channels;
 mod checks;
+mod intervals;
+mod plain_rows;
 mod propose;
 mod rows;
 mod times;
@@ -21,12 +23,17 @@ pub use propose::propose_reading;
 /// One pressure channel of a file as a trace.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ImportedTrace {
-    /// Name of its column; with `#2` and so on where a file holds several runs.
+    /// Name of its column.
     pub name: String,
     /// The samples; stages are not known yet.
     pub trace: PressureTrace,
     /// Clock time of the first sample, where the file has one.
     pub start: Option<ClockReading>,
+    /// Name of the run in a file that holds several; empty elsewhere.
+    pub run: String,
+    /// Samples that the gauge could not read because they were beyond its
+    /// range: a trace that has any is no sign of a tight unit.
+    pub n_over_range: usize,
     /// Index of the first sample of a block at the end in which the gauge
     /// stands at atmosphere: the test is over there.
     pub vented_from: Option<usize>,
@@ -102,6 +109,8 @@ pub fn read_traces(bytes: &[u8], plan: &ReadingPlan) -> Result<TraceFile, Refusa
         separator: Some(file.separator),
         style: Some(file.style),
         missing: plan.missing.clone(),
+        over_range: plan.over_range.clone(),
+        run: plan.run.clone(),
         time: Some(reading.time.plan()),
         pressures: reading.pressures.iter().map(|channel| channel.plan.clone()).collect(),
         temperatures: reading.temperatures.iter().map(|channel| channel.plan.clone()).collect(),

@@ -7,7 +7,8 @@ use super::FEWEST_SAMPLES;
 use super::propose::{Reading, TimeSource};
 use crate::codes;
 use crate::delimited::{
-    CellFault, ClockReading, ClockStyle, DelimitedText, Record, read_cell, read_clock, split_fields,
+    CellFault, ClockReading, ClockStyle, DateOrder, DelimitedText, NumberStyle, Record, Separator,
+    has_short_year, read_cell, read_clock, split_fields,
 };
 use crate::message::{Message, Refusal, quoted};
 use crate::reading_plan::ReadingPlan;
@@ -15,7 +16,11 @@ use crate::reading_plan::ReadingPlan;
 /// After so many faults of one file the rest is not listed.
 const MOST_FAULTS: usize = 20;
 
-/// Columns of numbers, one entry per row; `None` where a value is missing.
+/// Stands for a value that is missing, within this module's columns only: no
+/// cell reads as NaN, so that it cannot be mistaken.
+pub(super) const MISSING: f64 = f64::NAN;
+
+/// Columns of numbers, one entry per row.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Rows {
     /// Line of each row.
@@ -24,79 +29,136 @@ pub(super) struct Rows {
     pub(super) elapsed: Vec<f64>,
     /// Clock times; empty where there are none.
     pub(super) clocks: Vec<ClockReading>,
-    /// One list for each pressure channel, as written.
-    pub(super) pressures: Vec<Vec<Option<f64>>>,
-    /// One list for each temperature channel, as written.
-    pub(super) temperatures: Vec<Vec<Option<f64>>>,
+    /// One list for each pressure channel, as written, or [`MISSING`].
+    pub(super) pressures: Vec<Vec<f64>>,
+    /// One list for each temperature channel, as written, or [`MISSING`].
+    pub(super) temperatures: Vec<Vec<f64>>,
+    /// Where runs begin that the file itself parts, with their names: by a
+    /// column that names the run, or by a repeated header.
+    pub(super) parts: Vec<(usize, String)>,
+    /// Rows in which each pressure channel reads beyond its range.
+    pub(super) over_range: Vec<usize>,
     /// What was noticed.
     pub(super) messages: Vec<Message>,
 }
 
-/// Reads every row of the data.
-pub(super) fn read_rows(
-    file: &DelimitedText<'_>,
-    reading: &Reading,
-    plan: &ReadingPlan,
-) -> Result<Rows, Refusal> {
-    let mut reader = Reader::new(file, reading, plan);
-    let mut cells: Vec<Cow<'_, str>> = Vec::new();
-    for record in file.rows() {
-        let record = record?;
-        split_fields(record.text, file.separator, &mut cells);
-        reader.row(&record, &cells);
-        if reader.faults.len() >= MOST_FAULTS {
-            break;
-        }
-    }
-    reader.finish()
+/// What is read of a row, and how.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct RowLayout {
+    pub(super) separator: Separator,
+    pub(super) style: NumberStyle,
+    pub(super) names: Vec<String>,
+    pub(super) has_header: bool,
+    /// Column of elapsed time.
+    pub(super) elapsed: Option<usize>,
+    /// Column of clock time.
+    pub(super) clock: Option<usize>,
+    pub(super) order: Option<DateOrder>,
+    pub(super) pressures: Vec<usize>,
+    pub(super) temperatures: Vec<usize>,
+    pub(super) run: Option<usize>,
+    pub(super) missing: Vec<String>,
+    pub(super) over_range: Vec<String>,
+    pub(super) split_at_restart: bool,
 }
 
-struct Reader<'p, 'a> {
-    file: &'p DelimitedText<'a>,
-    reading: &'p Reading,
-    plan: &'p ReadingPlan,
-    n_columns: usize,
-    rows: Rows,
+impl RowLayout {
+    pub(super) fn of(file: &DelimitedText<'_>, reading: &Reading, plan: &ReadingPlan) -> Self {
+        let (elapsed, clock, order) = match &reading.time {
+            TimeSource::Elapsed { index, .. } => (Some(*index), None, None),
+            TimeSource::Clock { index, order, .. } => (None, Some(*index), *order),
+            TimeSource::Rate { .. } | TimeSource::FramingLines => (None, None, None),
+        };
+        Self {
+            separator: file.separator,
+            style: file.style,
+            names: file.names.clone(),
+            has_header: file.header_line.is_some(),
+            elapsed,
+            clock,
+            order,
+            pressures: reading.pressures.iter().map(|channel| channel.index).collect(),
+            temperatures: reading.temperatures.iter().map(|channel| channel.index).collect(),
+            run: reading.run,
+            missing: plan.missing.clone(),
+            over_range: plan.over_range.clone(),
+            split_at_restart: plan.split_at_restart,
+        }
+    }
+
+    fn repeats_header(&self, cells: &[Cow<'_, str>]) -> bool {
+        let same = cells
+            .iter()
+            .zip(&self.names)
+            .filter(|(cell, name)| cell.as_ref() == name.as_str())
+            .count();
+        self.has_header && cells.len() == self.names.len() && same * 2 > cells.len()
+    }
+}
+
+/// What a cell holds.
+enum Cell {
+    Value(f64),
+    Missing,
+    OverRange,
+    Refused,
+}
+
+/// Reads rows one by one and keeps what it reads.
+pub(super) struct RowReader {
+    pub(super) layout: RowLayout,
+    pub(super) rows: Rows,
     faults: Vec<Message>,
     tokens: BTreeMap<String, (usize, Message)>,
     n_blank: usize,
     n_missing: usize,
     n_unusual: usize,
+    n_apostrophes: usize,
+    n_headers: usize,
 }
 
-impl<'p, 'a> Reader<'p, 'a> {
-    fn new(file: &'p DelimitedText<'a>, reading: &'p Reading, plan: &'p ReadingPlan) -> Self {
+impl RowReader {
+    pub(super) fn new(layout: RowLayout) -> Self {
         let rows = Rows {
-            pressures: vec![Vec::new(); reading.pressures.len()],
-            temperatures: vec![Vec::new(); reading.temperatures.len()],
+            pressures: vec![Vec::new(); layout.pressures.len()],
+            temperatures: vec![Vec::new(); layout.temperatures.len()],
+            over_range: vec![0; layout.pressures.len()],
             ..Rows::default()
         };
         Self {
-            file,
-            reading,
-            plan,
-            n_columns: file.names.len(),
+            layout,
             rows,
             faults: Vec::new(),
             tokens: BTreeMap::new(),
             n_blank: 0,
             n_missing: 0,
             n_unusual: 0,
+            n_apostrophes: 0,
+            n_headers: 0,
         }
     }
 
-    fn row(&mut self, record: &Record<'_>, cells: &[Cow<'_, str>]) {
+    /// True where so much is wrong that the rest need not be read.
+    pub(super) fn has_given_up(&self) -> bool {
+        self.faults.len() >= MOST_FAULTS
+    }
+
+    /// Reads one record with every check.
+    pub(super) fn record(&mut self, record: &Record<'_>) {
         if record.is_blank() {
             self.n_blank += 1;
             return;
         }
+        let mut cells: Vec<Cow<'_, str>> = Vec::with_capacity(self.layout.names.len() + 1);
+        split_fields(record.text, self.layout.separator, &mut cells);
+        let n_columns = self.layout.names.len();
         let open_end =
-            cells.len() == self.n_columns + 1 && cells.last().is_some_and(|cell| cell.is_empty());
-        if cells.len() != self.n_columns && !open_end {
+            cells.len() == n_columns + 1 && cells.last().is_some_and(|cell| cell.is_empty());
+        if cells.len() != n_columns && !open_end {
             self.faults.push(
                 Message::refused(
                     codes::RAGGED_ROW,
-                    format!("The row has {} cells and the others {}", cells.len(), self.n_columns),
+                    format!("The row has {} cells and the others {n_columns}", cells.len()),
                 )
                 .at_line(record.line)
                 .at_byte(record.byte as u64)
@@ -105,99 +167,133 @@ impl<'p, 'a> Reader<'p, 'a> {
             );
             return;
         }
-        if self.file.repeats_header(cells) {
-            self.faults.push(
-                Message::refused(codes::REPEATED_HEADER, "The header is repeated within the data: a logger was started again")
-                    .at_line(record.line)
-                    .at_byte(record.byte as u64)
-                    .done("Nothing was read.")
-                    .next("Part the file at this line, or state split_at_restart = true in the reading plan."),
-            );
+        if self.layout.repeats_header(&cells) {
+            self.repeated_header(record);
             return;
         }
-        if !self.time(record, cells) {
+        if !self.time(record, &cells) {
             return;
+        }
+        if let Some(run) = self.layout.run {
+            self.run(&cells[run]);
         }
         self.rows.lines.push(record.line);
-        for channel in 0..self.reading.pressures.len() {
-            let value = self.value(record, cells, self.reading.pressures[channel].index);
+        for channel in 0..self.layout.pressures.len() {
+            let value = match self.cell(record, &cells, self.layout.pressures[channel]) {
+                Cell::Value(value) => value,
+                Cell::OverRange => {
+                    self.rows.over_range[channel] += 1;
+                    MISSING
+                }
+                Cell::Missing | Cell::Refused => MISSING,
+            };
             self.rows.pressures[channel].push(value);
         }
-        for channel in 0..self.reading.temperatures.len() {
-            let value = self.value(record, cells, self.reading.temperatures[channel].index);
+        for channel in 0..self.layout.temperatures.len() {
+            let value = match self.cell(record, &cells, self.layout.temperatures[channel]) {
+                Cell::Value(value) => value,
+                Cell::OverRange | Cell::Missing | Cell::Refused => MISSING,
+            };
             self.rows.temperatures[channel].push(value);
+        }
+    }
+
+    fn repeated_header(&mut self, record: &Record<'_>) {
+        if self.layout.split_at_restart {
+            self.n_headers += 1;
+            if self.rows.parts.is_empty() {
+                self.rows.parts.push((0, String::new()));
+            }
+            self.rows.parts.push((self.rows.lines.len(), String::new()));
+            return;
+        }
+        self.faults.push(
+            Message::refused(
+                codes::REPEATED_HEADER,
+                "The header is repeated within the data: a logger was started again",
+            )
+            .at_line(record.line)
+            .at_byte(record.byte as u64)
+            .done("Nothing was read.")
+            .next(
+                "Part the file at this line, or state split_at_restart = true in the reading plan.",
+            ),
+        );
+    }
+
+    /// Begins a new part where the name of the run changes.
+    pub(super) fn run(&mut self, name: &str) {
+        if self.rows.parts.last().is_none_or(|(_, last)| last != name) {
+            self.rows.parts.push((self.rows.lines.len(), name.to_owned()));
         }
     }
 
     /// The time of a row; false where it has none and the row is refused.
     fn time(&mut self, record: &Record<'_>, cells: &[Cow<'_, str>]) -> bool {
-        match &self.reading.time {
-            TimeSource::Elapsed { index, .. } => match self.value(record, cells, *index) {
-                Some(value) => self.rows.elapsed.push(value),
-                None => return self.no_time(record, *index),
-            },
-            TimeSource::Clock { index, order, .. } => {
-                match read_clock(&cells[*index], ClockStyle { order: *order }) {
-                    Some(clock) => self.rows.clocks.push(clock),
-                    None if cells[*index].is_empty() => return self.no_time(record, *index),
-                    None => {
-                        self.faults.push(self.at(
-                            Message::refused(codes::DATE_WORDS, format!("{} is not a clock time that can be read", quoted(&cells[*index])))
-                                .done("Nothing was read.")
-                                .next("Write it like 2023-06-15 15:38:01, with four digits of the year."),
-                            record,
-                            *index,
-                        ));
-                        return false;
-                    }
+        if let Some(index) = self.layout.elapsed {
+            return match self.cell(record, cells, index) {
+                Cell::Value(value) => {
+                    self.rows.elapsed.push(value);
+                    true
                 }
-            }
-            TimeSource::Rate { .. } | TimeSource::FramingLines => {}
+                Cell::Missing | Cell::OverRange => self.no_time(record, index),
+                Cell::Refused => false,
+            };
         }
-        true
-    }
-
-    fn no_time(&mut self, record: &Record<'_>, index: usize) -> bool {
-        if self.tokens.is_empty() {
-            self.faults.push(
-                self.at(
-                    Message::refused(codes::EMPTY_CELLS, "The row has no time")
-                        .done("Nothing was read.")
-                        .next("Complete or remove the row."),
-                    record,
-                    index,
-                ),
-            );
+        let Some(index) = self.layout.clock else { return true };
+        if let Some(clock) = read_clock(&cells[index], ClockStyle { order: self.layout.order }) {
+            self.rows.clocks.push(clock);
+            return true;
         }
+        if cells[index].is_empty() {
+            return self.no_time(record, index);
+        }
+        let (what, next) = if has_short_year(&cells[index]) {
+            ("has a year of two digits", "Write the year with four digits.")
+        } else {
+            ("is not a clock time that can be read", "Write it like 2023-06-15 15:38:01.")
+        };
+        let message =
+            Message::refused(codes::DATE_WORDS, format!("{} {what}", quoted(&cells[index])));
+        let message = self.at(message.done("Nothing was read.").next(next), record, index);
+        self.faults.push(message);
         false
     }
 
-    fn value(&mut self, record: &Record<'_>, cells: &[Cow<'_, str>], index: usize) -> Option<f64> {
+    fn no_time(&mut self, record: &Record<'_>, index: usize) -> bool {
+        let message = Message::refused(codes::EMPTY_CELLS, "The row has no time")
+            .done("Nothing was read.")
+            .next("Complete or remove the row.");
+        let message = self.at(message, record, index);
+        self.faults.push(message);
+        false
+    }
+
+    fn cell(&mut self, record: &Record<'_>, cells: &[Cow<'_, str>], index: usize) -> Cell {
         let cell = cells[index].as_ref();
-        match read_cell(cell, self.file.style) {
+        // Declared tokens go before numbers: "-999" may be one.
+        if self.layout.missing.iter().any(|token| token == cell) {
+            self.n_missing += 1;
+            return Cell::Missing;
+        }
+        if self.layout.over_range.iter().any(|token| token == cell) {
+            return Cell::OverRange;
+        }
+        match read_cell(cell, self.layout.style) {
             Ok(value) => {
-                if cell.starts_with(['\'', '\u{2212}', '\u{2013}']) || cell.contains(['d', 'D']) {
-                    self.n_unusual += 1;
-                }
-                if !self.plan.missing.is_empty()
-                    && self.plan.missing.iter().any(|token| token == cell)
-                {
-                    self.n_missing += 1;
-                    return None;
-                }
-                Some(value)
+                self.n_apostrophes += usize::from(cell.starts_with('\''));
+                self.n_unusual += usize::from(
+                    cell.starts_with(['\u{2212}', '\u{2013}']) || cell.contains(['d', 'D']),
+                );
+                Cell::Value(value)
             }
             Err(CellFault::Empty) => {
                 self.n_missing += 1;
-                None
-            }
-            Err(_) if self.plan.missing.iter().any(|token| token == cell) => {
-                self.n_missing += 1;
-                None
+                Cell::Missing
             }
             Err(fault) => {
                 self.fault(fault, cell, record, index);
-                None
+                Cell::Refused
             }
         }
     }
@@ -244,56 +340,110 @@ impl<'p, 'a> Reader<'p, 'a> {
     }
 
     fn at(&self, message: Message, record: &Record<'_>, index: usize) -> Message {
-        message.at_line(record.line).in_column(index as u64 + 1, &self.file.names[index])
+        message.at_line(record.line).in_column(index as u64 + 1, &self.layout.names[index])
     }
 
-    fn finish(mut self) -> Result<Rows, Refusal> {
-        for (token, (count, message)) in core::mem::take(&mut self.tokens) {
-            let message = Message { what: format!("{} ({count} times)", message.what), ..message };
-            self.faults.push(message.done("Nothing was read.").next(format!(
-                "If it means that there is no value, state missing = [{}] in the reading plan.",
-                quoted(&token)
-            )));
-        }
+    /// The rows read so far are handed over and the reader goes on empty.
+    ///
+    /// # Errors
+    /// The faults found so far.
+    pub(super) fn take(&mut self) -> Result<Rows, Refusal> {
+        self.faults.extend(core::mem::take(&mut self.tokens).into_iter().map(|(token, (count, message))| {
+            Message { what: format!("{} ({count} times)", message.what), ..message }
+                .done("Nothing was read.")
+                .next(format!("If it means that there is no value, state missing = [{0}] in the reading plan; if the gauge was beyond its range, over_range = [{0}].", quoted(&token)))
+        }));
         if !self.faults.is_empty() {
-            return Err(Refusal::of(self.faults));
+            let mut faults = core::mem::take(&mut self.faults);
+            faults.sort_by_key(|message| message.place.line);
+            return Err(Refusal::of(faults));
         }
-        if self.rows.lines.len() < FEWEST_SAMPLES {
+        let empty = Self::new(self.layout.clone()).rows;
+        Ok(core::mem::replace(&mut self.rows, empty))
+    }
+
+    /// The rows of a whole file.
+    pub(super) fn finish(mut self) -> Result<Rows, Refusal> {
+        let mut rows = self.take()?;
+        if rows.lines.len() < FEWEST_SAMPLES {
             return Err(Message::refused(
                 codes::TOO_SHORT,
                 format!(
                     "The file has {} rows; a trace needs at least {FEWEST_SAMPLES}",
-                    self.rows.lines.len()
+                    rows.lines.len()
                 ),
             )
             .done("Nothing was read.")
             .next("Check that the export finished.")
             .into());
         }
-        if self.n_missing > 0 {
-            self.rows.messages.push(
-                Message::remark(
-                    codes::EMPTY_CELLS,
-                    format!("{} cells hold no value", self.n_missing),
-                )
-                .done("They were kept as missing; nothing was filled in."),
-            );
-        }
-        if self.n_blank > 0 {
-            self.rows.messages.push(
-                Message::remark(
-                    codes::EMPTY_CELLS,
-                    format!("{} blank lines stand within the data", self.n_blank),
-                )
-                .done("They were passed over."),
-            );
-        }
-        if self.n_unusual > 0 {
-            self.rows.messages.push(
-                Message::remark(codes::UNUSUAL_DIGITS, format!("{} numbers are written with a typeset minus, a Fortran exponent or an apostrophe", self.n_unusual))
-                    .done("They were read as what they mean."),
-            );
-        }
-        Ok(self.rows)
+        rows.messages = self.notes();
+        Ok(rows)
     }
+
+    /// What was noticed on the rows, counted.
+    pub(super) fn notes(&self) -> Vec<Message> {
+        let counted = [
+            (
+                self.n_missing,
+                codes::EMPTY_CELLS,
+                "cells hold no value",
+                "They were kept as missing; nothing was filled in.",
+            ),
+            (
+                self.n_blank,
+                codes::EMPTY_CELLS,
+                "blank lines stand within the data",
+                "They were passed over.",
+            ),
+            (
+                self.n_unusual,
+                codes::UNUSUAL_DIGITS,
+                "numbers carry a typeset minus or a Fortran exponent",
+                "They were read as what they mean.",
+            ),
+            (
+                self.n_apostrophes,
+                codes::TEXT_NUMBERS,
+                "numbers carry the apostrophe that spreadsheets put before text",
+                "They were read as numbers.",
+            ),
+            (
+                self.n_headers,
+                codes::REPEATED_HEADER,
+                "times the header is repeated within the data",
+                "A new run begins at each.",
+            ),
+        ];
+        counted
+            .into_iter()
+            .filter(|&(count, ..)| count > 0)
+            .map(|(count, code, what, done)| {
+                Message::remark(code, format!("{count} {what}")).done(done)
+            })
+            .collect()
+    }
+}
+
+/// Reads every row of the data.
+pub(super) fn read_rows(
+    file: &DelimitedText<'_>,
+    reading: &Reading,
+    plan: &ReadingPlan,
+) -> Result<Rows, Refusal> {
+    let mut reader = RowReader::new(RowLayout::of(file, reading, plan));
+    let mut records = file.rows();
+    loop {
+        // Plain rows are read straight from their bytes; the first that is
+        // not plain is read with every check.
+        super::plain_rows::read(&mut reader, &mut records);
+        match records.next() {
+            Some(record) => reader.record(&record?),
+            None => break,
+        }
+        if reader.has_given_up() {
+            break;
+        }
+    }
+    reader.finish()
 }

@@ -1,26 +1,50 @@
-//! Sample times in seconds, and what is odd about them.
+//! Sample times in seconds: from a column of elapsed time, from clock times,
+//! from a rate, or from the lines around the data.
 
+use super::intervals;
 use super::propose::{Reading, TimeSource, no_time};
 use super::rows::Rows;
 use crate::codes;
-use crate::delimited::{ClockReading, ClockStyle, DelimitedText, Record, read_clock};
+use crate::delimited::{ClockReading, ClockStyle, DateOrder, DelimitedText, Record, read_clock};
 use crate::message::{Message, Refusal, quoted};
 use crate::reading_plan::ReadingPlan;
 
 /// Times beyond this are seconds of an epoch and not of a run: three years.
 const LONGEST_ELAPSED_S: f64 = 1.0e8;
 
+/// A run within a file.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct RunSpan {
+    /// Its first row.
+    pub(super) first: usize,
+    /// Its name; empty where the file holds one run.
+    pub(super) name: String,
+    /// Clock time of its first row.
+    pub(super) start: Option<ClockReading>,
+}
+
 /// The times of a file.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Times {
     /// Seconds, one for each row.
     pub(super) seconds: Vec<f64>,
-    /// Index of the first row of each run; the first is 0.
-    pub(super) starts: Vec<usize>,
-    /// Clock time of the first row.
-    pub(super) start: Option<ClockReading>,
+    /// The runs, in order.
+    pub(super) runs: Vec<RunSpan>,
     /// What was noticed.
     pub(super) messages: Vec<Message>,
+}
+
+/// The column from which times come, for messages.
+pub(super) struct TimeColumn<'a> {
+    pub(super) index: usize,
+    pub(super) name: &'a str,
+    pub(super) lines: &'a [u64],
+}
+
+impl TimeColumn<'_> {
+    pub(super) fn at(&self, message: Message, row: usize) -> Message {
+        message.at_line(self.lines[row]).in_column(self.index as u64 + 1, self.name)
+    }
 }
 
 /// Turns the time column, the rate or the framing lines into seconds.
@@ -31,108 +55,187 @@ pub(super) fn sample_times(
     plan: &ReadingPlan,
 ) -> Result<Times, Refusal> {
     let mut messages = Vec::new();
-    let (seconds, start) = match &reading.time {
+    let parts = parts_of(rows)?;
+    let n_rows = rows.lines.len();
+    let part_of = |row: usize| parts.partition_point(|(first, _)| *first <= row) - 1;
+    let evenly = |step_s: f64| {
+        (0..n_rows).map(|row| (row - parts[part_of(row)].0) as f64 * step_s).collect()
+    };
+    let index = reading.time.index().unwrap_or(0);
+    let column = TimeColumn { index, name: &file.names[index], lines: &rows.lines };
+    let mut start_of_file = None;
+    let mut seconds: Vec<f64> = match &reading.time {
         TimeSource::Elapsed { unit, .. } => {
-            (elapsed_seconds(&rows.elapsed, unit.factor, &mut messages), None)
+            elapsed_seconds(&rows.elapsed, unit.factor, &column, &mut messages)?
         }
-        TimeSource::Clock { index, column, order } => {
-            refuse_ambiguous_dates(rows, *index, column, order.is_some())?;
-            (clock_seconds(&rows.clocks, &mut messages), rows.clocks.first().copied())
+        TimeSource::Clock { order, .. } => {
+            refuse_ambiguous_dates(rows, &column, order.is_some())?;
+            clock_seconds(&rows.clocks, &column, &mut messages)?
         }
-        TimeSource::Rate { samples_per_s } => {
-            let seconds = (0..rows.lines.len()).map(|row| row as f64 / samples_per_s).collect();
-            return Ok(Times { seconds, starts: vec![0], start: None, messages });
-        }
+        TimeSource::Rate { samples_per_s } => evenly(1.0 / samples_per_s),
         TimeSource::FramingLines => {
-            let (seconds, start, message) = framed_seconds(file, rows.lines.len(), plan)?;
+            let (step_s, start, message) = framed_step(file, n_rows, plan)?;
             messages.push(message);
-            return Ok(Times { seconds, starts: vec![0], start: Some(start), messages });
+            start_of_file = Some(start);
+            evenly(step_s)
         }
     };
-    let column = reading.time.index().unwrap_or(0);
-    let name = &file.names[column];
-    let starts = runs_of(&seconds, rows, column, name, plan.split_at_restart, &mut messages)?;
-    note_intervals(&seconds, &starts, rows, column, name, &mut messages);
-    Ok(Times { seconds, starts, start, messages })
+    let is_clock = !rows.clocks.is_empty();
+    if is_clock {
+        intervals::undo_clock_change(&mut seconds, &rows.clocks, &column, &mut messages);
+    }
+    let mut runs =
+        intervals::runs_of(&seconds, &parts, &column, plan.split_at_restart, &mut messages)?;
+    for run in &mut runs {
+        run.start = if is_clock { rows.clocks.get(run.first).copied() } else { start_of_file };
+    }
+    if is_clock {
+        count_from_start_of_run(&mut seconds, &runs);
+    }
+    if reading.time.index().is_some() {
+        intervals::note_intervals(&seconds, &runs, &column, &mut messages);
+    }
+    Ok(Times { seconds, runs, messages })
 }
 
-fn elapsed_seconds(elapsed: &[f64], factor: f64, messages: &mut Vec<Message>) -> Vec<f64> {
-    let first = elapsed.first().copied().unwrap_or(0.0) * factor;
-    if first.abs() < LONGEST_ELAPSED_S {
-        return elapsed.iter().map(|time| time * factor).collect();
+/// The parts that the rows themselves name; one without a name elsewhere.
+fn parts_of(rows: &Rows) -> Result<Vec<(usize, String)>, Refusal> {
+    if rows.parts.is_empty() {
+        return Ok(vec![(0, String::new())]);
+    }
+    let mut seen = std::collections::BTreeSet::new();
+    for (first, name) in &rows.parts {
+        if !name.is_empty() && !seen.insert(name) {
+            return Err(Message::refused(
+                codes::SEVERAL_TRACES,
+                format!("The run {} begins a second time", quoted(name)),
+            )
+            .at_line(rows.lines[*first])
+            .done("Nothing was read.")
+            .next("Sort the rows by run, or give every run a name of its own.")
+            .into());
+        }
+    }
+    Ok(rows.parts.clone())
+}
+
+fn elapsed_seconds(
+    elapsed: &[f64],
+    factor: f64,
+    column: &TimeColumn<'_>,
+    messages: &mut Vec<Message>,
+) -> Result<Vec<f64>, Refusal> {
+    let origin = elapsed.first().copied().unwrap_or(0.0);
+    if origin.abs() * factor < LONGEST_ELAPSED_S {
+        return Ok(elapsed.iter().map(|time| time * factor).collect());
+    }
+    // Stored with 24 bits, seconds of the epoch move in steps of 64 or more.
+    let coarse = elapsed.windows(2).all(|pair| (pair[1] - pair[0]) * factor % 64.0 == 0.0);
+    if coarse && elapsed.len() > 4 {
+        return Err(column
+            .at(
+                Message::refused(codes::COARSE_EPOCH, "Epoch times move in steps of 64 s or more: they were stored with too few digits")
+                    .done("Nothing was read.")
+                    .next("Export the times again with all their digits, or state time = { rate = ... } in the reading plan."),
+                0,
+            )
+            .into());
     }
     messages.push(
         Message::remark(codes::ELAPSED_TIME, "The times are seconds of an epoch")
             .done("The first of them was subtracted from all."),
     );
-    let origin = elapsed.first().copied().unwrap_or(0.0);
-    elapsed.iter().map(|time| (time - origin) * factor).collect()
+    Ok(elapsed.iter().map(|time| (time - origin) * factor).collect())
 }
 
-fn clock_seconds(clocks: &[ClockReading], messages: &mut Vec<Message>) -> Vec<f64> {
-    let Some(first) = clocks.first() else { return Vec::new() };
+fn clock_seconds(
+    clocks: &[ClockReading],
+    column: &TimeColumn<'_>,
+    messages: &mut Vec<Message>,
+) -> Result<Vec<f64>, Refusal> {
+    let Some(first) = clocks.first() else { return Ok(Vec::new()) };
+    if let Some(row) =
+        clocks.iter().position(|clock| clock.zone_s.is_some() != first.zone_s.is_some())
+    {
+        return Err(column
+            .at(
+                Message::refused(codes::ZONE, "Some clock times carry a zone and others do not")
+                    .done("Nothing was read.")
+                    .next("Export the file again with the zone in every row or in none."),
+                row,
+            )
+            .into());
+    }
     let mut seconds = Vec::with_capacity(clocks.len());
     let mut days_passed = 0.0;
     let mut previous = first.second_of_day;
-    for clock in clocks {
+    for (row, clock) in clocks.iter().enumerate() {
         // A clock without a date that falls by nearly a day has passed midnight.
         if clock.day.is_none() && clock.second_of_day + 43_200.0 < previous {
             days_passed += 86_400.0;
             messages.push(
-                Message::remark(codes::ELAPSED_TIME, "The time of day passes midnight")
-                    .done("A day was added from there on."),
+                column.at(
+                    Message::remark(codes::ELAPSED_TIME, "The time of day passes midnight")
+                        .done("A day was added from there on."),
+                    row,
+                ),
             );
         }
         previous = clock.second_of_day;
         seconds.push(clock.seconds_since(first) + days_passed);
     }
-    let n_zones = clocks.iter().filter(|clock| clock.zone_s.is_some()).count();
-    if n_zones != 0 && n_zones != clocks.len() {
-        messages.push(
-            Message::warning(
-                codes::ZONE,
-                format!("{n_zones} of {} clock times carry a zone", clocks.len()),
-            )
-            .done("The others were read as UTC.")
-            .next("Export the file again with the zone in every row."),
-        );
+    Ok(seconds)
+}
+
+/// Lets the first sample of each run stand at zero.
+fn count_from_start_of_run(seconds: &mut [f64], runs: &[RunSpan]) {
+    let mut ends: Vec<usize> = runs.iter().skip(1).map(|run| run.first).collect();
+    ends.push(seconds.len());
+    for (run, end) in runs.iter().zip(ends) {
+        let origin = seconds[run.first];
+        for second in &mut seconds[run.first..end] {
+            *second -= origin;
+        }
     }
-    seconds
 }
 
 /// Refuses dates that fit both orders where no row of the file tells which.
 fn refuse_ambiguous_dates(
     rows: &Rows,
-    index: usize,
-    column: &str,
+    column: &TimeColumn<'_>,
     given: bool,
 ) -> Result<(), Refusal> {
-    let all = !given && !rows.clocks.is_empty() && rows.clocks.iter().all(|clock| clock.ambiguous);
-    let orders =
-        rows.clocks.iter().filter(|clock| !clock.ambiguous).filter_map(|clock| clock.order);
-    let mut orders: Vec<_> = orders.map(crate::delimited::DateOrder::word).collect();
-    orders.sort_unstable();
-    orders.dedup();
-    let mixed = rows.clocks.iter().any(|clock| clock.ambiguous)
-        && orders.iter().any(|&order| order != crate::delimited::DateOrder::DayMonthYear.word());
-    if !all && !mixed && orders.len() < 2 {
+    let Some(row) = rows.clocks.iter().position(|clock| clock.ambiguous).filter(|_| !given) else {
+        return Ok(());
+    };
+    let told = |order: DateOrder| {
+        rows.clocks.iter().any(|clock| !clock.ambiguous && clock.order == Some(order))
+    };
+    // Ambiguous dates were read day first, which stands if another row says so.
+    if told(DateOrder::DayMonthYear)
+        && !told(DateOrder::MonthDayYear)
+        && rows.clocks.iter().all(|clock| clock.order == Some(DateOrder::DayMonthYear))
+    {
         return Ok(());
     }
-    Err(Message::refused(codes::AMBIGUOUS_DATE, "Day and month cannot be told apart in the dates")
-        .at_line(rows.lines.first().copied().unwrap_or(1))
-        .in_column(index as u64 + 1, column)
-        .done("Nothing was read.")
-        .next(format!("State time = {{ column = {}, order = \"day month year\" }} (or \"month day year\") in the reading plan.", quoted(column)))
+    let name = quoted(column.name);
+    Err(column
+        .at(
+            Message::refused(codes::AMBIGUOUS_DATE, "Day and month cannot be told apart in the dates")
+                .done("Nothing was read.")
+                .next(format!("State time = {{ column = {name}, order = \"day month year\" }} (or \"month day year\") in the reading plan.")),
+            row,
+        )
         .into())
 }
 
-/// Seconds of evenly spaced rows between a clock time before the data and
-/// one after them: row i of n at `i (end - start) / n`.
-fn framed_seconds(
+/// The interval of evenly spaced rows between a clock time before the data and
+/// one after them: `(end - start) / n`.
+fn framed_step(
     file: &DelimitedText<'_>,
     n_rows: usize,
     plan: &ReadingPlan,
-) -> Result<(Vec<f64>, ClockReading, Message), Refusal> {
+) -> Result<(f64, ClockReading, Message), Refusal> {
     let order = match &plan.time {
         Some(crate::reading_plan::TimePlan::Clock { order, .. }) => *order,
         _ => None,
@@ -159,115 +262,5 @@ fn framed_seconds(
     let message = Message::remark(codes::NO_TIME, format!("There is no time column; {n_rows} rows lie between two clock times {span_s} s apart"))
         .done(format!("Even sampling at {rate:.3} per second was taken; the clock times are whole seconds, so that the rate is uncertain by {:.1} %.", 100.0 / span_s))
         .next("State time = { rate = ... } in the reading plan if the rate is known better.");
-    let seconds = (0..n_rows).map(|row| row as f64 * span_s / n_rows as f64).collect();
-    Ok((seconds, start, message))
-}
-
-/// The runs of a file: times may begin again only where the plan says so.
-fn runs_of(
-    seconds: &[f64],
-    rows: &Rows,
-    column: usize,
-    name: &str,
-    split_at_restart: bool,
-    messages: &mut Vec<Message>,
-) -> Result<Vec<usize>, Refusal> {
-    let mut starts = vec![0];
-    for (row, pair) in seconds.windows(2).enumerate() {
-        if pair[1] >= pair[0] {
-            continue;
-        }
-        if split_at_restart {
-            starts.push(row + 1);
-            continue;
-        }
-        let line = rows.lines[row + 1];
-        return Err(Message::refused(
-            codes::BACKWARD_TIME,
-            format!("Time runs backward, from {} s to {} s", pair[0], pair[1]),
-        )
-        .at_line(line)
-        .in_column(column as u64 + 1, name)
-        .done("Nothing was read.")
-        .next("If a new run begins here, state split_at_restart = true in the reading plan.")
-        .into());
-    }
-    if starts.len() > 1 {
-        messages.push(
-            Message::remark(
-                codes::SEVERAL_TRACES,
-                format!("The times begin again {} times", starts.len() - 1),
-            )
-            .at_line(rows.lines[starts[1]])
-            .in_column(column as u64 + 1, name)
-            .done(format!("{} runs were read.", starts.len())),
-        );
-    }
-    Ok(starts)
-}
-
-fn note_intervals(
-    seconds: &[f64],
-    starts: &[usize],
-    rows: &Rows,
-    column: usize,
-    name: &str,
-    messages: &mut Vec<Message>,
-) {
-    let mut intervals: Vec<f64> = Vec::with_capacity(seconds.len());
-    let mut first_repeat = None;
-    let mut longest = (0.0, 0);
-    for (row, pair) in seconds.windows(2).enumerate() {
-        if starts.contains(&(row + 1)) {
-            continue;
-        }
-        let interval = pair[1] - pair[0];
-        if interval == 0.0 && first_repeat.is_none() {
-            first_repeat = Some(row + 1);
-        }
-        if interval > longest.0 {
-            longest = (interval, row + 1);
-        }
-        intervals.push(interval);
-    }
-    if intervals.is_empty() {
-        return;
-    }
-    intervals.sort_by(f64::total_cmp);
-    let n_repeated = intervals.partition_point(|&interval| interval <= 0.0);
-    let (shortest, median) = (intervals[0], intervals[intervals.len() / 2]);
-    let place = |message: Message, row: usize| {
-        message.at_line(rows.lines[row]).in_column(column as u64 + 1, name)
-    };
-    if let Some(row) = first_repeat {
-        messages.push(place(
-            Message::warning(
-                codes::DUPLICATE_TIMES,
-                format!("{n_repeated} times repeat the one before"),
-            )
-            .done("The rows were kept with the times as written.")
-            .next("If the clock is only coarse, state time = { rate = ... } in the reading plan."),
-            row,
-        ));
-    }
-    let uneven = longest.0 - shortest > 1.0e-6 * median.abs().max(1.0e-9);
-    if longest.0 > 1.5 * median && n_repeated == 0 {
-        messages.push(place(
-            Message::warning(
-                codes::IRREGULAR_TIMES,
-                format!(
-                    "Samples are missing: {} s pass where the usual interval is {median} s",
-                    longest.0
-                ),
-            )
-            .done("The gap was kept; nothing was filled in.")
-            .next("Check that the gap is outside the measure stage."),
-            longest.1,
-        ));
-    } else if uneven && n_repeated == 0 {
-        messages.push(
-            Message::remark(codes::IRREGULAR_TIMES, format!("The interval between samples varies from {shortest} s to {} s (median {median} s)", longest.0))
-                .done("The times were kept as written."),
-        );
-    }
+    Ok((span_s / n_rows as f64, start, message))
 }

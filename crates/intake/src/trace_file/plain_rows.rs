@@ -1,0 +1,211 @@
+//! Rows of plain numbers, read straight from their bytes.
+//!
+//! This is the quick way for what nearly every row of a long file looks like.
+//! Whatever is not plain is left where it is, to be read with every check;
+//! both ways give the same numbers, which a test keeps.
+
+use super::rows::RowReader;
+use crate::delimited::{ClockReading, Records, number_at};
+
+/// Where a column of a row goes.
+#[derive(Clone, Copy)]
+enum Target {
+    Nowhere,
+    Elapsed,
+    Clock,
+    Run,
+    Pressure(usize),
+    Temperature(usize),
+}
+
+/// Reads rows from the records until one is not plain or none is left.
+pub(super) fn read(reader: &mut RowReader, records: &mut Records<'_>) {
+    let layout = &reader.layout;
+    // Tokens could be numbers, and thousands marks need their pattern.
+    let plain_style = layout.style.thousands.is_none();
+    let (Some(separator), true, true) = (
+        layout.separator.byte(),
+        plain_style,
+        layout.missing.is_empty() && layout.over_range.is_empty(),
+    ) else {
+        return;
+    };
+    let decimal = layout.style.decimal.character() as u8;
+    if decimal == separator {
+        return;
+    }
+    let targets = targets(reader);
+    let mut date = KnownDate::default();
+    while let Some((record, n_bytes)) = records.peek_line() {
+        if !row(
+            reader,
+            record.text.as_bytes(),
+            record.line,
+            separator,
+            decimal,
+            &targets,
+            &mut date,
+        ) {
+            return;
+        }
+        records.skip_line(n_bytes);
+    }
+}
+
+fn targets(reader: &RowReader) -> Vec<Target> {
+    let layout = &reader.layout;
+    let mut targets = vec![Target::Nowhere; layout.names.len()];
+    let mut set = |index: usize, target: Target| {
+        if let Some(slot) = targets.get_mut(index) {
+            *slot = target;
+        }
+    };
+    for (channel, &index) in layout.temperatures.iter().enumerate() {
+        set(index, Target::Temperature(channel));
+    }
+    for (channel, &index) in layout.pressures.iter().enumerate() {
+        set(index, Target::Pressure(channel));
+    }
+    if let Some(index) = layout.run {
+        set(index, Target::Run);
+    }
+    if let Some(index) = layout.elapsed {
+        set(index, Target::Elapsed);
+    }
+    if let Some(index) = layout.clock {
+        set(index, Target::Clock);
+    }
+    targets
+}
+
+/// Reads one row; false, with nothing kept, where it is not plain.
+fn row(
+    reader: &mut RowReader,
+    bytes: &[u8],
+    line: u64,
+    separator: u8,
+    decimal: u8,
+    targets: &[Target],
+    date: &mut KnownDate,
+) -> bool {
+    let n_before = reader.rows.lines.len();
+    let mut at = 0;
+    for (index, target) in targets.iter().enumerate() {
+        if index > 0 {
+            if bytes.get(at) != Some(&separator) {
+                return undo(reader, n_before);
+            }
+            at += 1;
+        }
+        let read = match target {
+            Target::Nowhere => skip(bytes, at, separator),
+            Target::Run => run(reader, bytes, at, separator, n_before),
+            Target::Clock => date.read(bytes, at, separator).map(|(clock, end)| {
+                reader.rows.clocks.push(clock);
+                end
+            }),
+            Target::Elapsed => number_at(bytes, at, separator, decimal).map(|(value, end)| {
+                reader.rows.elapsed.push(value);
+                end
+            }),
+            Target::Pressure(channel) => {
+                number_at(bytes, at, separator, decimal).map(|(value, end)| {
+                    reader.rows.pressures[*channel].push(value);
+                    end
+                })
+            }
+            Target::Temperature(channel) => {
+                number_at(bytes, at, separator, decimal).map(|(value, end)| {
+                    reader.rows.temperatures[*channel].push(value);
+                    end
+                })
+            }
+        };
+        match read {
+            Some(end) => at = end,
+            None => return undo(reader, n_before),
+        }
+    }
+    if at != bytes.len() {
+        return undo(reader, n_before);
+    }
+    reader.rows.lines.push(line);
+    true
+}
+
+/// Drops what a row that is not plain has left behind.
+fn undo(reader: &mut RowReader, n_rows: usize) -> bool {
+    let rows = &mut reader.rows;
+    rows.elapsed.truncate(n_rows);
+    rows.clocks.truncate(n_rows);
+    for column in rows.pressures.iter_mut().chain(&mut rows.temperatures) {
+        column.truncate(n_rows);
+    }
+    false
+}
+
+/// The end of a cell that is not wanted; quotes are left to the careful way.
+fn skip(bytes: &[u8], at: usize, separator: u8) -> Option<usize> {
+    let rest = bytes.get(at..)?;
+    let length = rest.iter().position(|&byte| byte == separator).unwrap_or(rest.len());
+    (!rest[..length].contains(&b'"')).then_some(at + length)
+}
+
+/// The name of a run, if it is that of the row before; a new one is left to
+/// the careful way.
+fn run(reader: &RowReader, bytes: &[u8], at: usize, separator: u8, n_rows: usize) -> Option<usize> {
+    let end = skip(bytes, at, separator)?;
+    let (_, last) = reader.rows.parts.last().filter(|_| n_rows > 0)?;
+    (last.as_bytes() == &bytes[at..end]).then_some(end)
+}
+
+/// `2026-03-01T08:00:00.020` with the day of the last row remembered.
+#[derive(Default)]
+struct KnownDate {
+    text: [u8; 10],
+    day: Option<i64>,
+}
+
+impl KnownDate {
+    fn read(&mut self, bytes: &[u8], at: usize, separator: u8) -> Option<(ClockReading, usize)> {
+        let cell = bytes.get(at..)?;
+        if cell.len() < 19
+            || !matches!(cell[10], b'T' | b' ')
+            || cell[13] != b':'
+            || cell[16] != b':'
+        {
+            return None;
+        }
+        if self.day.is_none() || self.text != cell[..10] {
+            self.day = iso_day(&cell[..10]);
+            self.text.copy_from_slice(&cell[..10]);
+        }
+        let day = self.day?;
+        let hour = two_digits(cell, 11).filter(|&hour| hour < 24)?;
+        let minute = two_digits(cell, 14).filter(|&minute| minute < 60)?;
+        if !cell[17].is_ascii_digit() {
+            return None;
+        }
+        let (second, end) =
+            number_at(bytes, at + 17, separator, b'.').filter(|&(second, _)| second < 61.0)?;
+        let clock = ClockReading {
+            day: Some(day),
+            second_of_day: f64::from(hour * 3600 + minute * 60) + second,
+            zone_s: None,
+            ambiguous: false,
+            order: Some(crate::delimited::DateOrder::YearMonthDay),
+        };
+        Some((clock, end))
+    }
+}
+
+fn two_digits(bytes: &[u8], at: usize) -> Option<u32> {
+    let tens = u32::from(bytes[at].wrapping_sub(b'0'));
+    let ones = u32::from(bytes[at + 1].wrapping_sub(b'0'));
+    (tens < 10 && ones < 10).then_some(tens * 10 + ones)
+}
+
+fn iso_day(text: &[u8]) -> Option<i64> {
+    let text = core::str::from_utf8(text).ok().filter(|text| text.as_bytes()[4] == b'-')?;
+    crate::delimited::read_clock(text, crate::delimited::ClockStyle::default())?.day
+}
