@@ -3,7 +3,7 @@
 
 use crate::document::{
     Align, Block, DataTable, Document, FigureBlock, KeyValue, NoteBlock, Section, SignatureLine,
-    Style, Verdict, Words,
+    Style, Verdict, VerdictKind, Words,
 };
 use crate::visible::visible;
 
@@ -189,11 +189,16 @@ fn note_list(out: &mut String, notes: &[NoteBlock]) {
 }
 
 fn verdict(out: &mut String, verdict: &Verdict) {
-    let class = verdict.kind.word().to_lowercase().replace(' ', "-");
+    let class = match verdict.kind {
+        VerdictKind::Reached => "reached",
+        VerdictKind::Expected => "expected",
+        VerdictKind::NotReached => "not-reached",
+        VerdictKind::Open => "open",
+    };
     out.push_str(&format!(
         "<div class=\"doc-verdict doc-verdict-{class}\"><p class=\"doc-question\">{}</p><p class=\"doc-answer\"><strong class=\"doc-word\">{}</strong> {}</p>",
         text(&verdict.question),
-        verdict.kind.word(),
+        text(&verdict.word),
         text(&verdict.answer)
     ));
     if !verdict.details.is_empty() {

@@ -7,6 +7,7 @@
 //!
 //! Pure: no files, clock, environment, network or terminal.
 
+pub mod compose;
 pub mod document;
 pub mod figure;
 pub mod html;
@@ -20,6 +21,7 @@ pub mod visible;
 #[cfg(test)]
 mod sample;
 
+pub use compose::{Edition, compose};
 pub use document::Document;
 pub use figure::Figure;
 pub use typeset::{Paper, TypesetError, typeset};

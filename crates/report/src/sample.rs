@@ -178,6 +178,7 @@ pub(crate) fn document(rows: usize) -> Document {
             Section::new("answer", "")
                 .with(Block::Verdict(Verdict {
                     kind: VerdictKind::Reached,
+                    word: "reached".to_string(),
                     question: "Does the test find leaks of 5 µm through this headspace?"
                         .to_string(),
                     answer: "What is proven (3.1 µm) reaches what is needed (5 µm).".to_string(),

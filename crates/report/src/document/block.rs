@@ -147,24 +147,14 @@ pub struct NoteBlock {
 /// What the answer is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum VerdictKind {
-    /// Yes, within what is stated.
+    /// Shown, within what is stated.
     Reached,
+    /// Forecast, not shown.
+    Expected,
     /// No.
     NotReached,
     /// It cannot be said yet.
     Open,
-}
-
-impl VerdictKind {
-    /// The word that is printed.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Reached => "Reached",
-            Self::NotReached => "Not reached",
-            Self::Open => "Open",
-        }
-    }
 }
 
 /// The answer in a box.
@@ -172,6 +162,8 @@ impl VerdictKind {
 pub struct Verdict {
     /// What the answer is.
     pub kind: VerdictKind,
+    /// The answer in a word or two.
+    pub word: String,
     /// The question.
     pub question: String,
     /// The answer in one sentence.

@@ -7,8 +7,8 @@ use super::layout::Layout;
 use super::{needed, wrapped};
 use crate::figure::{Anchor, Lettering, SvgWriter, spread};
 
-const NAME: Lettering = Lettering::bold(9.0);
-const EVIDENCE: Lettering = Lettering::plain(8.0).filled("#4a4945");
+const NAME: Lettering = Lettering::bold(8.6);
+const EVIDENCE: Lettering = Lettering::plain(7.8).filled("#4a4945");
 const NAME_LEADING: f64 = 10.5;
 const EVIDENCE_LEADING: f64 = 9.5;
 
@@ -24,14 +24,24 @@ impl Label<'_> {
     }
 }
 
+fn label(mark: &LadderMark, width: f64, with_evidence: bool) -> Label<'_> {
+    let evidence = if with_evidence { mark.evidence.as_str() } else { "" };
+    Label {
+        mark,
+        names: wrapped(&mark.label, width, NAME),
+        evidence: wrapped(evidence, width, EVIDENCE),
+    }
+}
+
 /// Draws words and leaders; nothing overlaps as long as there is room.
 pub(super) fn draw(writer: &mut SvgWriter, ladder: &Ladder, layout: &Layout) {
     let width = layout.right - layout.words_left - 6.0;
-    let label = |mark| Label {
-        mark,
-        names: wrapped(&mark.label, width, NAME),
-        evidence: wrapped(&mark.evidence, width, EVIDENCE),
-    };
+    let detailed = |mark| label(mark, width, true);
+    // Where all words do not fit, the evidence goes: it stands in the table of
+    // numbers as well, the names must be read here.
+    let needed_height: f64 = ladder.marks.iter().map(|mark| detailed(mark).height() + 6.0).sum();
+    let with_evidence = needed_height < layout.bottom - layout.top - 24.0;
+    let label = |mark| label(mark, width, with_evidence);
     let across = needed(ladder).map(label);
     let others: Vec<Label> = ladder
         .marks

@@ -7,7 +7,7 @@ use super::{WIDTH_PT, wrapped};
 use crate::figure::{Axis, Lettering};
 
 /// Width of one column of marks.
-const COLUMN: f64 = 24.0;
+const COLUMN: f64 = 17.0;
 /// Lettering of the lines below the axis.
 pub(super) const FOOT: Lettering = Lettering::plain(8.0);
 
@@ -38,7 +38,7 @@ impl Layout {
             })
             .collect();
         let foot = if foot_lines.is_empty() { 0.0 } else { 6.0 + 11.0 * foot_lines.len() as f64 };
-        let (left, right) = (86.0, WIDTH_PT - 84.0);
+        let (left, right) = (78.0, WIDTH_PT - 74.0);
         let (strips, columns, words_left) = columns(ladder, left);
         Self {
             height: height + foot,
@@ -102,7 +102,7 @@ fn columns(ladder: &Ladder, left: f64) -> Columns {
         MarkKind::Proven,
         MarkKind::Claim,
     ];
-    let mut x = left + 6.0;
+    let mut x = left + 5.0;
     let mut strips = Vec::new();
     let mut places = Vec::new();
     for track in [Track::GasSide, Track::LiquidSide, Track::Helium] {
@@ -118,7 +118,8 @@ fn columns(ladder: &Ladder, left: f64) -> Columns {
             }
         }
         // A track with nothing but what is needed, and room for its name.
-        let least = Lettering::plain(8.5).width(track.word()) + 8.0;
+        let longest = track.word().split(' ').map(|word| Lettering::plain(8.5).width(word));
+        let least = longest.fold(0.0, f64::max) + 6.0;
         x = x.max(start + least);
         if on_track().any(|mark| mark.kind == MarkKind::Needed) {
             places.push((track, MarkKind::Needed, f64::midpoint(start, x)));
@@ -126,5 +127,5 @@ fn columns(ladder: &Ladder, left: f64) -> Columns {
         strips.push((track, start, x));
         x += 6.0;
     }
-    (strips, places, x + 10.0)
+    (strips, places, x + 8.0)
 }

@@ -1,7 +1,6 @@
 //! Scales, ground and foot of the ladder.
 
 use study::Ladder;
-use study::ladder::Track;
 
 use super::layout::{FOOT, Layout};
 use super::needed;
@@ -40,7 +39,10 @@ pub(super) fn draw_ground(writer: &mut SvgWriter, ladder: &Ladder, layout: &Layo
     }
     for tick in layout.axis.ticks(40).iter().filter(|tick| !tick.label.is_empty()) {
         let y = layout.y(tick.at);
-        writer.line(layout.left, y, layout.right, y, "stroke=\"#d3d1ca\" stroke-width=\"0.4\"");
+        // The words stay free of lines.
+        let grid = "stroke=\"#d3d1ca\" stroke-width=\"0.4\"";
+        writer.line(layout.left, y, layout.words_left - 8.0, y, grid);
+        writer.line(layout.right - 5.0, y, layout.right, y, grid);
     }
     for (track, left, right) in &layout.strips {
         // One track needs no walls; several are kept apart by them.
@@ -48,18 +50,13 @@ pub(super) fn draw_ground(writer: &mut SvgWriter, ladder: &Ladder, layout: &Layo
             let style = "stroke=\"#8a8a86\" stroke-width=\"0.5\" stroke-dasharray=\"1 2\"";
             writer.line(right + 3.0, layout.top, right + 3.0, layout.bottom, style);
         }
-        let name = match track {
-            Track::GasSide => "gas side",
-            Track::LiquidSide => "liquid side",
-            Track::Helium => "helium",
-        };
-        writer.text(
-            f64::midpoint(*left, *right),
-            layout.top - 5.0,
-            Anchor::Middle,
-            HEAD.slanted(),
-            name,
-        );
+        // Words above one another, as many as the name has.
+        let words: Vec<&str> = track.word().split(' ').collect();
+        let middle = f64::midpoint(*left, *right);
+        for (index, word) in words.iter().rev().enumerate() {
+            let base = layout.top - 5.0 - 9.5 * index as f64;
+            writer.text(middle, base, Anchor::Middle, HEAD.slanted(), word);
+        }
     }
 }
 
@@ -79,13 +76,13 @@ pub(super) fn draw_scales(writer: &mut SvgWriter, ladder: &Ladder, layout: &Layo
         writer.line(left - 4.0, y, left, y, TICK);
         writer.text(left - 7.0, y + 2.9, Anchor::End, TICK_TEXT, &power_of_ten(exponent));
         // 1 Pa·m³/s is 10 mbar·L/s.
-        writer.text(left - 46.0, y + 2.9, Anchor::End, TICK_TEXT, &power_of_ten(exponent + 1));
+        writer.text(left - 40.0, y + 2.9, Anchor::End, TICK_TEXT, &power_of_ten(exponent + 1));
     }
     writer.text(left - 7.0, 10.0, Anchor::End, HEAD, "Pa·m³/s");
-    writer.text(left - 46.0, 10.0, Anchor::End, HEAD, "mbar·L/s");
+    writer.text(left - 40.0, 10.0, Anchor::End, HEAD, "mbar·L/s");
     writer.text(right + 7.0, 10.0, Anchor::Start, HEAD, "µm");
-    writer.text(right + 7.0, 20.0, Anchor::Start, HEAD, "flow-equiv.");
-    writer.text(right + 83.0, 10.0, Anchor::End, HEAD, "sccm");
+    writer.text(right + 7.0, 20.0, Anchor::Start, HEAD, "(flow)");
+    writer.text(right + 74.0, 10.0, Anchor::End, HEAD, "sccm");
     for (um, throughput) in on_axis(&ladder.um_ticks, layout) {
         let y = layout.y(throughput);
         writer.line(right, y, right + 4.0, y, TICK);
@@ -93,19 +90,19 @@ pub(super) fn draw_scales(writer: &mut SvgWriter, ladder: &Ladder, layout: &Layo
     }
     for (sccm, throughput) in on_axis(&ladder.sccm_ticks, layout) {
         let y = layout.y(throughput);
-        writer.line(right + 44.0, y, right + 48.0, y, TICK);
+        writer.line(right + 40.0, y, right + 44.0, y, TICK);
         let exponent = log10(sccm).unwrap_or(0.0).round() as i32;
         let label = if (-2..=3).contains(&exponent) {
             significant(sccm, 1)
         } else {
             power_of_ten(exponent)
         };
-        writer.text(right + 51.0, y + 2.9, Anchor::Start, TICK_TEXT, &label);
+        writer.text(right + 47.0, y + 2.9, Anchor::Start, TICK_TEXT, &label);
     }
     writer.line(
-        right + 44.0,
+        right + 40.0,
         layout.top,
-        right + 44.0,
+        right + 40.0,
         layout.bottom,
         "stroke=\"#1a1a1a\" stroke-width=\"0.5\"",
     );

@@ -181,10 +181,11 @@ fn note(note: &NoteBlock) -> Value {
 fn verdict(verdict: &Verdict, names: &HashSet<&str>) -> Value {
     let style = match verdict.kind {
         VerdictKind::Reached => "reached",
+        VerdictKind::Expected => "expected",
         VerdictKind::NotReached => "not-reached",
         VerdictKind::Open => "open",
     };
-    json!({ "kind": "verdict", "style": style, "word": verdict.kind.word(),
+    json!({ "kind": "verdict", "style": style, "word": printable(&verdict.word),
         "question": printable(&verdict.question), "answer": printable(&verdict.answer),
         "details": verdict.details.iter().map(|detail| words(detail, names)).collect::<Vec<_>>() })
 }

@@ -31,22 +31,28 @@ pub fn embedded() -> &'static Fonts {
     FONTS.get_or_init(|| {
         let mut book = FontBook::new();
         let mut fonts = Vec::new();
-        let mut drawable = HashSet::new();
+        let mut drawable: Option<HashSet<char>> = None;
         for data in typst_assets::fonts() {
             for font in Font::iter(Bytes::new(data)) {
-                if font.info().family != "New Computer Modern Math" {
-                    let coverage = font.info().coverage.iter();
-                    drawable.extend(coverage.filter_map(char::from_u32));
+                if font.info().family == TEXT_FAMILY {
+                    let covered: HashSet<char> =
+                        font.info().coverage.iter().filter_map(char::from_u32).collect();
+                    // Drawn upright, slanted, light and bold, or not at all.
+                    drawable = Some(match drawable {
+                        Some(before) => before.intersection(&covered).copied().collect(),
+                        None => covered,
+                    });
                 }
                 book.push(font.info().clone());
                 fonts.push(font);
             }
         }
+        let drawable = drawable.unwrap_or_default();
         Fonts { book: LazyHash::new(book), fonts, drawable }
     })
 }
 
-/// Whether an embedded text font has a glyph for the character.
+/// Whether every face of the text typeface has a glyph for the character.
 #[must_use]
 pub fn can_draw(character: char) -> bool {
     embedded().drawable.contains(&character)

@@ -1,0 +1,71 @@
+//! The opening: the question, the answer, the ladder.
+
+use study::Case;
+use study::forecast::Answer;
+
+use super::wording::sentence;
+use crate::document::{Block, Section, Verdict, VerdictKind, Words};
+use crate::ladder_figure::ladder_figure;
+
+/// Height of the ladder on the first page, points.
+const LADDER_HEIGHT: f64 = 345.0;
+
+pub(super) fn section(case: &Case) -> Section {
+    let ladder = case.ladder();
+    let (kind, word) = outcome(case);
+    let mut details = Vec::new();
+    if let Some(forecast) = &case.forecast {
+        let verdict = &forecast.verdict;
+        details.push(
+            Words::default()
+                .strong(format!("Forecast: {}. ", verdict.answer.word()))
+                .plain(sentence(&verdict.because)),
+        );
+    }
+    if case.results.is_some() {
+        let claim = case.claim();
+        match claim.sentence {
+            Some(text) => {
+                details.push(Words::default().leading_to("Claim", "claim").plain(": ").plain(text))
+            }
+            None => details.push(
+                Words::from("Nothing can be claimed yet; see ")
+                    .leading_to("the claim", "claim")
+                    .plain("."),
+            ),
+        }
+    }
+    Section::new("answer", "")
+        .with(Block::Verdict(Verdict {
+            kind,
+            word,
+            question: case.input.question.clone(),
+            answer: ladder.headline.clone(),
+            details,
+        }))
+        .with(Block::Figure(ladder_figure(&ladder, "ladder", LADDER_HEIGHT)))
+}
+
+/// The answer as the study has decided it: by the claim where units were
+/// tested, by the forecast before.
+fn outcome(case: &Case) -> (VerdictKind, String) {
+    let claim = case.claim();
+    if case.results.is_some() {
+        let comparable = case.ladder().marks.iter().any(|mark| {
+            mark.kind == study::ladder::MarkKind::Needed
+                && mark.track == study::ladder::Track::GasSide
+        });
+        let short = claim.refusals.iter().any(|note| note.code == "need-not-reached");
+        return match claim.size_um {
+            Some(_) if short => (VerdictKind::NotReached, "not reached".to_string()),
+            Some(_) if comparable => (VerdictKind::Reached, "reached".to_string()),
+            _ => (VerdictKind::Open, "open".to_string()),
+        };
+    }
+    match case.forecast.as_ref().map(|forecast| forecast.verdict.answer) {
+        Some(Answer::Yes) => (VerdictKind::Expected, "expected: yes".to_string()),
+        Some(Answer::YesIf) => (VerdictKind::Open, "expected: yes, if".to_string()),
+        Some(Answer::No) => (VerdictKind::NotReached, "expected: no".to_string()),
+        Some(Answer::NotAsked) | None => (VerdictKind::Open, "open".to_string()),
+    }
+}

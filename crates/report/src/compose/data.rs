@@ -1,0 +1,114 @@
+//! The numbers behind the document, as JSON: keys carry units, a missing
+//! number is `null`, nothing is rounded.
+
+use serde_json::{Value, json};
+use study::Case;
+use study::runs::{Run, RunClass, RunOrigin};
+
+/// The attached file, the same bytes for the same case.
+pub(super) fn bytes(case: &Case) -> Vec<u8> {
+    let input = &case.input;
+    let value = json!({
+        "format": "isobar-report-data",
+        "format_version": 1,
+        "case": input.id,
+        "title": input.title,
+        "invented": input.invented,
+        "question": input.question,
+        "headline": case.ladder().headline,
+        "claim": case.claim().sentence,
+        "ladder": ladder(case),
+        "forecast": case.forecast.as_ref().map(forecast),
+        "results": case.results.as_ref().map(results),
+        "runs": case.runs.iter().map(run).collect::<Vec<_>>(),
+    });
+    // Writing to memory has no way to fail; an empty file would still be seen,
+    // because the digest is printed.
+    serde_json::to_vec_pretty(&value).unwrap_or_default()
+}
+
+fn ladder(case: &Case) -> Value {
+    let ladder = case.ladder();
+    let marks: Vec<Value> = ladder
+        .marks
+        .iter()
+        .map(|mark| {
+            json!({ "kind": mark.kind.word(), "track": mark.track.word(), "label": mark.label,
+                "evidence": mark.evidence, "low_pa_m3_per_s": mark.low,
+                "value_pa_m3_per_s": mark.value, "high_pa_m3_per_s": mark.high })
+        })
+        .collect();
+    let off_axis: Vec<Value> = ladder
+        .off_axis
+        .iter()
+        .map(|mark| json!({ "label": mark.label, "reason": mark.reason }))
+        .collect();
+    json!({ "reference_state": ladder.reference_state, "marks": marks, "off_axis": off_axis })
+}
+
+fn forecast(forecast: &study::Forecast) -> Value {
+    let edge = |edge: Option<study::forecast::Edge>| {
+        edge.map(|edge| {
+            json!({ "um": edge.um, "low_um": edge.low_um, "high_um": edge.high_um,
+                "beyond_range": edge.beyond_range })
+        })
+    };
+    let detection: Vec<Value> = forecast
+        .detection
+        .iter()
+        .map(|point| {
+            json!({ "flow_equivalent_um": point.flow_equivalent_um,
+                "reference_throughput_pa_m3_per_s": point.reference_throughput_pa_m3_per_s,
+                "rise_pa": point.rise_pa, "reach_pa": point.reach_pa, "by_rise": point.by_rise,
+                "by_reach": point.by_reach, "probability": point.probability })
+        })
+        .collect();
+    json!({ "seed": forecast.seed, "draws": forecast.n_draws,
+        "tight_rise_pa": forecast.tight_rise_pa, "tight_rise_sd_pa": forecast.tight_rise_sd_pa,
+        "rise_limit_pa": forecast.rise_limit_pa, "reach_limit_pa": forecast.reach_limit_pa,
+        "smallest": edge(forecast.window.smallest), "largest": edge(forecast.window.largest),
+        "answer": forecast.verdict.answer.word(), "because": forecast.verdict.because,
+        "detection": detection })
+}
+
+fn results(results: &study::Results) -> Value {
+    let limit = results.reject_limit.as_ref().map(|limit| {
+        json!({ "limit_pa": limit.limit_pa, "method": limit.method, "n": limit.n,
+            "mean_pa": limit.mean_pa, "standard_deviation_pa": limit.standard_deviation_pa,
+            "factor": limit.factor, "content": limit.content, "confidence": limit.confidence })
+    });
+    let detection = results.detection.as_ref().map(|detection| {
+        let rows: Vec<Value> = detection
+            .by_size
+            .iter()
+            .map(|row| {
+                json!({ "label_um": row.nominal_um, "found": row.hits, "tested": row.of,
+                    "lower_bound": row.lower })
+            })
+            .collect();
+        json!({ "limit_pa": detection.limit_pa, "separation": detection.separation,
+            "a50_um": detection.a50_um, "a90_um": detection.a90_um,
+            "a90_95_um": detection.a90_95_um, "units": detection.n_units, "by_size": rows })
+    });
+    json!({ "method_version": results.method_version, "reject_limit": limit,
+        "detection": detection })
+}
+
+fn run(run: &Run) -> Value {
+    let (nominal, verified) = match run.class {
+        RunClass::PositiveControl { nominal_um, verified_um } => (Some(nominal_um), verified_um),
+        _ => (None, None),
+    };
+    let origin = match &run.origin {
+        // Seeds are written as text: readers of JSON lose digits above 2^53.
+        RunOrigin::Simulated { seed } => json!({ "simulated_seed": seed.to_string() }),
+        RunOrigin::Imported { file, sha256 } => json!({ "file": file, "sha256": sha256 }),
+    };
+    let features = run.features.as_ref();
+    json!({ "number": run.number, "day": run.day, "unit": run.unit, "class": run.class.word(),
+        "label_um": nominal, "verified_um": verified, "ended": run.ended.words(),
+        "reach_pa": features.and_then(|features| features.reach_pa),
+        "rise_pa": features.map(|features| features.rise_pa),
+        "slope_pa_per_s": features.and_then(|features| features.slope_pa_per_s),
+        "noise_pa": features.and_then(|features| features.noise_pa), "origin": origin })
+}

@@ -1,0 +1,128 @@
+//! The results: reject limit and detection, with everything that was counted.
+
+use study::Case;
+use study::results::{Detection, RejectLimit, Results};
+
+use super::detection_figure;
+use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
+use crate::figure::FigureError;
+use crate::number::{interval, percent, quantity, significant};
+
+pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
+    let Some(results) = &case.results else { return Ok(None) };
+    let mut section = Section::new("results", "Results");
+    section = limit(section, results);
+    section = section.with(Block::Subheading("Detection".to_string()));
+    let Some(detection) = &results.detection else {
+        return Ok(Some(section.paragraph("No detection can be said; see the notes.")));
+    };
+    section = section.with(Block::KeyValues(detection_figures(detection)));
+    if let Some(figure) = detection_figure::figure(case, detection) {
+        section = section.with(Block::Figure(FigureBlock::of(&figure)?));
+    }
+    let confidence = case.input.profile.purpose.confidence.fraction();
+    Ok(Some(section.with(Block::Table(by_size(detection, confidence)))))
+}
+
+fn limit(section: Section, results: &Results) -> Section {
+    let section = section.with(Block::Subheading("Reject limit".to_string()));
+    match &results.reject_limit {
+        None => section.paragraph("No reject limit can be said; see the notes."),
+        Some(limit) => {
+            section.with(Block::KeyValues(limit_figures(limit))).with(Block::Table(by_day(limit)))
+        }
+    }
+}
+
+fn limit_figures(limit: &RejectLimit) -> Vec<KeyValue> {
+    vec![
+        KeyValue::new("Reject limit", quantity(limit.limit_pa, 4, "Pa")),
+        KeyValue::new(
+            "What it says",
+            format!(
+                "at most {} of good units rise above it, at {} confidence",
+                percent(1.0 - limit.content, 2),
+                percent(limit.confidence, 0)
+            ),
+        ),
+        KeyValue::new(
+            "From",
+            format!(
+                "{} negative controls, mean {}, standard deviation {}, factor {}",
+                limit.n,
+                quantity(limit.mean_pa, 4, "Pa"),
+                quantity(limit.standard_deviation_pa, 3, "Pa"),
+                significant(limit.factor, 4)
+            ),
+        ),
+        KeyValue::new("Method", limit.method.as_str()),
+    ]
+}
+
+fn by_day(limit: &RejectLimit) -> DataTable {
+    let mut table = DataTable::new(
+        "negative-controls-by-day",
+        "Negative controls by day",
+        vec![
+            Column::number("Day"),
+            Column::number("Units"),
+            Column::number("Mean rise (Pa)"),
+            Column::number("Standard deviation (Pa)"),
+        ],
+    );
+    for day in &limit.by_day {
+        table.push([
+            day.day.to_string(),
+            day.n.to_string(),
+            significant(day.mean_pa, 4),
+            day.standard_deviation_pa.map_or("not defined".to_string(), |pa| significant(pa, 3)),
+        ]);
+    }
+    table
+}
+
+fn detection_figures(detection: &Detection) -> Vec<KeyValue> {
+    let size = |um: Option<f64>| um.map_or("not defined".to_string(), |um| quantity(um, 3, "µm"));
+    let mut pairs = vec![
+        KeyValue::new("Judged against", quantity(detection.limit_pa, 4, "Pa")),
+        KeyValue::new("Units", detection.n_units.to_string()),
+        KeyValue::new("Size found with probability 0.5 (a50)", size(detection.a50_um)),
+        KeyValue::new("Size found with probability 0.9 (a90)", size(detection.a90_um)),
+        KeyValue::new("Upper 95 % bound on it (a90/95)", size(detection.a90_95_um)),
+        KeyValue::new("Separation of hits and misses", detection.separation.as_str()),
+    ];
+    if let Some((missed, found)) = detection.bracket_um {
+        pairs.push(KeyValue::new(
+            "Largest missed to smallest found",
+            interval(missed, found, 3, "µm"),
+        ));
+    }
+    pairs
+}
+
+fn by_size(detection: &Detection, confidence: f64) -> DataTable {
+    let mut table = DataTable::new(
+        "detection-by-size",
+        "Detection by label size",
+        vec![
+            Column::number("Label (µm)"),
+            Column::number("Found"),
+            Column::number("Tested"),
+            Column::number("Exact lower bound"),
+        ],
+    )
+    .with_footnote(format!(
+        "One-sided bound on the probability of detection at {} confidence, units taken as \
+         independent.",
+        percent(confidence, 0)
+    ));
+    for row in &detection.by_size {
+        table.push([
+            significant(row.nominal_um, 3),
+            row.hits.to_string(),
+            row.of.to_string(),
+            significant(row.lower, 3),
+        ]);
+    }
+    table
+}

@@ -1,0 +1,109 @@
+//! The runs: every one accounted for.
+
+use study::Case;
+use study::runs::{Run, RunClass, RunOrigin};
+
+use super::runs_figure;
+use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
+use crate::figure::FigureError;
+use crate::number::{count, significant};
+
+pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
+    if case.runs.is_empty() {
+        return Ok(None);
+    }
+    let mut section = Section::new("runs", "Runs").with(Block::KeyValues(counts(case)));
+    if let Some(figure) = runs_figure::figure(case) {
+        section = section.with(Block::Figure(FigureBlock::of(&figure)?));
+    }
+    Ok(Some(section.with(Block::Table(table(&case.runs)))))
+}
+
+fn counts(case: &Case) -> Vec<KeyValue> {
+    let mut pairs = Vec::new();
+    if let Some(plan) = &case.plan {
+        pairs.push(KeyValue::new(
+            "Planned",
+            format!("{} runs, order drawn from seed {}", count(plan.runs.len() as u64), plan.seed),
+        ));
+    }
+    pairs.push(KeyValue::new("Done", format!("{} runs", count(case.runs.len() as u64))));
+    if let Some(results) = &case.results {
+        let accounting = &results.accounting;
+        pairs.extend([
+            KeyValue::new(
+                "By class",
+                format!(
+                    "{} blanks, {} negative controls, {} positive controls",
+                    accounting.blanks, accounting.negative_controls, accounting.positive_controls
+                ),
+            ),
+            KeyValue::new(
+                "By ending",
+                format!(
+                    "{} ended by a reach limit (censored), {} aborted (missing)",
+                    accounting.ended_by_limit, accounting.aborted
+                ),
+            ),
+        ]);
+    }
+    pairs.push(KeyValue::new("Origin", origins(&case.runs)));
+    pairs
+}
+
+fn origins(runs: &[Run]) -> String {
+    let simulated =
+        runs.iter().filter(|run| matches!(run.origin, RunOrigin::Simulated { .. })).count();
+    let imported = runs.len() - simulated;
+    match (simulated, imported) {
+        (0, _) => "recorded on a rig and imported".to_string(),
+        (_, 0) => "simulated; no unit was tested".to_string(),
+        _ => format!("{simulated} simulated, {imported} recorded and imported"),
+    }
+}
+
+fn table(runs: &[Run]) -> DataTable {
+    let mut table = DataTable::new(
+        "run-list",
+        "Every run in the order in which it was done",
+        vec![
+            Column::number("No."),
+            Column::number("Day"),
+            Column::short("Unit"),
+            Column::short("Class"),
+            Column::number("Label (µm)"),
+            Column::number("Verified (µm)"),
+            Column::number("Reached (Pa)"),
+            Column::number("Rise (Pa)"),
+            Column::words("Ended", 1.0),
+        ],
+    )
+    .with_footnote(
+        "Sizes are flow-equivalent diameters; a verified size comes from the flow measured on \
+         arrival. A run ended by a reach limit has no rise.",
+    );
+    for run in runs {
+        let (nominal, verified) = match run.class {
+            RunClass::PositiveControl { nominal_um, verified_um } => (
+                significant(nominal_um, 3),
+                verified_um.map_or(String::new(), |um| significant(um, 3)),
+            ),
+            _ => (String::new(), String::new()),
+        };
+        let features = run.features.as_ref();
+        table.push([
+            run.number.to_string(),
+            run.day.to_string(),
+            run.unit.clone(),
+            run.class.word().to_string(),
+            nominal,
+            verified,
+            features
+                .and_then(|features| features.reach_pa)
+                .map_or(String::new(), |pa| significant(pa, 4)),
+            features.map_or(String::new(), |features| significant(features.rise_pa, 4)),
+            run.ended.words(),
+        ]);
+    }
+    table
+}

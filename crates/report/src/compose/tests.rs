@@ -1,0 +1,166 @@
+use study::forecast::ForecastSettings;
+use study::plan::PlanSettings;
+
+use super::*;
+use crate::document::Words;
+use crate::{Paper, typeset};
+
+fn edition() -> Edition {
+    Edition {
+        version: "1".to_string(),
+        moment: Moment::from_text("2026-11-25T01:00:00Z").expect("a moment"),
+        software: "Isobar 0.1.0".to_string(),
+        checkpoint: None,
+    }
+}
+
+/// A worked case after its forecast.
+fn forecast_only(input: study::CaseInput) -> Case {
+    let settings = ForecastSettings { n_draws: 16, n_sizes: 31, ..ForecastSettings::default() };
+    let mut case = Case::begin(input);
+    case.forecast = Some(study::forecast(&case.input, &settings, &|_, _| {}).expect("forecast"));
+    case.method =
+        case.forecast.as_ref().map(|forecast| study::design_method(&case.input, forecast));
+    case
+}
+
+/// A worked case with simulated runs and results.
+fn whole(input: study::CaseInput) -> Case {
+    let mut case = forecast_only(input);
+    let forecast = case.forecast.clone().expect("forecast");
+    let method = case.method.clone().expect("method");
+    let plan = study::plan_runs(&case.input, &forecast, &PlanSettings::default());
+    case.runs = study::simulate_runs(&case.input, &method, &plan, 1, &|_, _| {}).expect("runs");
+    case.plan = Some(plan);
+    case.results = Some(study::evaluate(&case.input, &method, &case.runs));
+    case
+}
+
+/// Every word that the document prints.
+fn all_words(document: &Document) -> String {
+    let page = crate::html::html(document);
+    let mut words = String::new();
+    let mut inside = false;
+    for character in page.chars() {
+        match character {
+            '<' => inside = true,
+            '>' => {
+                inside = false;
+                words.push(' ');
+            }
+            _ if !inside => words.push(character),
+            _ => {}
+        }
+    }
+    words
+}
+
+#[test]
+fn worked_cases_become_documents_without_overclaiming() {
+    for input in study::worked_cases::all() {
+        for case in [forecast_only(input.clone()), whole(input.clone()), Case::begin(input.clone())]
+        {
+            let document = compose(&case, &edition()).expect("composed");
+            assert!(document.invented);
+            let words = all_words(&document).to_lowercase();
+            for word in FORBIDDEN_WORDS {
+                assert!(!words.contains(word), "{}: '{word}'", case.input.id);
+            }
+            assert!(words.contains("judgement of qualified"), "cautions stand in every report");
+            assert!(!words.contains("nan") || !words.contains(" nan "), "{}", case.input.id);
+            typeset(&document, Paper::A4).expect("set");
+        }
+    }
+}
+
+#[test]
+fn every_run_stands_in_the_list() {
+    let case = whole(study::worked_cases::lyophilised_vial());
+    let document = compose(&case, &edition()).expect("composed");
+    let list = document
+        .sections
+        .iter()
+        .flat_map(|section| &section.blocks)
+        .find_map(|block| match block {
+            Block::Table(table) if table.id == "run-list" => Some(table),
+            _ => None,
+        })
+        .expect("a list of runs");
+    assert_eq!(list.rows.len(), case.runs.len());
+    for (row, run) in list.rows.iter().zip(&case.runs) {
+        assert_eq!(row[0].text(), run.number.to_string());
+        assert_eq!(row[2].text(), run.unit);
+    }
+}
+
+#[test]
+fn printed_numbers_are_those_of_the_results() {
+    let case = whole(study::worked_cases::lyophilised_vial());
+    let document = compose(&case, &edition()).expect("composed");
+    let words = all_words(&document);
+    let results = case.results.as_ref().expect("results");
+    let limit = results.reject_limit.as_ref().expect("a limit");
+    assert!(words.contains(&crate::number::quantity(limit.limit_pa, 4, "Pa")));
+    let detection = results.detection.as_ref().expect("detection");
+    for row in &detection.by_size {
+        assert!(words.contains(&crate::number::significant(row.lower, 3)));
+    }
+}
+
+#[test]
+fn the_same_case_gives_the_same_bytes_and_digest() {
+    let case = whole(study::worked_cases::syringe());
+    let first = compose(&case, &edition()).expect("composed");
+    let second = compose(&case, &edition()).expect("composed");
+    assert_eq!(first, second);
+    assert_eq!(first.digest.len(), 64);
+    assert!(typeset(&first, Paper::A4) == typeset(&second, Paper::A4));
+    let mut other = case;
+    other.runs.pop();
+    assert_ne!(compose(&other, &edition()).expect("composed").digest, first.digest);
+}
+
+#[test]
+fn user_text_of_a_case_is_literal() {
+    let mut case = forecast_only(study::worked_cases::liquid_vial());
+    case.input.question = "#read(\"/etc/passwd\") <script>alert(1)</script> *x*".to_string();
+    case.input.title = "= $x$ \u{202e}".to_string();
+    let document = compose(&case, &edition()).expect("composed");
+    let page = crate::html::html(&document);
+    assert!(!page.contains("<script"));
+    assert!(page.contains("[U+202E]"));
+    typeset(&document, Paper::Letter).expect("set");
+}
+
+#[test]
+fn missing_evidence_shows_as_missing() {
+    let case = Case::begin(study::worked_cases::liquid_vial());
+    let document = compose(&case, &edition()).expect("composed");
+    assert_eq!(document.kind, DocumentKind::Feasibility);
+    assert!(all_words(&document).contains("Nothing is claimed."));
+    assert!(!Words::from("x").is_empty());
+}
+
+/// Writes the reports of the worked cases where a person can look at them.
+#[test]
+#[ignore = "writes samples to look at"]
+fn samples() {
+    let Ok(folder) = std::env::var("REPORT_SAMPLES") else { return };
+    for input in study::worked_cases::all() {
+        let case = whole(input);
+        let document = compose(&case, &edition()).expect("composed");
+        let name = format!("{folder}/{}", case.input.id);
+        std::fs::write(format!("{name}.pdf"), typeset(&document, Paper::A4).expect("set"))
+            .expect("folder");
+        std::fs::write(format!("{name}.html"), crate::html::html(&document)).expect("folder");
+        std::fs::write(format!("{name}.txt"), crate::ladder_text::ladder_text(&case.ladder(), 90))
+            .expect("folder");
+    }
+    let case = forecast_only(study::worked_cases::lyophilised_vial());
+    let document = compose(&case, &edition()).expect("composed");
+    std::fs::write(
+        format!("{folder}/forecast.pdf"),
+        typeset(&document, Paper::Letter).expect("set"),
+    )
+    .expect("folder");
+}
