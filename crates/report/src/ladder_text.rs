@@ -160,7 +160,7 @@ impl Grid {
         for (um, throughput) in &ladder.um_ticks {
             let row = &mut self.cells[rows.row(*throughput)];
             row[self.columns - RIGHT] = '├';
-            write(row, self.columns - RIGHT + 2, &crate::number::significant(*um, 2));
+            write(row, self.columns - RIGHT + 2, &crate::number::significant(*um, 1));
         }
     }
 

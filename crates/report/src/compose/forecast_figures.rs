@@ -36,11 +36,13 @@ pub(super) fn traces(forecast: &Forecast) -> Option<Figure> {
         .iter()
         .filter_map(|example| example.trace.times_s.last().copied())
         .fold(0.0, f64::max);
+    let low = all().fold(f64::INFINITY, f64::min);
+    let high = all().fold(0.0, f64::max);
     let mut figure = Figure::new(
         "forecast-traces",
         "Predicted chamber pressure",
         Axis::linear("Time", "s", 0.0, end),
-        Axis::holding_decades("Chamber pressure, absolute", "Pa", all()),
+        Axis::logarithmic("Chamber pressure, absolute", "Pa", 0.6 * low, 1.5 * high),
     )
     .described(
         "Noise-free traces of a tight unit and of leaking units over the whole cycle; stages are \

@@ -7,7 +7,7 @@ use study::{Provenance, Sourced};
 
 use super::wording::sentence;
 use crate::document::{Block, Column, DataTable, KeyValue, Section};
-use crate::number::{percent, quantity};
+use crate::number::{quantity, shortest_percent};
 
 pub(super) fn section(case: &Case) -> Section {
     let profile = &case.input.profile;
@@ -21,9 +21,9 @@ pub(super) fn section(case: &Case) -> Section {
             format!(
                 "at most {} of good units rejected; the leak that matters found with probability \
                  of at least {}; both at {} confidence",
-                percent(purpose.tolerable_false_reject.fraction(), 2),
-                percent(purpose.required_detection.fraction(), 1),
-                percent(purpose.confidence.fraction(), 0),
+                shortest_percent(purpose.tolerable_false_reject.fraction()),
+                shortest_percent(purpose.required_detection.fraction()),
+                shortest_percent(purpose.confidence.fraction()),
             ),
         ),
         KeyValue::new(

@@ -6,7 +6,7 @@ use study::results::{Detection, RejectLimit, Results};
 use super::detection_figure;
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
 use crate::figure::FigureError;
-use crate::number::{interval, percent, quantity, significant};
+use crate::number::{quantity, shortest_percent, significant};
 
 pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     let Some(results) = &case.results else { return Ok(None) };
@@ -41,8 +41,8 @@ fn limit_figures(limit: &RejectLimit) -> Vec<KeyValue> {
             "What it says",
             format!(
                 "at most {} of good units rise above it, at {} confidence",
-                percent(1.0 - limit.content, 2),
-                percent(limit.confidence, 0)
+                shortest_percent(1.0 - limit.content),
+                shortest_percent(limit.confidence)
             ),
         ),
         KeyValue::new(
@@ -93,8 +93,8 @@ fn detection_figures(detection: &Detection) -> Vec<KeyValue> {
     ];
     if let Some((missed, found)) = detection.bracket_um {
         pairs.push(KeyValue::new(
-            "Largest missed to smallest found",
-            interval(missed, found, 3, "µm"),
+            "Largest missed, smallest found",
+            format!("{}, {}", quantity(missed, 3, "µm"), quantity(found, 3, "µm")),
         ));
     }
     pairs
@@ -114,7 +114,7 @@ fn by_size(detection: &Detection, confidence: f64) -> DataTable {
     .with_footnote(format!(
         "One-sided bound on the probability of detection at {} confidence, units taken as \
          independent.",
-        percent(confidence, 0)
+        shortest_percent(confidence)
     ));
     for row in &detection.by_size {
         table.push([

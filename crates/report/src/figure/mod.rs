@@ -102,3 +102,6 @@ impl Figure {
         self
     }
 }
+
+#[cfg(test)]
+mod same_numbers;

@@ -243,8 +243,8 @@ fn draw_bars(
 /// Labels that stand at the thing they name.
 pub(super) fn draw_labels(writer: &mut SvgWriter, figure: &Figure, frame: &Frame) {
     let lettering = Lettering::plain(8.5).haloed();
-    let stages = figure.layers.iter().any(|layer| matches!(layer.shape, Shape::Stage { .. }));
-    let mut rule_base = frame.top + if stages { 22.0 } else { 11.0 };
+    // At the foot, where curves that rise leave room.
+    let mut rule_base = frame.bottom() - 6.0;
     for layer in figure.layers.iter().filter(|layer| !layer.label.is_empty()) {
         match layer.shape {
             Shape::Stage { from, to } => {
@@ -256,9 +256,9 @@ pub(super) fn draw_labels(writer: &mut SvgWriter, figure: &Figure, frame: &Frame
                     let (x, anchor) =
                         if fits { (x + 4.0, Anchor::Start) } else { (x - 4.0, Anchor::End) };
                     writer.text(x, rule_base, anchor, lettering, &layer.label);
-                    // The next rule's label goes one line lower, in case the
+                    // The next rule's label goes one line higher, in case the
                     // rules stand close together.
-                    rule_base += 11.0;
+                    rule_base -= 11.0;
                 }
             }
             Shape::HorizontalRule { at, .. } => {
