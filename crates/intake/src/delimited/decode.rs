@@ -84,7 +84,8 @@ pub fn decode(bytes: &[u8], given: Option<TextEncoding>) -> Result<DecodedText<'
     let (text, encoding) = decode_characters(bytes, given, &mut messages)?;
     let text = without_nul_block(text, &mut messages)?;
     let text = with_plain_line_ends(text, &mut messages);
-    if text.contains("Â°") || text.contains("Âµ") || text.contains("Ã¼") {
+    if !text.is_ascii() && (text.contains("Â°") || text.contains("Âµ") || text.contains("Ã¼"))
+    {
         messages.push(
             Message::warning(
                 codes::LEGACY_CODE_PAGE,

@@ -102,8 +102,9 @@ impl<'a> DelimitedText<'a> {
 pub fn read_delimited<'a>(text: &'a str, given: &Given) -> Result<DelimitedText<'a>, Refusal> {
     let (head, head_end) = head_of(text)?;
     let tail = tail_of(text, head_end);
-    let sample: Vec<Record<'a>> =
+    let everything: Vec<Record<'a>> =
         head.iter().chain(&tail).filter(|record| !record.is_blank()).copied().collect();
+    let sample = spread(&everything);
     if sample.is_empty() {
         return Err(no_rows("The file holds nothing but blank lines").into());
     }
@@ -126,7 +127,15 @@ pub fn read_delimited<'a>(text: &'a str, given: &Given) -> Result<DelimitedText<
     messages.extend(header.messages);
     let data_sample: Vec<Record<'a>> =
         sample.iter().filter(|record| is_data(record)).copied().collect();
-    let (style, style_messages) = propose_marks(&data_sample, separator, given.style)?;
+    let (style, style_messages) = match propose_marks(&data_sample, separator, given.style) {
+        // Three digits everywhere: a row that was not looked at may tell.
+        Err(refusal) if refusal.code() == codes::THOUSANDS_MARK => {
+            let body = Records::from(&text[..data_end], head[first].byte, head[first].line);
+            let all: Vec<Record<'a>> = body.filter_map(Result::ok).collect();
+            propose_marks(&all, separator, None)?
+        }
+        other => other?,
+    };
     messages.extend(style_messages);
     let preamble: Vec<Record<'a>> = before[..header.n_preamble]
         .iter()
@@ -148,6 +157,20 @@ pub fn read_delimited<'a>(text: &'a str, given: &Given) -> Result<DelimitedText<
         data_line: head[first].line,
         data_end,
     })
+}
+
+/// Records enough to decide by: the first, the last, and others between.
+fn spread<'a>(records: &[Record<'a>]) -> Vec<Record<'a>> {
+    const AT_EACH_END: usize = 24;
+    const BETWEEN: usize = 24;
+    let n = records.len();
+    if n <= 2 * AT_EACH_END + BETWEEN {
+        return records.to_vec();
+    }
+    let (first, last) = (&records[..AT_EACH_END], &records[n - AT_EACH_END..]);
+    let between = &records[AT_EACH_END..n - AT_EACH_END];
+    let step = between.len() / BETWEEN;
+    first.iter().chain(between.iter().step_by(step)).chain(last).copied().collect()
 }
 
 fn no_rows(what: &str) -> Message {

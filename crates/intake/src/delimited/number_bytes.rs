@@ -15,9 +15,10 @@ const POWERS: [f64; 23] = [
 const LARGEST_EXACT: u64 = 1 << 53;
 
 /// Reads a plain number that begins at `at` and ends before a separator, a
-/// carriage return or the end; gives the number and the index of what ended
+/// line end or the end of the text; gives the number and the index of what ended
 /// it. `None` where the cell is anything else, so that it is read slowly.
 #[must_use]
+#[inline]
 pub fn number_at(bytes: &[u8], mut at: usize, separator: u8, decimal: u8) -> Option<(f64, usize)> {
     let negative = bytes.get(at) == Some(&b'-');
     at += usize::from(negative);
@@ -54,7 +55,7 @@ pub fn number_at(bytes: &[u8], mut at: usize, separator: u8, decimal: u8) -> Opt
     }
     match bytes.get(at) {
         None => {}
-        Some(&byte) if byte == separator || byte == b'\r' => {}
+        Some(&byte) if byte == separator || byte == b'\n' || byte == b'\r' => {}
         Some(_) => return None,
     }
     let scale = *POWERS.get(power.unsigned_abs() as usize)?;

@@ -48,23 +48,15 @@ impl<'a> Records<'a> {
 }
 
 impl<'a> Records<'a> {
-    /// The next line, if it holds no quote and is not too long, with its bytes
-    /// including the line end. It stays where it is.
-    pub(crate) fn peek_line(&self) -> Option<(Record<'a>, usize)> {
-        let rest = self.text.get(self.byte..).filter(|rest| !rest.is_empty())?;
-        let length = rest.find('\n').unwrap_or(rest.len());
-        if length > LONGEST_LINE_BYTES {
-            return None;
-        }
-        let text = &rest[..length];
-        let text = text.strip_suffix('\r').unwrap_or(text);
-        Some((Record { line: self.line, byte: self.byte, text }, length + 1))
+    /// What is left of the text, and the number of its first line.
+    pub(crate) fn rest(&self) -> (&'a str, u64) {
+        (self.text.get(self.byte..).unwrap_or(""), self.line)
     }
 
-    /// Steps over a line that was looked at with [`Self::peek_line`].
-    pub(crate) fn skip_line(&mut self, n_bytes: usize) {
+    /// Steps over whole lines that were read from [`Self::rest`].
+    pub(crate) fn advance(&mut self, n_bytes: usize, n_lines: u64) {
         self.byte += n_bytes;
-        self.line += 1;
+        self.line += n_lines;
     }
 }
 

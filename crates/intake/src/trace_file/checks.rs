@@ -71,8 +71,10 @@ pub(super) fn vented_end(seen: &Seen<'_>, messages: &mut Vec<Message>) -> Option
     let n_block = seen.run_at_end();
     let first = pressures.len() - n_block;
     let level = pressures[first];
-    let median = median_of(&pressures[..first])?;
-    if n_block < SHORTEST_BLOCK || !ATMOSPHERE_PA.contains(&level) || median > 0.5 * level {
+    if n_block < SHORTEST_BLOCK || !ATMOSPHERE_PA.contains(&level) {
+        return None;
+    }
+    if median_of(&pressures[..first])? > 0.5 * level {
         return None;
     }
     messages.push(
@@ -102,9 +104,7 @@ pub(super) fn note_sensor(
     let pressures =
         &seen.trace.pressures_pa[..vented_from.unwrap_or(seen.trace.pressures_pa.len())];
     let column = quoted(&seen.channel.plan.column);
-    let mut levels = pressures.to_vec();
-    levels.sort_by(f64::total_cmp);
-    levels.dedup();
+    let levels = distinct_levels(pressures);
     if levels.len() == 1 {
         messages.push(
             seen.place(
@@ -119,8 +119,9 @@ pub(super) fn note_sensor(
         );
         return;
     }
-    note_clipping(seen, pressures, levels[levels.len() - 1], messages);
-    if pressures.len() >= 200 && levels.len() <= 32 {
+    let highest = pressures.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    note_clipping(seen, pressures, highest, messages);
+    if pressures.len() >= 200 && levels.len() <= MOST_STEPS {
         let step = levels.windows(2).map(|pair| pair[1] - pair[0]).fold(f64::INFINITY, f64::min);
         messages.push(
             Message::remark(
@@ -164,9 +165,30 @@ fn note_clipping(seen: &Seen<'_>, pressures: &[f64], highest: f64, messages: &mu
 }
 
 fn median_of(values: &[f64]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    sorted.get(sorted.len() / 2).copied()
+    if values.is_empty() {
+        return None;
+    }
+    let mut shuffled = values.to_vec();
+    let middle = shuffled.len() / 2;
+    Some(*shuffled.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// With so few different values a channel moves in steps.
+const MOST_STEPS: usize = 32;
+
+/// The different values of a channel in order; one more than [`MOST_STEPS`]
+/// where there are more.
+fn distinct_levels(pressures: &[f64]) -> Vec<f64> {
+    let mut levels: Vec<f64> = Vec::with_capacity(MOST_STEPS + 1);
+    for &pressure in pressures {
+        if let Err(place) = levels.binary_search_by(|level| level.total_cmp(&pressure)) {
+            levels.insert(place, pressure);
+            if levels.len() > MOST_STEPS {
+                break;
+            }
+        }
+    }
+    levels
 }
 
 /// Four digits, for sentences.

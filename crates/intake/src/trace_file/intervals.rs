@@ -17,7 +17,9 @@ pub(super) fn undo_clock_change(
 ) {
     const HOUR_S: f64 = 3600.0;
     let local = clocks.iter().all(|clock| clock.zone_s.is_none() && clock.day.is_some());
-    if !local || seconds.len() < 3 {
+    // Only a step of about an hour, either way, makes it worth looking.
+    let is_large = |pair: &[f64]| (pair[1] - pair[0]).abs() > 0.5 * HOUR_S;
+    if !local || seconds.len() < 3 || !seconds.windows(2).any(is_large) {
         return;
     }
     let mut added_s = 0.0;

@@ -34,22 +34,19 @@ pub(super) fn read(reader: &mut RowReader, records: &mut Records<'_>) {
     if decimal == separator {
         return;
     }
-    let targets = targets(reader);
+    let row = PlainRow { separator, decimal, targets: targets(reader) };
     let mut date = KnownDate::default();
-    while let Some((record, n_bytes)) = records.peek_line() {
-        if !row(
-            reader,
-            record.text.as_bytes(),
-            record.line,
-            separator,
-            decimal,
-            &targets,
-            &mut date,
-        ) {
-            return;
-        }
-        records.skip_line(n_bytes);
+    let (text, first_line) = records.rest();
+    let (mut at, mut n_lines) = (0, 0);
+    while at < text.len() {
+        let Some(end) = row.read(reader, text.as_bytes(), at, first_line + n_lines, &mut date)
+        else {
+            break;
+        };
+        at = end;
+        n_lines += 1;
     }
+    records.advance(at, n_lines);
 }
 
 fn targets(reader: &RowReader) -> Vec<Target> {
@@ -78,77 +75,112 @@ fn targets(reader: &RowReader) -> Vec<Target> {
     targets
 }
 
-/// Reads one row; false, with nothing kept, where it is not plain.
-fn row(
-    reader: &mut RowReader,
-    bytes: &[u8],
-    line: u64,
+/// How the rows of a file are written.
+struct PlainRow {
     separator: u8,
     decimal: u8,
-    targets: &[Target],
-    date: &mut KnownDate,
-) -> bool {
-    let n_before = reader.rows.lines.len();
-    let mut at = 0;
-    for (index, target) in targets.iter().enumerate() {
-        if index > 0 {
-            if bytes.get(at) != Some(&separator) {
-                return undo(reader, n_before);
-            }
-            at += 1;
+    targets: Vec<Target>,
+}
+
+impl PlainRow {
+    /// Reads the row that begins at `at` and gives where the next one begins;
+    /// `None`, with nothing kept, where it is not plain.
+    fn read(
+        &self,
+        reader: &mut RowReader,
+        bytes: &[u8],
+        at: usize,
+        line: u64,
+        date: &mut KnownDate,
+    ) -> Option<usize> {
+        let n_before = reader.rows.lines.len();
+        let end =
+            self.cells(reader, bytes, at, n_before, date).and_then(|end| past_line_end(bytes, end));
+        match end {
+            Some(_) => reader.rows.lines.push(line),
+            None => undo(reader, n_before),
         }
-        let read = match target {
-            Target::Nowhere => skip(bytes, at, separator),
-            Target::Run => run(reader, bytes, at, separator, n_before),
-            Target::Clock => date.read(bytes, at, separator).map(|(clock, end)| {
-                reader.rows.clocks.push(clock);
-                end
-            }),
-            Target::Elapsed => number_at(bytes, at, separator, decimal).map(|(value, end)| {
-                reader.rows.elapsed.push(value);
-                end
-            }),
-            Target::Pressure(channel) => {
-                number_at(bytes, at, separator, decimal).map(|(value, end)| {
-                    reader.rows.pressures[*channel].push(value);
-                    end
-                })
+        end
+    }
+
+    fn cells(
+        &self,
+        reader: &mut RowReader,
+        bytes: &[u8],
+        start: usize,
+        n_rows: usize,
+        date: &mut KnownDate,
+    ) -> Option<usize> {
+        let mut at = start;
+        for (index, target) in self.targets.iter().enumerate() {
+            if index > 0 {
+                if bytes.get(at) != Some(&self.separator) {
+                    return None;
+                }
+                at += 1;
             }
-            Target::Temperature(channel) => {
-                number_at(bytes, at, separator, decimal).map(|(value, end)| {
-                    reader.rows.temperatures[*channel].push(value);
-                    end
-                })
-            }
-        };
-        match read {
-            Some(end) => at = end,
-            None => return undo(reader, n_before),
+            let column = match *target {
+                Target::Nowhere => {
+                    at = skip(bytes, at, self.separator)?;
+                    continue;
+                }
+                Target::Run => {
+                    at = run(reader, bytes, at, self.separator, n_rows)?;
+                    continue;
+                }
+                Target::Clock => {
+                    let (clock, end) = date.read(bytes, at, self.separator)?;
+                    reader.rows.clocks.push(clock);
+                    at = end;
+                    continue;
+                }
+                Target::Elapsed => &mut reader.rows.elapsed,
+                Target::Pressure(channel) => &mut reader.rows.pressures[channel],
+                Target::Temperature(channel) => &mut reader.rows.temperatures[channel],
+            };
+            let (value, end) = number_at(bytes, at, self.separator, self.decimal)?;
+            column.push(value);
+            at = end;
         }
+        Some(at)
     }
-    if at != bytes.len() {
-        return undo(reader, n_before);
+}
+
+/// The start of the next line, if the line ends here.
+fn past_line_end(bytes: &[u8], at: usize) -> Option<usize> {
+    match bytes.get(at..)? {
+        [] => Some(at),
+        [b'\n', ..] => Some(at + 1),
+        [b'\r', b'\n', ..] => Some(at + 2),
+        _ => None,
     }
-    reader.rows.lines.push(line);
-    true
 }
 
 /// Drops what a row that is not plain has left behind.
-fn undo(reader: &mut RowReader, n_rows: usize) -> bool {
+fn undo(reader: &mut RowReader, n_rows: usize) {
     let rows = &mut reader.rows;
     rows.elapsed.truncate(n_rows);
     rows.clocks.truncate(n_rows);
     for column in rows.pressures.iter_mut().chain(&mut rows.temperatures) {
         column.truncate(n_rows);
     }
-    false
 }
 
-/// The end of a cell that is not wanted; quotes are left to the careful way.
+/// The end of a cell that is not wanted; quotes are left to the careful way,
+/// and so are cells longer than any that a logger writes.
 fn skip(bytes: &[u8], at: usize, separator: u8) -> Option<usize> {
-    let rest = bytes.get(at..)?;
-    let length = rest.iter().position(|&byte| byte == separator).unwrap_or(rest.len());
-    (!rest[..length].contains(&b'"')).then_some(at + length)
+    const LONGEST_CELL: usize = 1 << 10;
+    let mut end = at;
+    while let Some(&byte) = bytes.get(end) {
+        if byte == separator || byte == b'\n' || byte == b'\r' {
+            break;
+        }
+        if byte == b'"' || end - at > LONGEST_CELL {
+            return None;
+        }
+        end += 1;
+    }
+    Some(end)
 }
 
 /// The name of a run, if it is that of the row before; a new one is left to
