@@ -11,6 +11,7 @@
 // Comparisons are negated on purpose: `!(x > 0.0)` refuses NaN as well.
 #![allow(clippy::neg_cmp_op_on_partial_ord, clippy::nonminimal_bool)]
 
+pub mod adaptive_study;
 pub mod assumptions;
 pub mod autocorrelation;
 pub mod cannot_say;

@@ -3,6 +3,8 @@
 mod evidence;
 
 use evidence::{data, numbers, rows};
+use statistics::detection::logistic::{Estimation, LogisticRow, logistic};
+use statistics::detection::signal_response::{Signal, censored_line};
 use statistics::detection::{HitMiss, HitMissFit, Link, Separation, fit_hit_miss};
 
 fn link(word: &str) -> Link {
@@ -40,6 +42,19 @@ fn hit_miss(word: &str) -> Option<HitMissFit> {
 fn values_of_the_method_notes() {
     for row in rows("statistics_detection.csv") {
         let parts: Vec<&str> = row.quantity.split('_').collect();
+        let other = match parts[0] {
+            "budworm" => Some(budworm(&row.quantity)),
+            "endo" => Some(endometrial(parts[2])),
+            "sep" => Some(separated(parts[2])),
+            "tobin" => Some(tobin(parts[1])),
+            "ahat" => Some(signals(&row.quantity)),
+            _ => None,
+        };
+        if let Some(value) = other {
+            let Some(value) = value else { return };
+            row.check(value);
+            continue;
+        }
         let fit = match parts[0] {
             "beetle" => beetles(parts[1]),
             "hm" => hit_miss(parts[1]),
@@ -149,4 +164,113 @@ fn a_curve_that_does_not_fit_says_so() {
     assert!((fit.slope.unwrap() - 4.460_233).abs() < 5e-6);
     assert!((fit.deviance.unwrap() - 15.4123).abs() < 5e-5);
     assert!(fit.notes.iter().any(|note| note.code == "lack-of-fit"));
+}
+
+fn budworm(id: &str) -> Option<f64> {
+    let columns = data("budworm")?;
+    let (dose, dead, n) =
+        (numbers(&columns, "ldose"), numbers(&columns, "numdead"), numbers(&columns, "n"));
+    let rows: Vec<LogisticRow> = (0..dose.len())
+        .map(|i| {
+            let female = f64::from(u8::from(columns["sex"][i] == "F"));
+            LogisticRow {
+                hits: dead[i] as u64,
+                of: n[i] as u64,
+                columns: vec![female, 1.0 - female, dose[i]],
+            }
+        })
+        .collect();
+    let fit = logistic(&rows, Estimation::MaximumLikelihood).unwrap();
+    let b = &fit.coefficients;
+    let place = |p: f64| (digits::scalar::ln(p / (1.0 - p)) - b[0]) / b[2];
+    Some(match id {
+        "budworm_dev" => fit.deviance,
+        "budworm_F_ld25" => place(0.25),
+        "budworm_F_ld50" => place(0.5),
+        "budworm_F_ld75" => place(0.75),
+        "budworm_F_ld50_se" => {
+            let g = [-1.0 / b[2], 0.0, -place(0.5) / b[2]];
+            let mut variance = 0.0;
+            for (i, gi) in g.iter().enumerate() {
+                for (j, gj) in g.iter().enumerate() {
+                    variance += gi * gj * fit.covariance[i][j];
+                }
+            }
+            variance.sqrt()
+        }
+        other => panic!("{other}"),
+    })
+}
+
+fn endometrial(what: &str) -> Option<f64> {
+    let columns = data("endometrial")?;
+    let variables: Vec<Vec<f64>> =
+        ["NV", "PI", "EH"].iter().map(|c| numbers(&columns, c)).collect();
+    let rows: Vec<LogisticRow> = numbers(&columns, "HG")
+        .iter()
+        .enumerate()
+        .map(|(i, y)| LogisticRow {
+            hits: *y as u64,
+            of: 1,
+            columns: vec![1.0, variables[0][i], variables[1][i], variables[2][i]],
+        })
+        .collect();
+    assert!(logistic(&rows, Estimation::MaximumLikelihood).is_err());
+    let fit = logistic(&rows, Estimation::Firth).unwrap();
+    assert_eq!(fit.separation, Separation::Quasi);
+    let index: usize = what[what.len() - 1..].parse().unwrap();
+    Some(if what.starts_with("se") { fit.standard_errors[index] } else { fit.coefficients[index] })
+}
+
+fn separated(what: &str) -> Option<f64> {
+    let columns = data("synthetic_complete_separation")?;
+    let rows: Vec<HitMiss> = numbers(&columns, "size")
+        .iter()
+        .zip(numbers(&columns, "detected"))
+        .map(|(size, hit)| HitMiss { size: *size, hits: hit as u64, of: 1 })
+        .collect();
+    let fit = fit_hit_miss(&rows, Link::Logit, false, 0.95).unwrap().penalised.unwrap();
+    Some(if what == "b0" { fit.intercept } else { fit.slope })
+}
+
+fn tobin(what: &str) -> Option<f64> {
+    let columns = data("tobin")?;
+    let (y, age, quant) =
+        (numbers(&columns, "durable"), numbers(&columns, "age"), numbers(&columns, "quant"));
+    let x: Vec<Vec<f64>> = (0..y.len()).map(|i| vec![1.0, age[i], quant[i]]).collect();
+    let signals: Vec<Signal> =
+        y.iter().map(|v| if *v <= 0.0 { Signal::Below(0.0) } else { Signal::Read(*v) }).collect();
+    let fit = censored_line(&x, &signals, None).unwrap();
+    Some(match what {
+        "scale" => fit.standard_deviation,
+        "loglik" => fit.log_likelihood,
+        coefficient => fit.coefficients[coefficient[1..].parse::<usize>().unwrap()],
+    })
+}
+
+fn signals(id: &str) -> Option<f64> {
+    let columns = data("synthetic_ahat_a_censored")?;
+    let (a, signal, left) =
+        (numbers(&columns, "a"), numbers(&columns, "signal"), numbers(&columns, "left_censored"));
+    let x: Vec<Vec<f64>> = a.iter().map(|a| vec![1.0, digits::scalar::ln(*a)]).collect();
+    let signals: Vec<Signal> = signal
+        .iter()
+        .zip(&left)
+        .map(|(s, l)| {
+            let y = digits::scalar::ln(*s);
+            if *l == 1.0 { Signal::Below(y) } else { Signal::Read(y) }
+        })
+        .collect();
+    let fit = censored_line(&x, &signals, None).unwrap();
+    let threshold = digits::scalar::ln(4.0);
+    let place = |p: f64| fit.place_detected(threshold, p, 0.95).unwrap();
+    Some(match id {
+        "ahat_b0" => fit.coefficients[0],
+        "ahat_b1" => fit.coefficients[1],
+        "ahat_scale" => fit.standard_deviation,
+        "ahat_a50" => digits::scalar::exp(place(0.5).0),
+        "ahat_a90" => digits::scalar::exp(place(0.9).0),
+        "ahat_a90_95wald" => digits::scalar::exp(place(0.9).1),
+        other => panic!("{other}"),
+    })
 }

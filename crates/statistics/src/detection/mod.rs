@@ -1,13 +1,17 @@
 //! Probability of detection from hits and misses.
 
 pub mod link;
+pub mod logistic;
+pub mod posterior;
 pub mod separation;
+pub mod signal_response;
 pub mod small_sample;
 
 mod curve;
 mod firth;
 mod fit;
 mod likelihood;
+mod linear_separation;
 mod profile;
 
 pub use firth::PenalisedFit;

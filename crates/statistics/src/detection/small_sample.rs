@@ -85,7 +85,7 @@ fn signed_root(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> f64 {
 }
 
 /// Probability, under the curve pinned at `(x, eta)`, of a signed root at
-/// least as large as the observed one; ties count half.
+/// least as large as the observed one, ties included.
 ///
 /// A small value excludes that the curve is as low as `eta` at `x`.
 pub(crate) fn pinned_p_value(
@@ -101,7 +101,7 @@ pub(crate) fn pinned_p_value(
     let shares: Vec<f64> =
         rows.iter().map(|row| link.probability(eta + slope * (row.x - x))).collect();
     let mut drawn = rows.to_vec();
-    let (mut above, mut equal) = (0_u32, 0_u32);
+    let mut reached = 0_u32;
     for sample in 0..simulation.samples {
         let mut stream = RandomStream::new(simulation.seed, u64::from(sample));
         for (row, (source, share)) in drawn.iter_mut().zip(rows.iter().zip(&shares)) {
@@ -115,14 +115,11 @@ pub(crate) fn pinned_p_value(
             row.misses = of - hits;
         }
         let root = signed_root(&drawn, link, x, eta, slope);
-        if (root - observed).abs() < 1e-7 {
-            equal += 1;
-        } else if root > observed {
-            above += 1;
-        }
+        reached += u32::from(root >= observed - 1e-7);
     }
-    // One is added to both counts, so that no bound rests on "never seen".
-    (f64::from(above) + 0.5 * f64::from(equal) + 0.5) / (f64::from(simulation.samples) + 1.0)
+    // The observed sample counts as one of them, so that no bound rests on
+    // "never seen".
+    (f64::from(reached) + 1.0) / (f64::from(simulation.samples) + 1.0)
 }
 
 /// Upper bound on the axis of the fit: smallest place beyond which the pinned
@@ -215,12 +212,12 @@ mod tests {
     #[test]
     #[ignore = "simulation of some minutes"]
     fn coverage_of_the_detection_bounds() {
-        let runs = 2000;
-        let simulation = Simulation { samples: 500, seed: 7 };
+        let runs = 1000;
+        let simulation = Simulation { samples: 400, seed: 7 };
         // Half range of ln size from 0.5 to 8, centre 2: slopes of the method
         // notes in these units are 3 ln 4 and 4 ln 4.
         let half = ln(4.0);
-        for (levels, each) in [(10, 2), (8, 4), (8, 8), (12, 10)] {
+        for (levels, each) in [(10, 2), (8, 4), (8, 8)] {
             for (link, slope, shift) in [
                 (Link::Logit, 3.0 * half, 0.0),
                 (Link::Logit, 4.0 * half, 0.0),
