@@ -7,6 +7,9 @@ use crate::document::{
 };
 use crate::visible::visible;
 
+/// Style sheet of the fragment, to be served as a file of its own.
+pub const STYLE_SHEET: &str = include_str!("document.css");
+
 /// The document as one `<article>`.
 ///
 /// Classes begin with `doc-`; the page brings the style sheet. Headings begin
@@ -261,6 +264,37 @@ fn closing(out: &mut String, document: &Document) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_class_has_a_style_or_is_known_to_need_none() {
+        let page = html(&crate::sample::document(2));
+        for class in page.split("class=\"").skip(1).filter_map(|rest| rest.split('"').next()) {
+            for name in class.split(' ').filter(|name| name.starts_with("doc-")) {
+                let known = ["doc-source", "doc-sources", "doc-cautions", "doc-check"];
+                let styled = STYLE_SHEET.contains(&format!(".{name}"));
+                assert!(
+                    styled || known.contains(&name) || name.starts_with("doc-verdict"),
+                    "{name}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn markup_of_users_is_text_and_every_row_is_there() {
+        let page = html(&crate::sample::document(400));
+        assert!(!page.contains("<script"));
+        assert!(page.contains("&lt;script&gt;") && page.contains("[U+202E]"));
+        for row in 1..=400 {
+            assert!(page.contains(&format!("UNIT{row:04}X")));
+        }
+        // Every element that is opened is closed.
+        for tag in ["article", "section", "figure", "table", "dl", "ul", "div", "p"] {
+            let opened = page.matches(&format!("<{tag}>")).count()
+                + page.matches(&format!("<{tag} ")).count();
+            assert_eq!(opened, page.matches(&format!("</{tag}>")).count(), "{tag}");
+        }
+    }
 
     #[test]
     fn page_and_paper_escape_the_same_characters() {

@@ -78,17 +78,22 @@ pub fn percent(share: f64, decimals: usize) -> String {
     with_unit(&decimals_of(share * 100.0, decimals), "%")
 }
 
+/// A stated number: as many significant digits as it has, at most five.
+#[must_use]
+pub fn stated(value: f64) -> String {
+    let text = significant(value, 5);
+    if text.contains('.') && !text.contains('×') {
+        text.trim_end_matches('0').trim_end_matches('.').to_string()
+    } else {
+        text
+    }
+}
+
 /// A share as a percentage with as many digits as it has, at most five, e.g.
 /// `0.1 %`, `95 %`.
 #[must_use]
 pub fn shortest_percent(share: f64) -> String {
-    let text = significant(share * 100.0, 5);
-    let text = if text.contains('.') && !text.contains('×') {
-        text.trim_end_matches('0').trim_end_matches('.').to_string()
-    } else {
-        text
-    };
-    with_unit(&text, "%")
+    with_unit(&stated(share * 100.0), "%")
 }
 
 /// A number's text with its unit behind a narrow space; an empty unit adds
@@ -197,6 +202,10 @@ mod tests {
         assert_eq!(count(1_234_567), "1\u{202f}234\u{202f}567");
         assert_eq!(interval(1.6, 70.0, 2, "µm"), "1.6 to 70\u{202f}µm");
         assert_eq!(percent(0.936, 1), "93.6\u{202f}%");
+        assert_eq!(stated(0.05), "0.05");
+        assert_eq!(stated(100.0), "100");
+        assert_eq!(stated(101.325), "101.33");
+        assert_eq!(stated(1.0e-7), "1.0000\u{202f}×\u{202f}10⁻⁷");
         assert_eq!(shortest_percent(0.001), "0.1\u{202f}%");
         assert_eq!(shortest_percent(1.0 - 0.999), "0.1\u{202f}%");
         assert_eq!(shortest_percent(1.0), "100\u{202f}%");

@@ -6,7 +6,7 @@ use study::trace::Stage;
 use study::{Case, Forecast};
 
 use crate::figure::{Axis, Dash, Figure, Ink, Layer, Pen, SecondScale, Shape, Tick};
-use crate::number::{power_of_ten, quantity};
+use crate::number::{power_of_ten, quantity, stated, with_unit};
 
 /// Pens in the order of the traces; dash and thickness tell them apart in
 /// black and white.
@@ -163,7 +163,7 @@ pub(super) fn with_mall(figure: Figure, case: &Case) -> Figure {
     match size.map(|size| size.flow_equivalent_diameter.um()) {
         Some(um) if figure.x.place(um).is_some_and(|place| (0.0..=1.0).contains(&place)) => figure
             .with(Layer::new(
-                format!("MALL {}", quantity(um, 2, "µm")),
+                format!("MALL {}", with_unit(&stated(um), "µm")),
                 Shape::VerticalRule { at: um, pen: Pen::new(Ink::Plum, Dash::Dashed).wide(1.3) },
             )),
         _ => figure,

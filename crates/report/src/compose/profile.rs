@@ -7,7 +7,7 @@ use study::{Provenance, Sourced};
 
 use super::wording::sentence;
 use crate::document::{Block, Column, DataTable, KeyValue, Section};
-use crate::number::{quantity, shortest_percent};
+use crate::number::{quantity, shortest_percent, stated, with_unit};
 
 pub(super) fn section(case: &Case) -> Section {
     let profile = &case.input.profile;
@@ -77,20 +77,26 @@ fn numbers(case: &Case) -> DataTable {
         ]);
     }
     let wall = &profile.container.wall;
-    table.push(row("wall at the leak", wall, quantity(wall.value.mm(), 3, "mm"), 1e3, "mm"));
+    table.push(row("wall at the leak", wall, with_unit(&stated(wall.value.mm()), "mm"), 1e3, "mm"));
     let volume = &profile.headspace.volume;
-    table.push(row("headspace volume", volume, quantity(volume.value.ml(), 3, "mL"), 1e6, "mL"));
+    table.push(row(
+        "headspace volume",
+        volume,
+        with_unit(&stated(volume.value.ml()), "mL"),
+        1e6,
+        "mL",
+    ));
     let pressure = &profile.headspace.pressure;
     table.push(row(
         &format!("headspace pressure ({}, absolute)", profile.headspace.gas.name()),
         pressure,
-        quantity(pressure.value.pa() / 1000.0, 4, "kPa"),
+        with_unit(&stated(pressure.value.pa() / 1000.0), "kPa"),
         1e-3,
         "kPa",
     ));
     let free = &rig.free_volume;
     let name = format!("free volume of {}", rig.name);
-    table.push(row(&name, free, quantity(free.value.ml(), 3, "mL"), 1e6, "mL"));
+    table.push(row(&name, free, with_unit(&stated(free.value.ml()), "mL"), 1e6, "mL"));
     table
 }
 
@@ -103,16 +109,16 @@ fn row<T>(name: &str, sourced: &Sourced<T>, value: String, per_si: f64, unit: &s
     [name.to_string(), value, uncertainty, origin(&sourced.provenance)]
 }
 
-fn leak(stated: LeakStatement) -> String {
-    match stated {
+fn leak(statement: LeakStatement) -> String {
+    match statement {
         LeakStatement::FlowEquivalentDiameter(diameter) => {
-            format!("{} flow-equivalent", quantity(diameter.um(), 3, "µm"))
+            format!("{} flow-equivalent", with_unit(&stated(diameter.um()), "µm"))
         }
         LeakStatement::AirFlow(flow) => {
-            format!("{} air", quantity(flow.pa_m3_per_s(), 3, "Pa·m³/s"))
+            format!("{} air", with_unit(&stated(flow.pa_m3_per_s()), "Pa·m³/s"))
         }
         LeakStatement::HeliumFlow(flow) => {
-            format!("{} helium", quantity(flow.pa_m3_per_s(), 3, "Pa·m³/s"))
+            format!("{} helium", with_unit(&stated(flow.pa_m3_per_s()), "Pa·m³/s"))
         }
     }
 }

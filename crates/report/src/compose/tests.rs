@@ -164,3 +164,21 @@ fn samples() {
     )
     .expect("folder");
 }
+
+#[test]
+fn a_gap_above_the_need_stands_in_the_verdict() {
+    for input in study::worked_cases::all() {
+        let case = whole(input);
+        let document = compose(&case, &edition()).expect("composed");
+        let verdict = document.sections[0].blocks.iter().find_map(|block| match block {
+            Block::Verdict(verdict) => Some(verdict),
+            _ => None,
+        });
+        let verdict = verdict.expect("a verdict first");
+        let gap = case.forecast.as_ref().and_then(|forecast| forecast.blind_gap_um);
+        if gap.is_some() {
+            assert_ne!(verdict.kind, crate::document::VerdictKind::Reached, "{}", case.input.id);
+            assert!(verdict.details.iter().any(|words| words.text().contains("Missed")));
+        }
+    }
+}

@@ -24,7 +24,9 @@ pub(super) fn sentence(fragment: &str) -> String {
     let Some(first) = characters.next() else { return String::new() };
     // A unit or a name such as `isobar` or µm keeps its small letter.
     let first_word = fragment.split_whitespace().next().unwrap_or("");
-    let plain_word = first_word.chars().all(|letter| letter.is_ascii_lowercase() || letter == ',');
+    let plain_word = first_word
+        .chars()
+        .all(|letter| letter.is_ascii_lowercase() || matches!(letter, ',' | ':' | ';'));
     let mut text: String = if plain_word {
         first.to_uppercase().chain(characters).collect()
     } else {

@@ -107,7 +107,7 @@ fn source_table(ladder: &Ladder, id: &str) -> DataTable {
 }
 
 /// The line across the ladder: what is needed on the air axis.
-fn needed(ladder: &Ladder) -> Option<&LadderMark> {
+pub(crate) fn needed(ladder: &Ladder) -> Option<&LadderMark> {
     ladder
         .marks
         .iter()
