@@ -82,10 +82,14 @@ pub fn decode(bytes: &[u8], given: Option<TextEncoding>) -> Result<DecodedText<'
     refuse_other_formats(bytes)?;
     let mut messages = Vec::new();
     let (text, encoding) = decode_characters(bytes, given, &mut messages)?;
-    let text = without_nul_block(text, &mut messages)?;
-    let text = with_plain_line_ends(text, &mut messages);
-    if !text.is_ascii() && (text.contains("Â°") || text.contains("Âµ") || text.contains("Ã¼"))
-    {
+    let is_ascii = text.is_ascii();
+    let text = if is_ascii && !has_nul_or_return(text.as_bytes()) {
+        text
+    } else {
+        let text = without_nul_block(text, &mut messages)?;
+        with_plain_line_ends(text, &mut messages)
+    };
+    if !is_ascii && (text.contains("Â°") || text.contains("Âµ") || text.contains("Ã¼")) {
         messages.push(
             Message::warning(
                 codes::LEGACY_CODE_PAGE,
@@ -240,6 +244,14 @@ fn nul_pattern(bytes: &[u8]) -> Option<TextEncoding> {
     } else {
         None
     }
+}
+
+/// True where a byte is NUL or a carriage return. Blocks are folded without
+/// leaving early, which is many bytes at a time.
+fn has_nul_or_return(bytes: &[u8]) -> bool {
+    bytes
+        .chunks(4096)
+        .any(|block| block.iter().fold(false, |found, &byte| found | (byte == 0) | (byte == b'\r')))
 }
 
 /// Cuts NUL bytes at the end, which loggers write ahead; refuses others.

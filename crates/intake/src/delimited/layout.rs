@@ -13,7 +13,9 @@ use crate::codes;
 use crate::message::{Message, Refusal, quoted};
 
 /// Records from the start of a file by which its layout is decided.
-const HEAD_RECORDS: usize = 400;
+const HEAD_RECORDS: usize = 64;
+/// Records that are looked at where the data begin later.
+const LONG_HEAD_RECORDS: usize = 4096;
 /// Bytes from the end of a file by which its layout is decided.
 const TAIL_BYTES: usize = 1 << 14;
 /// More columns than this are not read.
@@ -100,7 +102,19 @@ impl<'a> DelimitedText<'a> {
 /// # Ok::<(), String>(())
 /// ```
 pub fn read_delimited<'a>(text: &'a str, given: &Given) -> Result<DelimitedText<'a>, Refusal> {
-    let (head, head_end) = head_of(text)?;
+    read_with_head(text, given, HEAD_RECORDS).or_else(|refusal| {
+        // Many lines may stand before the data.
+        let more = text.lines().nth(HEAD_RECORDS).is_some();
+        if more { read_with_head(text, given, LONG_HEAD_RECORDS) } else { Err(refusal) }
+    })
+}
+
+fn read_with_head<'a>(
+    text: &'a str,
+    given: &Given,
+    n_head: usize,
+) -> Result<DelimitedText<'a>, Refusal> {
+    let (head, head_end) = head_of(text, n_head)?;
     let tail = tail_of(text, head_end);
     let everything: Vec<Record<'a>> =
         head.iter().chain(&tail).filter(|record| !record.is_blank()).copied().collect();
@@ -179,10 +193,10 @@ fn no_rows(what: &str) -> Message {
         .next("Check that the export finished and that this is the right file.")
 }
 
-fn head_of(text: &str) -> Result<(Vec<Record<'_>>, usize), Refusal> {
+fn head_of(text: &str, n_records: usize) -> Result<(Vec<Record<'_>>, usize), Refusal> {
     let mut head = Vec::new();
     let mut end = 0;
-    for record in Records::new(text).take(HEAD_RECORDS) {
+    for record in Records::new(text).take(n_records) {
         let record = record?;
         end = record.byte + record.text.len();
         head.push(record);
