@@ -6,8 +6,12 @@ use std::time::Duration;
 
 use sqlx::{Row, Sqlite, SqliteConnection, SqlitePool, Transaction};
 
+use crate::digest::{hex, sha256};
 use crate::errors::BenchbookError;
 use crate::history::{self, Change, HistoryEvent};
+use crate::log::checkpoint::Checkpoint;
+use crate::log::merkle::{self, Hash};
+use crate::log::proof::EventProof;
 use crate::moment::Moment;
 use crate::store::sqlite::{self, BUSY_TIMEOUT, Beginning, Connections};
 use crate::store::{file_header, migrations};
@@ -154,6 +158,67 @@ impl Benchbook {
             .collect()
     }
 
+    /// Size and root of the log as it stands: to be printed in reports and kept
+    /// elsewhere, so that a later change of the past is seen.
+    ///
+    /// # Errors
+    /// Where the file cannot be read or the log is damaged.
+    pub async fn checkpoint(&self) -> Result<Checkpoint, BenchbookError> {
+        let identity = self.identity().await?;
+        let leaves = self.leaves().await?;
+        Ok(Checkpoint::new(&identity, leaves.len() as u64, merkle::root(&leaves)))
+    }
+
+    /// The exact text of an event and the proof that it is in the log;
+    /// `None` where there is no event of this number.
+    ///
+    /// # Errors
+    /// Where the file cannot be read or the log is damaged.
+    pub async fn proof_of_event(
+        &self,
+        number: u64,
+    ) -> Result<Option<(String, EventProof)>, BenchbookError> {
+        let identity = self.identity().await?;
+        let leaves = self.leaves().await?;
+        let Some(index) = number.checked_sub(1).filter(|&index| index < leaves.len() as u64) else {
+            return Ok(None);
+        };
+        let row = sqlx::query("SELECT event FROM history WHERE number = $1")
+            .bind(i64::try_from(number).unwrap_or(i64::MAX))
+            .fetch_one(&self.connections.readers)
+            .await
+            .map_err(|error| self.failed(&error))?;
+        let event: String = row.try_get(0).map_err(|error| self.failed(&error))?;
+        let place = usize::try_from(index).unwrap_or(usize::MAX);
+        let proof = EventProof {
+            index,
+            hashes: merkle::inclusion_proof(&leaves, place),
+            checkpoint: Checkpoint::new(&identity, leaves.len() as u64, merkle::root(&leaves)),
+        };
+        if !proof.holds_for(&event) {
+            return Err(self.damaged(format!("event {number} does not have its hash")));
+        }
+        Ok(Some((event, proof)))
+    }
+
+    /// The hashes of the log in order.
+    async fn leaves(&self) -> Result<Vec<Hash>, BenchbookError> {
+        let rows = sqlx::query("SELECT number, leaf FROM history ORDER BY number")
+            .fetch_all(&self.connections.readers)
+            .await
+            .map_err(|error| self.failed(&error))?;
+        rows.iter()
+            .zip(1_i64..)
+            .map(|(row, expected)| {
+                let number: i64 = row.try_get(0).map_err(|error| self.failed(&error))?;
+                let leaf: &[u8] = row.try_get(1).map_err(|error| self.failed(&error))?;
+                leaf.try_into().ok().filter(|_| number == expected).ok_or_else(|| {
+                    self.damaged(format!("event {expected} of the history is missing or damaged"))
+                })
+            })
+            .collect()
+    }
+
     /// A transaction that reads one state of the file.
     pub(crate) async fn snapshot(&self) -> Result<Transaction<'static, Sqlite>, BenchbookError> {
         self.connections.readers.begin().await.map_err(|error| self.failed(&error))
@@ -205,24 +270,38 @@ impl Benchbook {
     }
 }
 
-/// Gives an empty file its tables, its first events and its character.
+/// Gives an empty file its tables, its first event and its character.
 async fn begin(pool: &SqlitePool, at: &Moment) -> Result<(), sqlx::Error> {
     let mut transaction = pool.begin_with("BEGIN IMMEDIATE").await?;
     let done = migrations::run(&mut transaction, 0).await?;
+    // The system's random source through SQLite: this room draws no chance of
+    // its own, and nothing is computed from this value.
+    let identity: String = sqlx::query("SELECT lower(hex(randomblob(16)))")
+        .fetch_one(&mut *transaction)
+        .await?
+        .try_get(0)?;
+    let character = [
+        ("begun", at.utc.as_str()),
+        ("identity", identity.as_str()),
+        (
+            "not for regulated use",
+            "begun without accounts, so nobody's identity has been established",
+        ),
+    ];
+    // The first event covers the character, so that no line of it can be
+    // taken away later.
+    let lines: String = character.iter().map(|(name, value)| format!("{name}={value}\n")).collect();
     let begun = Change {
         what: "benchbook begun",
+        record: Some("character"),
+        version: Some(1),
+        new_sha256: Some(hex(&sha256(lines.as_bytes()))),
         detail: "without accounts: not for regulated use".to_owned(),
         ..Change::default()
     };
     let event = history::append(&mut transaction, at, &begun).await?;
     migrations::register(&mut transaction, &done, event).await?;
-    for (name, value) in [
-        ("begun", at.utc.as_str()),
-        (
-            "not for regulated use",
-            "begun without accounts, so nobody's identity has been established",
-        ),
-    ] {
+    for (name, value) in character {
         sqlx::query("INSERT INTO character (name, value, event) VALUES ($1, $2, $3)")
             .bind(name)
             .bind(value)
@@ -230,14 +309,5 @@ async fn begin(pool: &SqlitePool, at: &Moment) -> Result<(), sqlx::Error> {
             .execute(&mut *transaction)
             .await?;
     }
-    // The system's random source through SQLite: this room draws no chance of
-    // its own, and nothing is computed from this value.
-    sqlx::query(
-        "INSERT INTO character (name, value, event) VALUES ('identity', \
-         lower(hex(randomblob(16))), $1)",
-    )
-    .bind(event)
-    .execute(&mut *transaction)
-    .await?;
     transaction.commit().await
 }

@@ -7,7 +7,7 @@
 use serde::{Deserialize, Serialize};
 use sqlx::{Row, SqliteConnection};
 
-use crate::digest::sha256;
+use crate::log::merkle::leaf_hash;
 use crate::moment::{self, Moment};
 
 /// One change of the benchbook.
@@ -58,15 +58,6 @@ pub(crate) struct Change<'a> {
     pub(crate) old_sha256: Option<String>,
     pub(crate) new_sha256: Option<String>,
     pub(crate) detail: String,
-}
-
-/// Hash of an event as a leaf of the log: `SHA-256(0x00 || event)`, RFC 6962
-/// section 2.1.
-pub(crate) fn leaf_hash(event: &[u8]) -> [u8; 32] {
-    let mut bytes = Vec::with_capacity(event.len() + 1);
-    bytes.push(0);
-    bytes.extend_from_slice(event);
-    sha256(&bytes)
 }
 
 /// Appends an event and gives its number. The caller holds the transaction
@@ -147,20 +138,4 @@ pub(crate) fn from_text(text: &str) -> Result<HistoryEvent, serde_json::Error> {
         old_sha256: shape.old_sha256,
         new_sha256: shape.new_sha256,
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::digest::hex;
-
-    #[test]
-    fn leaf_of_an_empty_entry() {
-        // RFC 6962 test value, SHA-256 of the single byte 0x00 (from memory;
-        // agrees with `printf '\0' | sha256sum`).
-        assert_eq!(
-            hex(&leaf_hash(b"")),
-            "6e340b9cffb37a989ca544e6bb780a2c78901d3fb33738768511a30617afa01d"
-        );
-    }
 }

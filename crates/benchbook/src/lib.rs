@@ -28,13 +28,18 @@ mod columns;
 mod digest;
 mod errors;
 mod history;
+mod log;
 mod moment;
 mod records;
 mod store;
 mod stored;
+mod verify;
 
 pub use book::Benchbook;
 pub use cases::CaseSummary;
 pub use errors::BenchbookError;
 pub use history::HistoryEvent;
+pub use log::checkpoint::{Checkpoint, CheckpointError};
+pub use log::proof::EventProof;
 pub use moment::Moment;
+pub use verify::{Finding, Verification, verify};

@@ -11,8 +11,8 @@ use sqlx::Connection;
 
 /// Opens both ways; both must refuse alike.
 async fn refused(path: &Path) -> BenchbookError {
-    let read = Benchbook::open_read_only(path).await.unwrap_err();
-    let write = Benchbook::open(path).await.unwrap_err();
+    let read = Benchbook::open_read_only(path).await.expect_err("refused to read");
+    let write = Benchbook::open(path).await.expect_err("refused to write");
     assert_eq!(read.to_string(), write.to_string());
     assert!(write.is_users(), "{write}");
     assert!(!write.next_step().is_empty());

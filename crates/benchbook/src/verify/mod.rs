@@ -1,0 +1,127 @@
+//! Verification of a file, by itself and against a checkpoint from outside.
+//!
+//! Reads the file through a connection of its own and takes nothing from the
+//! code that writes: the events are parsed, hashed and joined again, and every
+//! record must be the one that its event names. A second program with the same
+//! task, `tools/verify_benchbook.py`, shares no code with this one.
+
+mod events;
+mod file;
+mod records;
+mod runs;
+
+use std::path::Path;
+
+use crate::errors::BenchbookError;
+use crate::log::checkpoint::Checkpoint;
+use crate::log::merkle::Hash;
+use crate::store::{file_header, migrations};
+
+/// Most findings that are listed; a ruined file has one for every row.
+const MOST_FINDINGS: usize = 200;
+
+/// Something in the file that is not as it was written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// Where: which event, record, run or part of the file.
+    pub place: String,
+    /// What is wrong there.
+    pub problem: String,
+}
+
+/// What a verification found.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Verification {
+    /// Identity of the benchbook; empty where it cannot be read.
+    pub identity: String,
+    /// Number of events.
+    pub n_events: u64,
+    /// Number of records: inputs, forecasts, methods, plans, results.
+    pub n_records: u64,
+    /// Number of runs.
+    pub n_runs: u64,
+    /// Number of columns of samples.
+    pub n_channels: u64,
+    /// Root of the Merkle tree over the events.
+    pub root: Hash,
+    /// What is wrong; empty in a sound file. At most 200 are listed.
+    pub findings: Vec<Finding>,
+    /// Number of all findings.
+    pub n_findings: usize,
+}
+
+impl Verification {
+    /// True where nothing was found.
+    #[must_use]
+    pub const fn is_valid(&self) -> bool {
+        self.n_findings == 0
+    }
+
+    /// Size and root of the log as they were computed from the events.
+    #[must_use]
+    pub fn checkpoint(&self) -> Checkpoint {
+        Checkpoint::new(&self.identity, self.n_events, self.root)
+    }
+
+    fn find(&mut self, place: impl Into<String>, problem: impl Into<String>) {
+        self.n_findings += 1;
+        if self.findings.len() < MOST_FINDINGS {
+            self.findings.push(Finding { place: place.into(), problem: problem.into() });
+        }
+    }
+}
+
+/// Verifies a benchbook: the file itself, the history, every record and every
+/// column of samples; and, with `against`, that its history begins with the
+/// one that this checkpoint stands for.
+///
+/// Without a checkpoint from outside, a file that somebody has rewritten from
+/// end to end with all its hashes is not told from a sound one.
+///
+/// # Errors
+/// Where nothing can be decided: the file is missing, no benchbook, of a newer
+/// version, held by another program, or may not be read.
+pub async fn verify(
+    path: &Path,
+    against: Option<&Checkpoint>,
+) -> Result<Verification, BenchbookError> {
+    file_header::check(path, migrations::NEWEST)?;
+    let mut connection = file::open(path).await?;
+    let mut found = Verification::default();
+    if let Err(error) = check(&mut connection, against, &mut found).await {
+        // A damaged database shows itself by failing queries.
+        found.find("file", format!("it cannot be read to its end: {error}"));
+    }
+    // Nothing was written, so nothing can be lost by a failing close.
+    let _ = sqlx::Connection::close(connection).await;
+    Ok(found)
+}
+
+async fn check(
+    connection: &mut sqlx::SqliteConnection,
+    against: Option<&Checkpoint>,
+    found: &mut Verification,
+) -> Result<(), sqlx::Error> {
+    file::check(connection, found).await?;
+    let mut events = events::check(connection, against, found).await?;
+    records::check(connection, &mut events, found).await?;
+    runs::check(connection, &mut events, found).await?;
+    for (number, event) in events.naming_records() {
+        if !event.seen {
+            found.find(
+                format!("event {number}"),
+                format!("the {} that it names is missing", event.record),
+            );
+        }
+    }
+    if let Some(checkpoint) = against {
+        let origin = Checkpoint::origin_of(&found.identity);
+        if checkpoint.origin != origin {
+            found.find(
+                "checkpoint",
+                format!("it is of `{}`, and this file is `{origin}`", checkpoint.origin),
+            );
+        }
+    }
+    Ok(())
+}
