@@ -24,6 +24,7 @@ pub mod regression;
 pub mod size_exponent;
 pub mod summaries;
 pub mod tolerance_limits;
+pub mod variance_components;
 
 mod quadrature;
 mod root;

@@ -212,7 +212,7 @@ mod tests {
     #[test]
     #[ignore = "simulation of some minutes"]
     fn coverage_of_the_detection_bounds() {
-        let runs = 1000;
+        let runs = 4000;
         let simulation = Simulation { samples: 400, seed: 7 };
         // Half range of ln size from 0.5 to 8, centre 2: slopes of the method
         // notes in these units are 3 ln 4 and 4 ln 4.

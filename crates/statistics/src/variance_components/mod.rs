@@ -1,0 +1,32 @@
+//! Where scatter comes from: lots, days, stations, operators, units.
+//!
+//! Estimates by the analysis of variance are shown as they are, negative ones
+//! included: a negative estimate is a finding, not a zero.
+
+pub mod agreement;
+pub mod crossed;
+pub mod gauge;
+pub mod intervals;
+pub mod nested;
+pub mod one_way;
+pub mod restricted_likelihood;
+
+pub use crossed::{Crossed, crossed};
+pub use nested::{Nested, nested};
+pub use one_way::{OneWay, one_way};
+
+use crate::note::Note;
+
+/// Note on a negative estimate, where there is one.
+pub(crate) fn negative_note(name: &str, variance: f64) -> Option<Note> {
+    (variance < 0.0).then(|| {
+        Note::new(
+            "negative-component",
+            format!(
+                "The variance of {name} is estimated as {variance:.6}, which is negative: the data show \
+                 no such component, or too few levels to see it."
+            ),
+            "Report the estimate as it is and its upper limit; do not report a measured zero.",
+        )
+    })
+}
