@@ -156,7 +156,7 @@ fn grouped(whole: &str) -> String {
     }
     let mut text = String::new();
     for (index, digit) in whole.chars().enumerate() {
-        if index > 0 && (whole.len() - index) % 3 == 0 {
+        if index > 0 && (whole.len() - index).is_multiple_of(3) {
             text.push(THIN_SPACE);
         }
         text.push(digit);

@@ -29,7 +29,7 @@ pub(super) fn figure(case: &Case) -> Option<Figure> {
         "A chart of the rise of every run against its number, with the reject limit as a line.",
     );
     figure.height_pt = 230.0;
-    let kinds: [(&str, Marker, Ink, fn(&RunClass) -> bool); 3] = [
+    let kinds: [Kind; 3] = [
         ("blank", Marker::Plus, Ink::Grey, |class| matches!(class, RunClass::Blank)),
         ("negative control", Marker::Disc, Ink::Teal, |class| {
             matches!(class, RunClass::NegativeControl)
@@ -51,6 +51,9 @@ pub(super) fn figure(case: &Case) -> Option<Figure> {
     }
     Some(figure)
 }
+
+/// Words, marker, ink and members of a class of runs.
+type Kind = (&'static str, Marker, Ink, fn(&RunClass) -> bool);
 
 fn points(runs: &[Run], belongs: fn(&RunClass) -> bool) -> (Vec<f64>, Vec<f64>) {
     runs.iter()
