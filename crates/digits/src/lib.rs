@@ -7,6 +7,7 @@
 //!
 //! This room knows nothing of leaks, statistics or files.
 
+pub mod lanes;
 pub mod normal;
 pub mod random;
 pub mod scalar;

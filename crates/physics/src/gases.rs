@@ -26,6 +26,17 @@ pub enum Gas {
     WaterVapour,
 }
 
+/// What a leak law needs to know of a gas, at one temperature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GasProperties {
+    /// Molar mass, kg/mol.
+    pub molar_mass_kg_per_mol: f64,
+    /// Viscosity, Pa·s.
+    pub viscosity_pa_s: f64,
+    /// Ratio of heat capacities.
+    pub heat_capacity_ratio: f64,
+}
+
 /// Constants of one gas.
 struct Constants {
     name: &'static str,
@@ -167,6 +178,16 @@ impl Gas {
     #[must_use]
     pub const fn heat_capacity_ratio(self) -> f64 {
         self.constants().heat_capacity_ratio
+    }
+
+    /// What a leak law needs, at a temperature.
+    #[must_use]
+    pub fn properties(self, temperature: Temperature) -> GasProperties {
+        GasProperties {
+            molar_mass_kg_per_mol: self.molar_mass_kg_per_mol(),
+            viscosity_pa_s: self.viscosity_pa_s(temperature),
+            heat_capacity_ratio: self.heat_capacity_ratio(),
+        }
     }
 
     /// Equivalent mean free path, `(mu/p) sqrt(pi R T / (2 M))`.

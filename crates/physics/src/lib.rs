@@ -3,11 +3,16 @@
 //! Pure functions of typed quantities. This room has no files, no clock, no
 //! terminal and no unseeded chance, and it knows nothing of statistics.
 
+pub mod container;
 pub mod cycle;
+pub mod gas_mixture;
 pub mod gases;
 pub mod headspace;
+pub mod ingress;
 pub mod leak_paths;
+pub mod liquids;
 pub mod outgassing;
+pub mod permeation;
 pub mod pump_down;
 pub mod quantities;
 mod roots;

@@ -12,11 +12,19 @@
 //! `q_in` enters at wall temperature `T_w`; headspace and pocket stay at it.
 
 mod errors;
-mod model;
+mod lane_clock;
+mod leak_lanes;
+mod lockstep;
+mod prepare;
+mod program;
+mod rates;
 mod setup;
 mod simulate;
 mod stepping;
+pub mod test_problem;
+mod wide;
 
 pub use errors::CycleError;
+pub(crate) use leak_lanes::OrificeConstants;
 pub use setup::{Background, Chamber, CycleSetup, Headspace, Pump, Tier, VirtualLeak};
-pub use simulate::{CycleOutcome, RiseContributions, TierOutcome, simulate};
+pub use simulate::{CycleOutcome, RiseContributions, TierOutcome, simulate, simulate_batch};

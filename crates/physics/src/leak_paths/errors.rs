@@ -52,6 +52,23 @@ pub enum LeakPathError {
         /// Downstream pressure, Pa.
         downstream_pa: f64,
     },
+    /// A critical orifice that is not critical.
+    #[error(
+        "the pressure ratio {ratio} lies above the critical ratio {critical_ratio}, so the \
+         critical orifice does not set its flow; lower the pressure behind it"
+    )]
+    NotCritical {
+        /// Pressure behind over pressure before.
+        ratio: f64,
+        /// The largest ratio at which it works.
+        critical_ratio: f64,
+    },
+    /// An eccentricity outside its range.
+    #[error("an eccentricity of {value} is outside 0 (concentric) to 1 (touching)")]
+    Eccentricity {
+        /// What was given.
+        value: f64,
+    },
     /// No size within the range searched carries the flow.
     #[error(
         "no bore between {smallest_m} m and {largest_m} m carries {flow_mol_per_s} mol/s; \
@@ -77,6 +94,8 @@ impl LeakPathError {
             Self::NotFinite { .. } => "leak_path_not_finite",
             Self::SlitHigherThanWide { .. } => "leak_path_slit_higher_than_wide",
             Self::NoDrivingPressure { .. } => "leak_path_no_driving_pressure",
+            Self::NotCritical { .. } => "leak_path_not_critical",
+            Self::Eccentricity { .. } => "leak_path_eccentricity",
             Self::FlowUnreachable { .. } => "leak_path_flow_unreachable",
         }
     }

@@ -4,9 +4,11 @@ use super::channel::ChannelLaw;
 use super::orifice::{OrificeLaw, efflux_per_pressure};
 use super::slit::SlitLaw;
 use super::{FlowRegime, LeakPath};
-use crate::gases::Gas;
+use crate::cycle::OrificeConstants;
+use crate::gases::{Gas, GasProperties};
 use crate::quantities::{MOLAR_GAS_CONSTANT_J_PER_MOL_K as R, Temperature};
 use crate::roots::bracketed_root;
+use digits::scalar::cos;
 
 /// A leak path with its gas and temperature: constants computed once.
 #[derive(Debug, Clone, Copy)]
@@ -25,23 +27,70 @@ pub(crate) struct PreparedLeak {
 #[derive(Debug, Clone, Copy)]
 enum Duct {
     None,
-    Round { law: ChannelLaw, scale: f64, exit: f64 },
-    Flat { law: SlitLaw, scale: f64, exit: f64 },
+    Round(Segment<ChannelLaw>),
+    Flat(Segment<SlitLaw>),
+    Sectors([Sector; SECTORS]),
+}
+
+/// A duct in series with its entrance.
+#[derive(Debug, Clone, Copy)]
+struct Segment<L> {
+    law: L,
+    /// Flow per mean coefficient and pressure difference, mol/(s Pa).
+    scale: f64,
+    /// Lowest pressure at a sonic exit, per flow, Pa s/mol.
+    exit: f64,
+}
+
+/// A part of a gap around a circle, a slit of its own height.
+#[derive(Debug, Clone, Copy)]
+struct Sector {
+    efflux_mol_per_s_pa: f64,
+    rarefaction_per_pa: f64,
+    flat: Segment<SlitLaw>,
+}
+
+/// Sectors of the half circle.
+const SECTORS: usize = 8;
+
+/// Mean conductance coefficient between two rarefactions.
+trait Coefficient: Copy {
+    fn mean(&self, high: f64, low: f64) -> f64;
+}
+
+impl Coefficient for ChannelLaw {
+    fn mean(&self, high: f64, low: f64) -> f64 {
+        self.mean_coefficient(high, low)
+    }
+}
+
+impl Coefficient for SlitLaw {
+    fn mean(&self, high: f64, low: f64) -> f64 {
+        self.mean_coefficient(high, low)
+    }
 }
 
 impl PreparedLeak {
     pub fn new(path: &LeakPath, gas: Gas, temperature: Temperature) -> Self {
+        Self::of(path, &gas.properties(temperature), temperature)
+    }
+
+    /// For a gas of given properties.
+    pub fn of(path: &LeakPath, gas: &GasProperties, temperature: Temperature) -> Self {
         let t = temperature.k();
-        let mass = gas.molar_mass_kg_per_mol();
-        let gamma = gas.heat_capacity_ratio();
-        let v0 = gas.most_probable_speed_m_per_s(temperature);
-        let viscosity = gas.viscosity_pa_s(temperature);
+        let mass = gas.molar_mass_kg_per_mol;
+        let gamma = gas.heat_capacity_ratio;
+        let v0 = (2.0 * R * t / mass).sqrt();
+        let viscosity = gas.viscosity_pa_s;
         let (area, length, bore) = match *path {
             LeakPath::Orifice { bore_diameter } | LeakPath::Channel { bore_diameter, .. } => {
                 (bore_diameter.circle_area().m2(), bore_diameter.m() / 2.0, bore_diameter.m())
             }
             LeakPath::Slit { height, width, .. } => {
                 (height.m() * width.m(), height.m(), height.m())
+            }
+            LeakPath::Annulus { mean_diameter, gap, .. } => {
+                (core::f64::consts::PI * mean_diameter.m() * gap.m(), gap.m(), gap.m())
             }
         };
         let efflux = area * efflux_per_pressure(mass, t);
@@ -53,12 +102,32 @@ impl PreparedLeak {
                 let law = ChannelLaw::new(wall.m() / length);
                 let scale = core::f64::consts::PI * length * length
                     / (mass * v0 * law.effective_length_over_radius);
-                Duct::Round { law, scale, exit }
+                Duct::Round(Segment { law, scale, exit })
             }
             LeakPath::Slit { height, width, depth } => {
                 let law = SlitLaw::new(depth.m() / height.m());
                 let scale = height.m() * (height.m() / depth.m()) * width.m() / (mass * v0);
-                Duct::Flat { law, scale, exit }
+                Duct::Flat(Segment { law, scale, exit })
+            }
+            LeakPath::Annulus { mean_diameter, gap, depth, eccentricity } => {
+                // Thin gap, unrolled: its height varies as h (1 + e cos φ). Eight
+                // sectors of the half circle; the middle rule is exact for the
+                // powers of the cosine that matter.
+                let width = core::f64::consts::PI * mean_diameter.m() / SECTORS as f64;
+                Duct::Sectors(core::array::from_fn(|k| {
+                    let angle = core::f64::consts::PI * (k as f64 + 0.5) / SECTORS as f64;
+                    let height = gap.m() * (1.0 + eccentricity * cos(angle));
+                    let area = height * width;
+                    Sector {
+                        efflux_mol_per_s_pa: area * efflux_per_pressure(mass, t),
+                        rarefaction_per_pa: height / (viscosity * v0),
+                        flat: Segment {
+                            law: SlitLaw::new(depth.m() / height),
+                            scale: height * (height / depth.m()) * width / (mass * v0),
+                            exit: (mass * R * t / gamma).sqrt() / area,
+                        },
+                    }
+                }))
             }
         };
         Self {
@@ -68,6 +137,15 @@ impl PreparedLeak {
             orifice: OrificeLaw::new(gamma),
             duct,
         }
+    }
+
+    /// Constants for lanes where the path is a thin orifice.
+    pub fn as_orifice(&self, pa_m3_per_mol: f64) -> Option<OrificeConstants> {
+        matches!(self.duct, Duct::None).then(|| OrificeConstants {
+            law: self.orifice,
+            efflux_m3_per_s: self.efflux_mol_per_s_pa * pa_m3_per_mol,
+            rarefaction_per_pa: self.rarefaction_per_pa,
+        })
     }
 
     /// Rarefaction δ at a pressure.
@@ -109,20 +187,48 @@ impl PreparedLeak {
         }
         let rarefaction = self.rarefaction(high_pa);
         let efflux = self.efflux_mol_per_s_pa * high_pa;
+        match &self.duct {
+            Duct::None => {
+                let drop = (high_pa - low_pa) / high_pa;
+                let flow = efflux * self.orifice.relative_flow(rarefaction, drop);
+                (flow, self.sonic_entrance(drop))
+            }
+            Duct::Round(segment) => self.through(segment, efflux, rarefaction, high_pa, low_pa),
+            Duct::Flat(segment) => self.through(segment, efflux, rarefaction, high_pa, low_pa),
+            Duct::Sectors(sectors) => sectors.iter().fold((0.0, false), |(sum, sonic), sector| {
+                let (flow, one) = self.through(
+                    &sector.flat,
+                    sector.efflux_mol_per_s_pa * high_pa,
+                    sector.rarefaction_per_pa * high_pa,
+                    high_pa,
+                    low_pa,
+                );
+                (sum + flow, sonic || one)
+            }),
+        }
+    }
+
+    fn sonic_entrance(&self, drop: f64) -> bool {
+        1.0 - drop <= self.orifice.critical_ratio
+    }
+
+    /// Entrance, duct and exit in series.
+    fn through<L: Coefficient>(
+        &self,
+        segment: &Segment<L>,
+        efflux: f64,
+        rarefaction: f64,
+        high_pa: f64,
+        low_pa: f64,
+    ) -> (f64, bool) {
         let whole_drop = (high_pa - low_pa) / high_pa;
-        let through = |drop: f64| efflux * self.orifice.relative_flow(rarefaction, drop);
-        let sonic_entrance = |drop: f64| 1.0 - drop <= self.orifice.critical_ratio;
-        let (scale, exit) = match self.duct {
-            Duct::None => return (through(whole_drop), sonic_entrance(whole_drop)),
-            Duct::Round { scale, exit, .. } | Duct::Flat { scale, exit, .. } => (scale, exit),
-        };
+        let entering = |drop: f64| efflux * self.orifice.relative_flow(rarefaction, drop);
         // Full strength of the sonic limit only where the gas is a continuum.
         let sonic_share = self.orifice.continuum_share(0.5 * rarefaction);
         let behind = |drop: f64| {
-            let flow = through(drop);
-            let inlet_pa = high_pa - drop * high_pa;
-            let outlet_pa = low_pa.max(sonic_share * flow * exit);
-            (flow, inlet_pa, outlet_pa)
+            let flow = entering(drop);
+            let outlet_pa = low_pa.max(sonic_share * flow * segment.exit);
+            (flow, high_pa - drop * high_pa, outlet_pa)
         };
         // Unknown: the drop at the entrance. What the duct carries less what
         // the entrance lets in falls from positive to negative over it.
@@ -136,24 +242,20 @@ impl PreparedLeak {
                 (whole_drop - drop) * high_pa
             };
             if across_pa <= 0.0 {
-                return -flow - scale * across_pa.abs();
+                return -flow - segment.scale * across_pa.abs();
             }
-            let (high, low) = (self.rarefaction(inlet_pa), self.rarefaction(outlet_pa));
-            let mean = match self.duct {
-                Duct::None => return 0.0,
-                Duct::Round { law, .. } => law.mean_coefficient(high, low),
-                Duct::Flat { law, .. } => law.mean_coefficient(high, low),
-            };
-            scale * mean * across_pa - flow
+            let per_pa = rarefaction / high_pa;
+            let mean = segment.law.mean(per_pa * inlet_pa, per_pa * outlet_pa);
+            segment.scale * mean * across_pa - flow
         };
         match bracketed_root(balance, 0.0, whole_drop) {
             Some(drop) => {
                 let (flow, _, outlet_pa) = behind(drop);
-                (flow, outlet_pa > low_pa || sonic_entrance(drop))
+                (flow, outlet_pa > low_pa || self.sonic_entrance(drop))
             }
             // Both elements are finite and monotone, so a root exists; should
             // rounding hide it, the entrance alone bounds the flow.
-            None => (through(whole_drop), sonic_entrance(whole_drop)),
+            None => (entering(whole_drop), self.sonic_entrance(whole_drop)),
         }
     }
 }

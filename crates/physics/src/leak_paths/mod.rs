@@ -6,7 +6,9 @@
 //! `W` flow over `A p1 / sqrt(2 π M R T)`, the free-molecular efflux into
 //! vacuum.
 
+mod calibrated;
 mod channel;
+mod combined;
 mod conditions;
 mod errors;
 mod flow_law;
@@ -15,7 +17,9 @@ mod orifice;
 mod sizes;
 mod slit;
 
+pub use calibrated::{CalibratedFlow, FlowStandardKind};
 pub use channel::{channel_conductance_coefficient, channel_conductance_fit};
+pub use combined::{SeriesFlow, parallel_flow, series_flow};
 pub use conditions::{FlowConditions, reference_conditions};
 pub use errors::LeakPathError;
 pub use notes::LawNote;
@@ -24,8 +28,11 @@ pub use sizes::{channel_bore_for_flow, flow_equivalent_diameter, orifice_bore_fo
 pub use slit::slit_conductance_coefficient;
 
 pub(crate) use flow_law::PreparedLeak;
+pub(crate) use orifice::{OrificeLaw, discharge_coefficient};
 
-use crate::quantities::{Length, MolarFlow};
+use crate::gas_mixture::GasMixture;
+use crate::gases::{Gas, GasProperties};
+use crate::quantities::{AbsolutePressure, Length, MolarFlow, Temperature};
 
 /// A way through the wall of a container.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,6 +58,17 @@ pub enum LeakPath {
         width: Length,
         /// Length along the flow.
         depth: Length,
+    },
+    /// A gap between two round walls: stopper and glass, cap and thread.
+    Annulus {
+        /// Diameter at the middle of the gap.
+        mean_diameter: Length,
+        /// Mean height of the gap.
+        gap: Length,
+        /// Length along the flow.
+        depth: Length,
+        /// Offset of the walls over the gap: 0 concentric, 1 touching.
+        eccentricity: f64,
     },
 }
 
@@ -127,18 +145,23 @@ impl LeakPath {
     pub fn flow(&self, conditions: &FlowConditions) -> Result<LeakFlow, LeakPathError> {
         self.check()?;
         conditions.check()?;
-        let law = PreparedLeak::new(self, conditions.gas, conditions.temperature);
+        Ok(self.flow_of(&conditions.gas.properties(conditions.temperature), conditions))
+    }
+
+    /// The answer for a gas of given properties; sizes and conditions checked.
+    fn flow_of(&self, gas: &GasProperties, conditions: &FlowConditions) -> LeakFlow {
+        let law = PreparedLeak::of(self, gas, conditions.temperature);
         let (upstream_pa, downstream_pa) = (conditions.upstream.pa(), conditions.downstream.pa());
         let high_pa = upstream_pa.max(downstream_pa);
         let flow = law.flow_mol_per_s(upstream_pa, downstream_pa);
         let rarefaction = law.rarefaction(high_pa);
-        Ok(LeakFlow {
+        LeakFlow {
             molar_flow: MolarFlow::from_mol_per_s(flow),
             regime: law.regime(upstream_pa, downstream_pa),
             rarefaction,
             relative_law_uncertainty: notes::law_uncertainty(self, rarefaction),
             notes: notes::notes_for(self, conditions, rarefaction),
-        })
+        }
     }
 
     /// The size that names the path: bore diameter, or height of a slit.
@@ -147,6 +170,7 @@ impl LeakPath {
         match *self {
             Self::Orifice { bore_diameter } | Self::Channel { bore_diameter, .. } => bore_diameter,
             Self::Slit { height, .. } => height,
+            Self::Annulus { gap, .. } => gap,
         }
     }
 
@@ -160,6 +184,9 @@ impl LeakPath {
             Self::Slit { height, width, depth } => {
                 &[("height", height), ("width", width), ("depth", depth)]
             }
+            Self::Annulus { mean_diameter, gap, depth, .. } => {
+                &[("mean diameter", mean_diameter), ("gap", gap), ("depth", depth)]
+            }
         };
         for &(what, size) in sizes {
             errors::check_positive(what, size.m(), "m")?;
@@ -172,6 +199,37 @@ impl LeakPath {
                 width_m: width.m(),
             });
         }
+        if let Self::Annulus { eccentricity, .. } = *self
+            && !(0.0..=1.0).contains(&eccentricity)
+        {
+            return Err(LeakPathError::Eccentricity { value: eccentricity });
+        }
+        if let Self::Annulus { mean_diameter, gap, .. } = *self
+            && mean_diameter.m() < 2.0 * gap.m()
+        {
+            return Err(LeakPathError::SlitHigherThanWide {
+                height_m: gap.m(),
+                width_m: mean_diameter.m(),
+            });
+        }
         Ok(())
+    }
+
+    /// As [`Self::flow`], for a mixture of gases taken as one gas of averaged
+    /// properties; see [`GasMixture::properties`] for the rules.
+    ///
+    /// # Errors
+    /// As [`Self::flow`].
+    pub fn mixture_flow(
+        &self,
+        mixture: &GasMixture,
+        upstream: AbsolutePressure,
+        downstream: AbsolutePressure,
+        temperature: Temperature,
+    ) -> Result<LeakFlow, LeakPathError> {
+        let conditions = FlowConditions { gas: Gas::Air, upstream, downstream, temperature };
+        self.check()?;
+        conditions.check()?;
+        Ok(self.flow_of(&mixture.properties(temperature), &conditions))
     }
 }

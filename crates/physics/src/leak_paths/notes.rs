@@ -105,7 +105,7 @@ pub(super) fn law_uncertainty(path: &LeakPath, rarefaction: f64) -> f64 {
                 0.10
             }
         }
-        LeakPath::Slit { height, depth, .. } => {
+        LeakPath::Slit { height, depth, .. } | LeakPath::Annulus { gap: height, depth, .. } => {
             if depth.m() >= 100.0 * height.m() {
                 0.03
             } else {
@@ -136,7 +136,7 @@ pub(super) fn notes_for(
                 notes.push(LawNote::ShortChannelUntested);
             }
         }
-        LeakPath::Slit { height, depth, .. } => {
+        LeakPath::Slit { height, depth, .. } | LeakPath::Annulus { gap: height, depth, .. } => {
             if rarefaction < 20.0 {
                 notes.push(LawNote::DiffuseWallAssumed);
             }

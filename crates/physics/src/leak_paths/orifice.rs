@@ -1,5 +1,6 @@
 //! Thin orifice over all regimes.
 
+use digits::lanes::Lanes;
 use digits::scalar::{exp_m1, ln_1p, pow};
 
 use super::{FlowConditions, LeakPathError, errors::check_positive};
@@ -12,26 +13,29 @@ const ROOT_TWO_PI: f64 = 2.506_628_274_631_000_7;
 ///
 /// Polynomial attributed to Perry in the public help text of a simulation
 /// library (published); 0.8414 into vacuum, about 0.60 near `r = 1`.
-pub(super) fn discharge_coefficient(pressure_ratio: f64) -> f64 {
+#[inline(always)]
+pub(crate) fn discharge_coefficient<V: Lanes>(pressure_ratio: V) -> V {
     let r = pressure_ratio;
-    0.8414 + r * (-0.1002 + r * (0.8415 + r * (-3.9 + r * (4.6001 + r * -1.6827))))
+    let c = V::splat;
+    c(0.8414)
+        + r * (c(-0.1002) + r * (c(0.8415) + r * (c(-3.9) + r * (c(4.6001) + r * c(-1.6827)))))
 }
 
 /// Constants of the orifice law that depend on the heat-capacity ratio alone.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct OrificeLaw {
+pub(crate) struct OrificeLaw {
     /// 1/γ.
-    inverse_gamma: f64,
+    pub inverse_gamma: f64,
     /// (γ-1)/γ.
-    exponent: f64,
+    pub exponent: f64,
     /// 2γ/(γ-1).
-    factor: f64,
+    pub factor: f64,
     /// Critical pressure ratio.
     pub critical_ratio: f64,
     /// ψ at and below the critical ratio.
-    choked: f64,
+    pub choked: f64,
     /// Continuum value of W into vacuum, less 1.
-    full_gain: f64,
+    pub full_gain: f64,
 }
 
 impl OrificeLaw {

@@ -1,11 +1,10 @@
 //! Reads the project's reference files and computes their rows anew.
 
-mod compute;
+mod flows;
+mod liquids;
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-
-pub use compute::compute;
 
 /// One check value with its source.
 #[derive(Debug, Clone)]
@@ -95,4 +94,9 @@ pub fn all_rows() -> Vec<ReferenceRow> {
         }
     }
     rows
+}
+
+/// Value of the row's quantity, in the row's unit; `None` for an unknown name.
+pub fn compute(row: &ReferenceRow) -> Option<f64> {
+    flows::flows(row).or_else(|| liquids::liquids(row))
 }

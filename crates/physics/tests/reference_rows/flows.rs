@@ -15,16 +15,16 @@ use super::{Inputs, ReferenceRow};
 const R: f64 = MOLAR_GAS_CONSTANT_J_PER_MOL_K;
 const JULIAN_YEAR_S: f64 = 365.25 * 86_400.0;
 
-fn gas(inputs: &Inputs, key: &str) -> Gas {
+pub(super) fn gas(inputs: &Inputs, key: &str) -> Gas {
     let name = inputs.text(key);
     Gas::from_name(name).unwrap_or_else(|| panic!("gas {name}"))
 }
 
-fn celsius(inputs: &Inputs, key: &str) -> Temperature {
+pub(super) fn celsius(inputs: &Inputs, key: &str) -> Temperature {
     Temperature::from_celsius(inputs.number(key))
 }
 
-fn conditions(inputs: &Inputs) -> FlowConditions {
+pub(super) fn conditions(inputs: &Inputs) -> FlowConditions {
     FlowConditions {
         gas: gas(inputs, "gas"),
         upstream: AbsolutePressure::from_pa(inputs.number("upstream_pa")),
@@ -33,16 +33,16 @@ fn conditions(inputs: &Inputs) -> FlowConditions {
     }
 }
 
-fn bore(inputs: &Inputs) -> Length {
+pub(super) fn bore(inputs: &Inputs) -> Length {
     Length::from_um(inputs.number("bore_um"))
 }
 
-fn path_flow(path: LeakPath, conditions: &FlowConditions) -> MolarFlow {
+pub(super) fn path_flow(path: LeakPath, conditions: &FlowConditions) -> MolarFlow {
     path.flow(conditions).expect("a sensible row").molar_flow
 }
 
 /// A flow in the unit of the row.
-fn in_unit(flow: MolarFlow, unit: &str) -> f64 {
+pub(super) fn in_unit(flow: MolarFlow, unit: &str) -> f64 {
     let atmosphere = AbsolutePressure::from_atm(1.0);
     let standard =
         |celsius: f64| StandardFlow::of(flow, Temperature::from_celsius(celsius), atmosphere);
@@ -103,7 +103,7 @@ fn critical_ratio(gamma: f64) -> f64 {
 }
 
 /// Value of the row's quantity, in the row's unit; `None` for an unknown name.
-pub fn compute(row: &ReferenceRow) -> Option<f64> {
+pub fn flows(row: &ReferenceRow) -> Option<f64> {
     let i = row.inputs();
     let standard_flow = || {
         StandardFlow::from_cm3_per_s(
