@@ -15,6 +15,7 @@ pub mod adaptive_study;
 pub mod assumptions;
 pub mod autocorrelation;
 pub mod cannot_say;
+pub mod comparison;
 pub mod detection;
 pub mod distributions;
 pub mod interlaboratory;

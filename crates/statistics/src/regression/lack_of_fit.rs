@@ -1,0 +1,79 @@
+//! Whether a curve fits: scatter around the curve against scatter of repeats.
+
+use super::least_squares::polynomial;
+use crate::cannot_say::{self, CannotSay};
+use crate::distributions::f;
+use digits::sums;
+
+/// Test of lack of fit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct LackOfFit {
+    /// Mean square of lack of fit over that of repeats.
+    pub f: f64,
+    /// Degrees of freedom of lack of fit.
+    pub numerator_df: f64,
+    /// Degrees of freedom of the repeats.
+    pub denominator_df: f64,
+    /// Probability of so large a ratio if the curve fits.
+    pub p_value: f64,
+}
+
+/// Lack of fit of a polynomial of the given degree.
+///
+/// `F = [(SS_residual - SS_repeats)/(m - p)] / [SS_repeats/(N - m)]` for `m`
+/// levels and `p` coefficients. A coefficient of determination says nothing of
+/// this.
+///
+/// # Errors
+/// No repeats, no more levels than coefficients, repeats without scatter.
+pub fn lack_of_fit(x: &[f64], y: &[f64], degree: usize) -> Result<LackOfFit, CannotSay> {
+    if x.len() != y.len() {
+        return Err(CannotSay::LengthsDiffer {
+            left: "x values".into(),
+            left_count: x.len(),
+            right: "y values".into(),
+            right_count: y.len(),
+        });
+    }
+    let fit = polynomial(x, y, degree)?;
+    let mut order: Vec<usize> = (0..x.len()).collect();
+    order.sort_by(|a, b| x[*a].total_cmp(&x[*b]));
+    let mut levels = 0;
+    let mut repeats = Vec::new();
+    for level in order.chunk_by(|a, b| x[*a] == x[*b]) {
+        levels += 1;
+        let values: Vec<f64> = level.iter().map(|i| y[*i]).collect();
+        repeats.push(sums::squared_deviations(&values).unwrap_or(0.0));
+    }
+    let repeats = sums::sum(repeats);
+    cannot_say::at_least("levels", degree + 2, levels)?;
+    cannot_say::at_least("repeated points", 1, x.len() - levels)?;
+    if repeats == 0.0 {
+        return Err(CannotSay::NoSpread { what: "the repeats".into() });
+    }
+    let df1 = (levels - degree - 1) as f64;
+    let df2 = (x.len() - levels) as f64;
+    let ratio = ((fit.residual_sum - repeats).max(0.0) / df1) / (repeats / df2);
+    Ok(LackOfFit {
+        f: cannot_say::computed("the F ratio", ratio)?,
+        numerator_df: df1,
+        denominator_df: df2,
+        p_value: f::survival(ratio, df1, df2),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bend_is_seen_by_a_line_and_not_by_a_parabola() {
+        let x: Vec<f64> = (0..12).map(|i| f64::from(i / 2)).collect();
+        let y: Vec<f64> =
+            (0..12).map(|i| x[i] * x[i] + if i % 2 == 0 { 0.1 } else { -0.1 }).collect();
+        assert!(lack_of_fit(&x, &y, 1).unwrap().p_value < 1e-6);
+        assert!(lack_of_fit(&x, &y, 2).unwrap().p_value > 0.5);
+        assert!(lack_of_fit(&[1.0, 2.0, 3.0, 4.0], &[1.0, 2.0, 3.0, 5.0], 1).is_err());
+    }
+}
