@@ -77,7 +77,9 @@ pub fn least_squares(
         if largest == 0.0 {
             return Err(CannotSay::NoSpread { what: format!("the values of column {}", j + 1) });
         }
-        scale.push(largest);
+        // A power of two: scaling by it is exact.
+        let power = f64::from_bits(largest.to_bits() & 0x7FF0_0000_0000_0000);
+        scale.push(if power > 0.0 { power } else { largest });
     }
     let matrix: Vec<Vec<f64>> = columns
         .iter()
@@ -86,21 +88,7 @@ pub fn least_squares(
         .collect();
     let target: Vec<f64> = y.iter().enumerate().map(|(i, v)| root(i) * v).collect();
     let reflected = Reflected::new(&matrix)?;
-    let mut beta = vec![0.0; p];
-    let mut rest = target.clone();
-    // The first pass solves, the following ones refine.
-    for _ in 0..4 {
-        let step = reflected.solve(&rest);
-        for (b, s) in beta.iter_mut().zip(&step) {
-            *b += s;
-        }
-        for (i, r) in rest.iter_mut().enumerate() {
-            *r = sums::sum(
-                core::iter::once(target[i])
-                    .chain((0..p).flat_map(|j| exact_product(-beta[j], matrix[j][i]))),
-            );
-        }
-    }
+    let (beta, rest) = refined(&reflected, &matrix, &target);
     let n = y.len();
     let df = (n - p) as f64;
     let rss = cannot_say::computed("the residuals", sums::sum(rest.iter().map(|r| r * r)))?;
@@ -128,6 +116,41 @@ pub fn least_squares(
             "ordinary least squares, orthogonal reflections"
         },
     })
+}
+
+/// Solution and residuals, refined together (A. Bjorck, BIT 7 (1967) 257):
+/// the two equations "residual = target - fit" and "columns are at right
+/// angles to the residual" are both checked with exact products.
+fn refined(reflected: &Reflected, matrix: &[Vec<f64>], target: &[f64]) -> (Vec<f64>, Vec<f64>) {
+    let (p, n) = (matrix.len(), target.len());
+    let mut beta = vec![0.0; p];
+    let mut rest = vec![0.0; n];
+    for _ in 0..5 {
+        let mut f: Vec<f64> = (0..n)
+            .map(|i| {
+                let fit = (0..p).flat_map(|j| exact_product(-beta[j], matrix[j][i]));
+                sums::sum([target[i], -rest[i]].into_iter().chain(fit))
+            })
+            .collect();
+        let g: Vec<f64> = (0..p)
+            .map(|j| {
+                sums::sum((0..n).flat_map(|i| exact_product(-matrix[j][i], rest[i])))
+            })
+            .collect();
+        reflected.turn(&mut f);
+        let h = reflected.solve_transposed(&g);
+        let right: Vec<f64> = (0..p).map(|j| f[j] - h[j]).collect();
+        let step = reflected.solve_triangle(&right);
+        f[..p].copy_from_slice(&h);
+        reflected.turn_back(&mut f);
+        for (b, s) in beta.iter_mut().zip(&step) {
+            *b += s;
+        }
+        for (r, d) in rest.iter_mut().zip(&f) {
+            *r += d;
+        }
+    }
+    (beta, rest)
 }
 
 /// Product of two doubles as the rounded product and its rounding error
@@ -182,15 +205,37 @@ impl Reflected {
         Ok(Self { vectors, upper })
     }
 
-    fn solve(&self, target: &[f64]) -> Vec<f64> {
-        let p = self.upper.len();
-        let mut right = target.to_vec();
+    /// All reflections, in their order.
+    fn turn(&self, column: &mut [f64]) {
         for (j, v) in self.vectors.iter().enumerate() {
-            reflect(v, &mut right[j..]);
+            reflect(v, &mut column[j..]);
         }
+    }
+
+    /// All reflections, in reverse order.
+    fn turn_back(&self, column: &mut [f64]) {
+        for (j, v) in self.vectors.iter().enumerate().rev() {
+            reflect(v, &mut column[j..]);
+        }
+    }
+
+    fn solve_triangle(&self, right: &[f64]) -> Vec<f64> {
+        let p = self.upper.len();
         let mut x = vec![0.0; p];
         for i in (0..p).rev() {
             let known: f64 = (i + 1..p).map(|j| self.upper[j][i] * x[j]).sum();
+            x[i] = (right[i] - known) / self.upper[i][i];
+        }
+        x
+    }
+
+    fn solve_transposed(&self, right: &[f64]) -> Vec<f64> {
+        let p = self.upper.len();
+        let mut x = vec![0.0; p];
+        for i in 0..p {
+            let known: f64 = (0..i).map(|j| self.upper[i][j] * x[j]).sum();
+            // The residual equation reads R' h = -g', with g counted as
+            // "minus columns times residual".
             x[i] = (right[i] - known) / self.upper[i][i];
         }
         x
