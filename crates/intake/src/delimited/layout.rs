@@ -1,14 +1,15 @@
 //! What is data in a file, and what stands before and after it.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
 
 use super::cell::NumberStyle;
 use super::decode::TextEncoding;
 use super::fields::{Separator, split_fields};
+use super::header::Header;
 use super::marks::propose_marks;
 use super::records::{Record, Records};
-use super::separator::{declared_separator, is_row_of_values, is_value, propose_separator};
+use super::separator::{declared_separator, is_value, propose_separator};
+use super::shape::Shape;
 use crate::codes;
 use crate::message::{Message, Refusal, quoted};
 
@@ -18,9 +19,6 @@ const HEAD_RECORDS: usize = 64;
 const LONG_HEAD_RECORDS: usize = 4096;
 /// Bytes from the end of a file by which its layout is decided.
 const TAIL_BYTES: usize = 1 << 14;
-/// More columns than this are not read.
-const MOST_COLUMNS: usize = 1000;
-
 /// What the user has said about a file; everything else is proposed.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Given {
@@ -62,6 +60,12 @@ impl<'a> DelimitedText<'a> {
     #[must_use]
     pub fn rows(&self) -> Records<'a> {
         Records::from(&self.text[..self.data_end], self.data_byte, self.data_line)
+    }
+
+    /// Line of the first row of data.
+    #[must_use]
+    pub fn first_data_line(&self) -> u64 {
+        self.data_line
     }
 
     /// The index of a column by its name.
@@ -126,18 +130,18 @@ fn read_with_head<'a>(
         Some(separator) => separator,
         None => propose_separator(&sample)?,
     };
-    let n_columns = usual_columns(&sample, separator)?;
-    let is_data = |record: &Record<'_>| is_data_row(record, separator, n_columns);
+    let shape = Shape::of(&sample, separator)?;
+    let is_data = |record: &Record<'_>| shape.is_data_row(record);
     let first = head
         .iter()
         .position(is_data)
         .ok_or_else(|| no_rows("No row of values was found in the first lines"))?;
-    let (data_end, trailer) = end_of_data(text, head[first].byte, separator, n_columns);
+    let (data_end, trailer) = end_of_data(text, head[first].byte, &shape);
     let mut messages = Vec::new();
-    note_cut_end(text, data_end, &trailer, separator, n_columns, &mut messages);
+    note_cut_end(text, data_end, &trailer, &shape, &mut messages);
 
     let before: Vec<Record<'a>> = head[..first].to_vec();
-    let header = Header::of(&before, separator, n_columns, &head[first])?;
+    let header = Header::of(&before, &shape, &head[first])?;
     messages.extend(header.messages);
     let data_sample: Vec<Record<'a>> =
         sample.iter().filter(|record| is_data(record)).copied().collect();
@@ -187,7 +191,7 @@ fn spread<'a>(records: &[Record<'a>]) -> Vec<Record<'a>> {
     first.iter().chain(between.iter().step_by(step)).chain(last).copied().collect()
 }
 
-fn no_rows(what: &str) -> Message {
+pub(super) fn no_rows(what: &str) -> Message {
     Message::refused(codes::TOO_SHORT, what)
         .done("Nothing was read.")
         .next("Check that the export finished and that this is the right file.")
@@ -221,57 +225,15 @@ fn tail_of(text: &str, head_end: usize) -> Vec<Record<'_>> {
     tail
 }
 
-/// The number of cells that most rows of values have.
-fn usual_columns(sample: &[Record<'_>], separator: Separator) -> Result<usize, Refusal> {
-    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-    let mut cells = Vec::new();
-    for record in sample {
-        split_fields(record.text, separator, &mut cells);
-        if is_row_of_values(&cells) {
-            *counts.entry(cells.len()).or_insert(0) += 1;
-        }
-    }
-    let (n_columns, _) = counts
-        .into_iter()
-        .max_by_key(|&(columns, count)| (count, columns))
-        .ok_or_else(|| no_rows("There is no row of values below the header"))?;
-    if n_columns > MOST_COLUMNS {
-        return Err(Message::refused(
-            codes::TOO_MANY_COLUMNS,
-            format!("There are {n_columns} columns; the limit is {MOST_COLUMNS}"),
-        )
-        .done("Nothing was read.")
-        .next("Export fewer columns.")
-        .into());
-    }
-    Ok(n_columns)
-}
-
-/// A row belongs to the data if it has the usual cells and begins with a
-/// value: what does not read further on is then an error and not a trailer.
-fn is_data_row(record: &Record<'_>, separator: Separator, n_columns: usize) -> bool {
-    let mut cells = Vec::new();
-    split_fields(record.text, separator, &mut cells);
-    if cells.len() != n_columns {
-        return false;
-    }
-    cells.first().is_some_and(|cell| is_value(cell)) || is_row_of_values(&cells)
-}
-
 /// Where the data end, and what follows.
-fn end_of_data<'a>(
-    text: &'a str,
-    data_byte: usize,
-    separator: Separator,
-    n_columns: usize,
-) -> (usize, Vec<Record<'a>>) {
+fn end_of_data<'a>(text: &'a str, data_byte: usize, shape: &Shape) -> (usize, Vec<Record<'a>>) {
     let mut end = text.len();
     let mut trailer = Vec::new();
     while end > data_byte {
         let body = text[..end].strip_suffix('\n').unwrap_or(&text[..end]);
         let start = body.rfind('\n').map_or(0, |feed| feed + 1).max(data_byte);
         let record = Record { line: 0, byte: start, text: body[start..].trim_end_matches('\r') };
-        if is_data_row(&record, separator, n_columns) {
+        if shape.is_data_row(&record) {
             break;
         }
         if !record.is_blank() {
@@ -301,8 +263,7 @@ fn note_cut_end(
     text: &str,
     data_end: usize,
     trailer: &[Record<'_>],
-    separator: Separator,
-    n_columns: usize,
+    shape: &Shape,
     messages: &mut Vec<Message>,
 ) {
     if text.ends_with('\n') {
@@ -310,8 +271,11 @@ fn note_cut_end(
     }
     let mut cells = Vec::new();
     if let Some(last) = trailer.last() {
-        split_fields(last.text, separator, &mut cells);
-        if trailer.len() == 1 && cells.len() < n_columns && is_row_of_values(&cells) {
+        split_fields(last.text, shape.separator, &mut cells);
+        if trailer.len() == 1
+            && cells.len() < shape.n_columns
+            && cells.iter().any(|cell| is_value(cell))
+        {
             messages.push(
                 Message::warning(
                     codes::TRUNCATED,
@@ -353,171 +317,6 @@ fn note_surroundings(preamble: &[Record<'_>], trailer: &[Record<'_>], messages: 
             );
         }
     }
-}
-
-/// The header as found above the data.
-struct Header {
-    names: Vec<String>,
-    units: Option<Vec<String>>,
-    line: Option<u64>,
-    n_preamble: usize,
-    messages: Vec<Message>,
-}
-
-impl Header {
-    fn of(
-        before: &[Record<'_>],
-        separator: Separator,
-        n_columns: usize,
-        first: &Record<'_>,
-    ) -> Result<Self, Refusal> {
-        let filled: Vec<usize> =
-            (0..before.len()).filter(|&index| !before[index].is_blank()).collect();
-        let mut lines: Vec<(usize, Vec<String>)> = Vec::new();
-        for &index in filled.iter().rev().take(2) {
-            match header_cells(&before[index], separator, n_columns) {
-                Some(cells) => lines.push((index, cells)),
-                None => break,
-            }
-        }
-        if lines.is_empty()
-            && let Some(&last) = filled.last()
-        {
-            refuse_doubled_columns(&before[last], separator, n_columns, first)?;
-        }
-        // Two lines are a header with units only where the second reads as units.
-        let two = lines.len() == 2 && lines[0].1.iter().all(|cell| is_unit_cell(cell));
-        let (name_line, units) = match (lines.len(), two) {
-            (0, _) => return Ok(Self::absent(before.len(), n_columns, first.line)),
-            (_, true) => (lines.swap_remove(1), Some(lines.swap_remove(0).1)),
-            _ => (lines.swap_remove(0), None),
-        };
-        let (index, cells) = name_line;
-        let mut messages = Vec::new();
-        let names = unique_names(cells, before[index].line, &mut messages);
-        if units.is_some() {
-            messages.push(
-                Message::remark(codes::HEADER, "The header has two lines, names and units")
-                    .at_line(before[index].line)
-                    .done("The second was read as units."),
-            );
-        }
-        Ok(Self { names, units, line: Some(before[index].line), n_preamble: index, messages })
-    }
-
-    fn absent(n_preamble: usize, n_columns: usize, line: u64) -> Self {
-        let message = Message::remark(codes::HEADER, "There is no header line above the data")
-            .at_line(line)
-            .done("The columns are called \"column 1\" and so on.");
-        Self {
-            names: (1..=n_columns).map(|number| format!("column {number}")).collect(),
-            units: None,
-            line: None,
-            n_preamble,
-            messages: vec![message],
-        }
-    }
-}
-
-/// The cells of a line, if it can be a header: as many as the data have, one
-/// more or less at an open end, and none of them a value.
-fn header_cells(
-    record: &Record<'_>,
-    separator: Separator,
-    n_columns: usize,
-) -> Option<Vec<String>> {
-    let mut cells = Vec::new();
-    let text = record.text.trim_start_matches(['#', '%', '!']).trim_start();
-    split_fields(text, separator, &mut cells);
-    if separator == Separator::Blank && cells.len() != n_columns {
-        // Names such as "Time (s)" hold blanks themselves; two or more part them.
-        cells = text
-            .split("  ")
-            .map(str::trim)
-            .filter(|cell| !cell.is_empty())
-            .map(Cow::Borrowed)
-            .collect();
-    }
-    if cells.len() == n_columns + 1 && cells.last().is_some_and(|cell| cell.is_empty()) {
-        cells.pop();
-    }
-    if cells.len() + 1 == n_columns && cells.len() > 1 {
-        cells.push(Cow::Borrowed(""));
-    }
-    let fits = cells.len() == n_columns
-        && cells.iter().any(|cell| !cell.is_empty())
-        && cells.first().is_none_or(|cell| !is_value(cell))
-        && !is_row_of_values(&cells);
-    fits.then(|| cells.into_iter().map(Cow::into_owned).collect())
-}
-
-/// A decimal comma in a comma-separated file doubles its columns.
-fn refuse_doubled_columns(
-    header: &Record<'_>,
-    separator: Separator,
-    n_columns: usize,
-    first: &Record<'_>,
-) -> Result<(), Refusal> {
-    let mut names = Vec::new();
-    split_fields(header.text, separator, &mut names);
-    let doubled = separator == Separator::Comma
-        && names.len() > 1
-        && names.len() < n_columns
-        && names.iter().all(|name| !is_value(name));
-    if !doubled {
-        return Ok(());
-    }
-    Err(Message::refused(
-        codes::DECIMAL_COMMA_WITH_COMMA,
-        format!(
-            "The header names {} columns and the rows have {n_columns} cells: {} may hold decimal commas or more columns",
-            names.len(),
-            quoted(first.text)
-        ),
-    )
-    .at_line(first.line)
-    .done("Nothing was read.")
-    .next("Export the file again with \";\" between the columns or with decimal points.").into())
-}
-
-/// True for cells such as `[mbar]`, `(s)`, `°C` or nothing.
-fn is_unit_cell(cell: &str) -> bool {
-    let bare = cell.trim_matches(['[', ']', '(', ')', ' ']);
-    bare.is_empty()
-        || bare == "-"
-        || crate::written_quantity::unit_of(bare).is_some()
-        || ["C", "°C", "degC", "K", "F", "°F", "V", "mV", "mA", "%"].contains(&bare)
-}
-
-fn unique_names(cells: Vec<String>, line: u64, messages: &mut Vec<Message>) -> Vec<String> {
-    let mut names: Vec<String> = Vec::with_capacity(cells.len());
-    for (index, cell) in cells.into_iter().enumerate() {
-        let number = index + 1;
-        if cell.is_empty() {
-            names.push(format!("column {number}"));
-            continue;
-        }
-        let mut name = cell.clone();
-        let mut count = 1;
-        while names.contains(&name) {
-            count += 1;
-            name = format!("{cell} ({count})");
-        }
-        if count > 1 {
-            messages.push(
-                Message::warning(
-                    codes::COLUMN_NAMES,
-                    format!("The name {} occurs again", quoted(&cell)),
-                )
-                .at_line(line)
-                .in_column(number as u64, &cell)
-                .done(format!("The column is called {}.", quoted(&name)))
-                .next("State in the reading plan which of them counts."),
-            );
-        }
-        names.push(name);
-    }
-    names
 }
 
 #[cfg(test)]

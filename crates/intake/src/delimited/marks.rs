@@ -38,14 +38,31 @@ pub fn propose_marks(
         return Ok((style, Vec::new()));
     }
     let mut tally = Tally::default();
+    let (mut n_numbers, mut n_shortened) = (0, 0);
     let mut cells: Vec<Cow<'_, str>> = Vec::new();
     for record in records {
         split_fields(record.text, separator, &mut cells);
         for (column, cell) in cells.iter().enumerate() {
             tally.add(evidence_of(cell), record.line, column, cell);
+            n_numbers += usize::from(cell.starts_with(|c: char| c.is_ascii_digit()));
+            n_shortened += usize::from(is_shortened(cell));
         }
     }
-    tally.decide(separator)
+    let (style, mut messages) = tally.decide(separator)?;
+    if n_shortened >= 8 && n_shortened * 3 >= n_numbers {
+        messages.push(
+            Message::warning(codes::EDITED_IN_SPREADSHEET, "Numbers have three digits and an exponent such as 1.01E+05, as spreadsheets write them")
+                .done("They were read as they stand.")
+                .next("Import the original export of the instrument, which has all digits."),
+        );
+    }
+    Ok((style, messages))
+}
+
+/// True for `1.01E+05`: three digits at most, a capital E, a sign.
+fn is_shortened(cell: &str) -> bool {
+    let Some((mantissa, exponent)) = cell.split_once('E') else { return false };
+    exponent.starts_with(['+', '-']) && mantissa.bytes().filter(u8::is_ascii_digit).count() <= 3
 }
 
 /// A cell as it was seen: line, column and text.

@@ -10,11 +10,13 @@ mod cell;
 mod clock;
 mod decode;
 mod fields;
+mod header;
 mod layout;
 mod marks;
 mod number_bytes;
 mod records;
 mod separator;
+mod shape;
 
 pub use cell::{CellFault, DecimalMark, NumberStyle, is_missing_token, read_cell};
 pub use clock::{

@@ -124,6 +124,8 @@ impl Source<'_> {
         checks::refuse_impossible(&seen)?;
         let vented_from = checks::vented_end(&seen, &mut messages);
         checks::note_sensor(&seen, vented_from, &mut messages);
+        checks::note_sentinels(&seen, &mut messages);
+        checks::note_spikes(&seen, &mut messages);
         Ok(ImportedTrace {
             name: plan.column.clone(),
             run: run.name.clone(),

@@ -38,28 +38,118 @@ impl Seen<'_> {
 /// Values that loggers write where they have none.
 const SENTINELS: [f64; 8] = [-999.0, -9999.0, -99.0, -1.0e3, -32_768.0, 9999.0, 65_535.0, 1.0e37];
 
-/// Refuses sentinels and pressures below perfect vacuum.
+/// No gauge of this work reads more, 100 bar in Pa.
+const LARGEST_PRESSURE_PA: f64 = 1.0e7;
+
+/// Refuses sentinels, and pressures below perfect vacuum or beyond any gauge.
 pub(super) fn refuse_impossible(seen: &Seen<'_>) -> Result<(), Refusal> {
-    let Some(sample) = seen
-        .trace
-        .pressures_pa
-        .iter()
-        .position(|&pressure| !(pressure >= 0.0 && pressure.is_finite()))
-    else {
+    let possible = 0.0..=LARGEST_PRESSURE_PA;
+    let pressures = &seen.trace.pressures_pa;
+    let Some(sample) = pressures.iter().position(|pressure| !possible.contains(pressure)) else {
         return Ok(());
     };
-    let written = seen.written(sample);
-    let count = seen.trace.pressures_pa.iter().filter(|&&pressure| pressure < 0.0).count();
+    let written = tidy(seen.written(sample));
+    let count = pressures.iter().filter(|pressure| !possible.contains(pressure)).count();
     let column = quoted(&seen.channel.plan.column);
-    let sentinel = SENTINELS.iter().any(|&value| (value - written).abs() < 1.0e-6 * value.abs());
-    let message = if sentinel {
-        Message::refused(codes::SENTINEL, format!("{column} holds {written}, which looks like a mark for no value ({count} samples below perfect vacuum)"))
-            .next(format!("If it means that there is no value, state missing = [\"{written}\"] in the reading plan."))
+    let unit = seen.channel.plan.unit.name;
+    let is_sentinel = SENTINELS.iter().any(|&value| (value - written).abs() < 1.0e-6 * value.abs());
+    let message = if is_sentinel || pressures[sample] > LARGEST_PRESSURE_PA {
+        Message::refused(
+            codes::SENTINEL,
+            format!("{column} holds {written} {unit}, which no gauge reads ({count} samples): a mark for no value, or another unit"),
+        )
+        .next(format!("If it means that there is no value, state missing with the cell as it is written, such as missing = [\"{written}\"], in the reading plan."))
     } else {
-        Message::refused(codes::IMPOSSIBLE_PRESSURE, format!("{column} falls to {written} {}, below perfect vacuum ({count} samples)", seen.channel.plan.unit.name))
-            .next("If it is against the atmosphere, state gauge = true for the column and barometer = \"1013 mbar\" in the reading plan.")
+        Message::refused(
+            codes::IMPOSSIBLE_PRESSURE,
+            format!("{column} falls to {written} {unit}, below perfect vacuum ({count} samples)"),
+        )
+        .next("If it is against the atmosphere, state gauge = true for the column and barometer = \"1013 mbar\" in the reading plan.")
     };
     Err(seen.place(message.done("Nothing was read."), sample).into())
+}
+
+/// Says so where a value that loggers write for none stands far above the
+/// rest, again and again.
+pub(super) fn note_sentinels(seen: &Seen<'_>, messages: &mut Vec<Message>) {
+    const HIGH_MARKS: [f64; 5] = [9999.0, 99_999.0, 999_999.0, 32_767.0, 65_535.0];
+    let pressures = &seen.trace.pressures_pa;
+    for mark in HIGH_MARKS {
+        let mark_pa = mark * seen.factor + seen.offset_pa;
+        let is_mark = |pressure: f64| (pressure - mark_pa).abs() < 1.0e-9 * mark_pa.abs();
+        let Some(first) = pressures.iter().position(|&pressure| is_mark(pressure)) else {
+            continue;
+        };
+        let others: Vec<f64> =
+            pressures.iter().copied().filter(|&pressure| !is_mark(pressure)).collect();
+        let count = pressures.len() - others.len();
+        let is_far = median_of(&others).is_some_and(|median| mark_pa > 5.0 * median);
+        if count >= 2 && is_far {
+            messages.push(seen.place(
+                Message::warning(codes::SENTINEL, format!("{} holds {mark} {count} times, far above the rest", quoted(&seen.channel.plan.column)))
+                    .done("The samples were kept.")
+                    .next(format!("If it means that there is no value, state missing = [\"{mark}\"] in the reading plan.")),
+                first,
+            ));
+        }
+    }
+}
+
+/// Says where single samples jump away and back; none is removed.
+pub(super) fn note_spikes(seen: &Seen<'_>, messages: &mut Vec<Message>) {
+    let pressures = &seen.trace.pressures_pa;
+    if pressures.len() < 20 {
+        return;
+    }
+    let mut steps: Vec<f64> = pressures.windows(2).map(|pair| (pair[1] - pair[0]).abs()).collect();
+    let largest = steps.iter().copied().fold(0.0, f64::max);
+    let middle = steps.len() / 2;
+    let median = *steps.select_nth_unstable_by(middle, f64::total_cmp).1;
+    let limit = 50.0 * median;
+    if median <= 0.0 || largest <= limit {
+        return;
+    }
+    let is_spike = |window: &&[f64]| {
+        let (rise, fall) = (window[1] - window[0], window[1] - window[2]);
+        rise * fall > 0.0 && rise.abs() > limit && fall.abs() > limit
+    };
+    let count = pressures.windows(3).filter(is_spike).count();
+    let Some(first) = pressures.windows(3).position(|window| is_spike(&window)) else { return };
+    messages.push(seen.place(
+        Message::warning(codes::SPIKES, format!("{count} samples jump away from both neighbours by more than 50 times the usual step"))
+            .done("They were kept.")
+            .next("Leave them out only by a rule that the method states beforehand."),
+        first + 1,
+    ));
+}
+
+/// Says so where the values carry no more than 24 bits, and what step that is.
+fn note_coarse_storage(seen: &Seen<'_>, messages: &mut Vec<Message>) {
+    let n = seen.trace.pressures_pa.len();
+    let written = |sample: usize| seen.written(sample);
+    // Samples enough to tell; decimal numbers of a few digits are not in it.
+    let picked: Vec<f64> = (0..n).step_by((n / 64).max(1)).map(written).collect();
+    let is_single =
+        |&&value: &&f64| f64::from(value as f32) == value && (value * 1000.0).fract() != 0.0;
+    if picked.iter().filter(is_single).count() * 10 < picked.len() * 8 {
+        return;
+    }
+    let Some(level) = median_of(&picked).map(|level| level as f32) else { return };
+    let step = f64::from(f32::from_bits(level.to_bits() + 1)) - f64::from(level);
+    messages.push(
+        Message::remark(
+            codes::COARSE_PRESSURE,
+            format!(
+                "{} was stored with 24 bits: steps of {} Pa at {} Pa",
+                quoted(&seen.channel.plan.column),
+                tidy(step * seen.factor.abs()),
+                tidy(f64::from(level) * seen.factor)
+            ),
+        )
+        .in_column(seen.channel.index as u64 + 1, &seen.channel.plan.column)
+        .done("It was read with all its digits.")
+        .next("Export the values with double precision if the step matters."),
+    );
 }
 
 /// Finds a block at the end that stands still at one atmosphere, give or take
@@ -83,7 +173,7 @@ pub(super) fn vented_end(seen: &Seen<'_>, messages: &mut Vec<Message>) -> Option
                 codes::SENTINEL,
                 format!(
                     "The last {n_block} samples stand at {} {}: vented, or the top of the gauge",
-                    seen.written(first),
+                    tidy(seen.written(first)),
                     seen.channel.plan.unit.name
                 ),
             )
@@ -119,8 +209,8 @@ pub(super) fn note_sensor(
         );
         return;
     }
-    let highest = pressures.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    note_clipping(seen, pressures, highest, messages);
+    note_standstill(seen, pressures, levels.len(), messages);
+    note_coarse_storage(seen, messages);
     if pressures.len() >= 200 && levels.len() <= MOST_STEPS {
         let step = levels.windows(2).map(|pair| pair[1] - pair[0]).fold(f64::INFINITY, f64::min);
         messages.push(
@@ -129,7 +219,7 @@ pub(super) fn note_sensor(
                 format!(
                     "{column} moves in steps: {} different values, the smallest step {} Pa",
                     levels.len(),
-                    rounded(step)
+                    tidy(step)
                 ),
             )
             .in_column(seen.channel.index as u64 + 1, &seen.channel.plan.column)
@@ -139,29 +229,44 @@ pub(super) fn note_sensor(
     }
 }
 
-/// A flat top: at the stated full scale three samples are enough, elsewhere
-/// a run of ten at the highest value of an otherwise moving trace.
-fn note_clipping(seen: &Seen<'_>, pressures: &[f64], highest: f64, messages: &mut Vec<Message>) {
+/// A stretch in which nothing moves while the rest does: at its highest value
+/// the gauge may be at full scale, elsewhere it may hang. At the stated full
+/// scale three samples are enough, elsewhere ten are needed.
+fn note_standstill(
+    seen: &Seen<'_>,
+    pressures: &[f64],
+    n_levels: usize,
+    messages: &mut Vec<Message>,
+) {
+    let highest = pressures.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let full_scale_pa = seen.channel.plan.full_scale.map(study::quantities::AbsolutePressure::pa);
-    let at_end = full_scale_pa.is_some_and(|full| highest >= full * (1.0 - 1.0e-6));
-    let needed = if at_end { 3 } else { 10 };
-    let mut longest = (0, 0);
+    let is_full =
+        |pressure: f64| full_scale_pa.is_some_and(|full| pressure >= full * (1.0 - 1.0e-6));
+    // Where a channel moves in steps, standing still is its nature.
+    let moves = n_levels > MOST_STEPS || n_levels * 4 > pressures.len();
+    let (mut longest, mut at) = (0, 0);
     let mut run = 0;
-    for (sample, &pressure) in pressures.iter().enumerate() {
-        run = if pressure == highest { run + 1 } else { 0 };
-        if run > longest.0 {
-            longest = (run, sample + 1 - run);
+    for sample in 0..pressures.len() {
+        run = if sample > 0 && pressures[sample] == pressures[sample - 1] { run + 1 } else { 1 };
+        let counts = run >= 10 && moves || run >= 3 && is_full(pressures[sample]);
+        if counts && run > longest {
+            (longest, at) = (run, sample + 1 - run);
         }
     }
-    if longest.0 < needed || longest.0 == pressures.len() {
+    if longest == 0 {
         return;
     }
-    messages.push(seen.place(
-        Message::warning(codes::CLIPPED, format!("{} stands at its highest value for {} samples: the gauge may be at full scale", quoted(&seen.channel.plan.column), longest.0))
+    let column = quoted(&seen.channel.plan.column);
+    let message = if pressures[at] == highest || is_full(pressures[at]) {
+        Message::warning(codes::CLIPPED, format!("{column} stands at its highest value for {longest} samples: the gauge may be at full scale"))
             .done("The samples were kept; a flat top is not a tight unit.")
-            .next("State full_scale for the column in the reading plan, and do not evaluate a rise that ends there."),
-        longest.1,
-    ));
+            .next("State full_scale for the column in the reading plan, and do not evaluate a rise that ends there.")
+    } else {
+        Message::warning(codes::STUCK, format!("{column} stands still for {longest} samples"))
+            .done("The samples were kept.")
+            .next("Check whether the gauge hung, or was at the end of its range.")
+    };
+    messages.push(seen.place(message, at));
 }
 
 fn median_of(values: &[f64]) -> Option<f64> {
@@ -191,7 +296,7 @@ fn distinct_levels(pressures: &[f64]) -> Vec<f64> {
     levels
 }
 
-/// Four digits, for sentences.
-fn rounded(value: f64) -> f64 {
-    format!("{value:.3e}").parse().unwrap_or(value)
+/// Six digits, for sentences.
+fn tidy(value: f64) -> f64 {
+    format!("{value:.5e}").parse().unwrap_or(value)
 }

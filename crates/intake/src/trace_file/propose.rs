@@ -7,7 +7,8 @@ use study::quantities::units::{Unit, UnitKind};
 use crate::codes;
 use crate::column_header::{ColumnHeader, ColumnUnit};
 use crate::delimited::{
-    DelimitedText, decode, looks_like_clock, read_cell, read_delimited, split_fields,
+    DelimitedText, decode, has_short_year, is_two_part_time, looks_like_clock, read_cell,
+    read_delimited, split_fields,
 };
 use crate::message::{Message, Refusal, quoted};
 use crate::reading_plan::{PressurePlan, ReadingPlan, TemperaturePlan, TimePlan};
@@ -239,15 +240,23 @@ fn time_source(
     let is_number =
         |index: usize| first_row.get(index).is_some_and(|cell| read_cell(cell, file.style).is_ok());
     let is_clock = |index: usize| {
-        !is_number(index) && first_row.get(index).is_some_and(|cell| looks_like_clock(cell))
+        !is_number(index)
+            && first_row
+                .get(index)
+                .is_some_and(|cell| looks_like_clock(cell) || has_short_year(cell))
     };
     let mut found: Vec<(usize, Option<&'static Unit>)> = Vec::new();
     for (index, header) in headers.iter().enumerate() {
         match header.unit {
             ColumnUnit::Time(unit) if is_number(index) => found.push((index, Some(unit))),
-            _ if is_clock(index) => found.push((index, None)),
+            _ if is_clock(index) => {
+                if is_two_part_time(&first_row[index]) {
+                    return Err(two_part_time(file, index, &first_row[index]).into());
+                }
+                found.push((index, None));
+            }
             ColumnUnit::Absent if header.is_time_label() && is_number(index) => {
-                return Err(unknown_time_unit(file, index).into());
+                return Err(unknown_time_unit(file, index, first_row).into());
             }
             _ => {}
         }
@@ -285,20 +294,48 @@ fn time_source(
     }
 }
 
-fn unknown_time_unit(file: &DelimitedText<'_>, index: usize) -> Message {
+fn unknown_time_unit(file: &DelimitedText<'_>, index: usize, first_row: &[String]) -> Message {
     let name = &file.names[index];
-    let mut message = Message::refused(
-        codes::ELAPSED_TIME,
-        format!("The column {} has no unit: seconds, minutes and hours differ by 60", quoted(name)),
-    )
-    .in_column(index as u64 + 1, name)
-    .done("Nothing was read.")
-    .next(format!(
-        "State time = {{ column = {}, unit = \"s\" }} in the reading plan.",
-        quoted(name)
-    ));
+    let first = first_row.get(index).and_then(|cell| read_cell(cell, file.style).ok());
+    // Days from 1954 to 2119 as spreadsheets count them.
+    let is_serial = first.is_some_and(|value| (20_000.0..80_000.0).contains(&value))
+        && name.to_lowercase().contains("date");
+    let message = if is_serial {
+        Message::refused(
+            codes::SERIAL_DATES,
+            format!("{} looks like serial dates of a spreadsheet", quoted(name)),
+        )
+        .next(format!(
+            "If it counts days, state time = {{ column = {}, unit = \"d\" }} in the reading plan.",
+            quoted(name)
+        ))
+    } else {
+        Message::refused(
+            codes::ELAPSED_TIME,
+            format!(
+                "The column {} has no unit: seconds, minutes and hours differ by 60",
+                quoted(name)
+            ),
+        )
+        .next(format!(
+            "State time = {{ column = {}, unit = \"s\" }} in the reading plan.",
+            quoted(name)
+        ))
+    };
+    let mut message = message.in_column(index as u64 + 1, name).done("Nothing was read.");
     message.place.line = file.header_line;
     message
+}
+
+fn two_part_time(file: &DelimitedText<'_>, index: usize, cell: &str) -> Message {
+    Message::refused(
+        codes::ELAPSED_TIME,
+        format!("{} may be hours and minutes or minutes and seconds", quoted(cell)),
+    )
+    .at_line(file.first_data_line())
+    .in_column(index as u64 + 1, &file.names[index])
+    .done("Nothing was read.")
+    .next("Export the times with seconds, or state time = { rate = ... } in the reading plan.")
 }
 
 pub(super) fn no_time(file: &DelimitedText<'_>) -> Message {
@@ -384,6 +421,11 @@ fn proposed_pressures(
                 format!("{} is a difference of pressures", quoted(name)),
             )
             .done("It was not read as chamber pressure."))),
+            ColumnUnit::Pressure { .. } if headers[index].label.contains("vacuum") => faults.push(at(
+                Message::refused(codes::GAUGE_OR_ABSOLUTE, format!("{} may be the pressure left or the pressure removed", quoted(name)))
+                    .done("Nothing was read.")
+                    .next("State the column in the reading plan; a gauge that counts downward from the room takes gauge = true and scale = -1."),
+            )),
             ColumnUnit::Pressure { unit, gauge, .. } => channels.push(Channel {
                 index,
                 plan: PressurePlan { gauge: *gauge, ..PressurePlan::absolute(name, unit) },
@@ -413,10 +455,42 @@ fn proposed_pressures(
             _ => {}
         }
     }
+    note_several(&channels, messages);
     if channels.is_empty() && faults.is_empty() {
         faults.push(no_pressure_unit(file, &without_unit));
     }
     channels
+}
+
+/// Says how many channels there are, and where their units differ.
+fn note_several(channels: &[Channel<PressurePlan>], messages: &mut Vec<Message>) {
+    let [first, rest @ ..] = channels else { return };
+    if rest.is_empty() {
+        return;
+    }
+    messages.push(
+        Message::remark(
+            codes::SEVERAL_TRACES,
+            format!("The file holds {} pressure channels", channels.len()),
+        )
+        .done("Each was read as a trace of its own."),
+    );
+    if let Some(other) = rest.iter().find(|channel| channel.plan.unit != first.plan.unit) {
+        messages.push(
+            Message::remark(
+                codes::MIXED_UNITS,
+                format!(
+                    "{} is in {} and {} in {}",
+                    quoted(&first.plan.column),
+                    first.plan.unit.name,
+                    quoted(&other.plan.column),
+                    other.plan.unit.name
+                ),
+            )
+            .in_column(other.index as u64 + 1, &other.plan.column)
+            .done("Each was converted to Pa."),
+        );
+    }
 }
 
 fn is_raw_signal(text: &str) -> bool {
