@@ -13,7 +13,8 @@ use crate::log::checkpoint::Checkpoint;
 use crate::log::merkle::{self, Hash};
 use crate::log::proof::EventProof;
 use crate::moment::Moment;
-use crate::store::sqlite::{self, BUSY_TIMEOUT, Beginning, Connections};
+use crate::store::beginning::Beginning;
+use crate::store::sqlite::{self, BUSY_TIMEOUT, Connections};
 use crate::store::{file_header, migrations};
 
 /// A handle on an open benchbook; clones share its connections.
@@ -202,7 +203,7 @@ impl Benchbook {
     }
 
     /// The hashes of the log in order.
-    async fn leaves(&self) -> Result<Vec<Hash>, BenchbookError> {
+    pub(crate) async fn leaves(&self) -> Result<Vec<Hash>, BenchbookError> {
         let rows = sqlx::query("SELECT number, leaf FROM history ORDER BY number")
             .fetch_all(&self.connections.readers)
             .await

@@ -22,6 +22,7 @@
 //! # }
 //! ```
 
+mod backup;
 mod book;
 mod cases;
 mod columns;

@@ -140,7 +140,7 @@ async fn a_held_file_is_named_as_held() {
 
 #[tokio::test]
 async fn what_is_opened_to_be_read_is_not_written() {
-    let (_folder, path, book, _case) = book_with_syringe().await;
+    let (folder, path, book, _case) = book_with_syringe().await;
     book.close().await;
     let before = std::fs::read(&path).unwrap();
     let book = Benchbook::open_read_only(&path).await.unwrap();
@@ -148,6 +148,9 @@ async fn what_is_opened_to_be_read_is_not_written() {
     assert!(matches!(error, BenchbookError::ReadOnly { .. }), "{error}");
     book.close().await;
     assert_eq!(std::fs::read(&path).unwrap(), before);
+    assert!(benchbook::verify(&path, None).await.unwrap().is_valid());
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "no side files are left");
 }
 
 /// Root may read and write everything, so there is nothing to see as root.

@@ -3,14 +3,12 @@
 //! WAL with synchronous FULL loses no acknowledged change in a power cut;
 //! WAL with NORMAL, which most guides recommend, does (sqlite.org/pragma.html).
 
-use std::fs::OpenOptions;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
 use sqlx::{ConnectOptions, Connection, Row, SqliteConnection, SqlitePool};
 
-use super::file_header::{self, APPLICATION_ID};
 use super::migrations::NEWEST;
 use crate::errors::BenchbookError;
 
@@ -69,19 +67,23 @@ pub(crate) async fn connect(
 }
 
 async fn pool(path: &Path, access: Access, busy: Duration) -> Result<SqlitePool, sqlx::Error> {
-    // An absolute name is never taken for a URI or for `:memory:`.
-    let name = std::path::absolute(path)?;
-    let options = SqliteConnectOptions::new()
-        .filename(name)
-        .read_only(access == Access::ReadOnlyFile)
-        .create_if_missing(false)
-        .busy_timeout(busy);
+    let options = match access {
+        Access::ReadOnlyFile => options_to_read(path)?,
+        _ => options(path)?,
+    }
+    .busy_timeout(busy);
     // A pool repeats a failed first connection until its own time is up; this
     // one says at once what is wrong.
-    let mut first = options.connect().await?;
-    settle(&mut first, access).await?;
-    sqlx::query("SELECT count(*) FROM sqlite_schema").fetch_one(&mut first).await?;
-    first.close().await?;
+    let options = match try_connection(&options, access).await {
+        Err(error) if access == Access::ReadOnlyFile && cannot_open(&error) && !has_wal(path) => {
+            // A folder or medium where nothing can be written, so SQLite's
+            // side files cannot be made; nor can anybody change the file.
+            let options = options.read_only(true).immutable(true);
+            try_connection(&options, access).await?;
+            options
+        }
+        tried => tried.map(|()| options)?,
+    };
     SqlitePoolOptions::new()
         .max_connections(if access == Access::Write { 1 } else { READERS })
         .idle_timeout(None)
@@ -90,6 +92,49 @@ async fn pool(path: &Path, access: Access, busy: Duration) -> Result<SqlitePool,
         .after_connect(move |connection, _| Box::pin(settle(connection, access)))
         .connect_with(options)
         .await
+}
+
+/// The one writer of a file that is being made.
+pub(crate) async fn writer(
+    path: &Path,
+    busy: Duration,
+) -> Result<Result<SqlitePool, BenchbookError>, sqlx::Error> {
+    let pool = pool(path, Access::Write, busy).await?;
+    Ok(check_sqlite(&pool).await?.map(|()| pool))
+}
+
+/// How a file is opened. An absolute name is never taken for a URI or for
+/// `:memory:`.
+fn options(path: &Path) -> Result<SqliteConnectOptions, std::io::Error> {
+    Ok(SqliteConnectOptions::new().filename(std::path::absolute(path)?).create_if_missing(false))
+}
+
+/// How a file is opened that is only read; the connection must set
+/// `query_only`.
+///
+/// A file whose WAL holds changes is in use or was left by a crash: it is
+/// opened to be read only, so that it stays as it is. One without is opened as
+/// if to write: a connection that may only read leaves its side files behind.
+pub(crate) fn options_to_read(path: &Path) -> Result<SqliteConnectOptions, std::io::Error> {
+    Ok(options(path)?.read_only(has_wal(path)))
+}
+
+/// True where changes stand beside the file.
+fn has_wal(path: &Path) -> bool {
+    let mut name = path.as_os_str().to_owned();
+    name.push("-wal");
+    std::fs::metadata(name).is_ok_and(|wal| wal.len() > 0)
+}
+
+async fn try_connection(options: &SqliteConnectOptions, access: Access) -> Result<(), sqlx::Error> {
+    let mut first = options.connect().await?;
+    settle(&mut first, access).await?;
+    sqlx::query("SELECT count(*) FROM sqlite_schema").fetch_one(&mut first).await?;
+    first.close().await
+}
+
+fn cannot_open(error: &sqlx::Error) -> bool {
+    primary_code(error) == 14
 }
 
 /// Settings of one connection. The URL of a connection cannot carry them.
@@ -154,111 +199,29 @@ async fn check_writable(
     }
 }
 
-/// A place for a file that is being made, in the folder of `path`.
-pub(crate) struct Beginning {
-    target: PathBuf,
-    /// Where it is built.
-    pub(crate) temporary: PathBuf,
-}
-
-impl Beginning {
-    /// Refuses a name that is taken and makes an empty file beside it.
-    pub(crate) fn of(path: &Path) -> Result<Self, BenchbookError> {
-        if std::fs::symlink_metadata(path).is_ok() {
-            return Err(BenchbookError::Exists { path: path.to_path_buf() });
-        }
-        let folder = match path.parent() {
-            Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
-            _ => PathBuf::from("."),
-        };
-        if !folder.is_dir() {
-            return Err(BenchbookError::NoFolder { folder });
-        }
-        let Some(name) = path.file_name() else {
-            return Err(BenchbookError::Missing { path: path.to_path_buf() });
-        };
-        // The number of the process keeps two programs apart, the count two
-        // threads of one.
-        for count in 0..1000_u32 {
-            let mut hidden = std::ffi::OsString::from(".");
-            hidden.push(name);
-            hidden.push(format!(".beginning-{}-{count}", std::process::id()));
-            let temporary = folder.join(hidden);
-            match OpenOptions::new().write(true).create_new(true).open(&temporary) {
-                Ok(_) => return Ok(Self { target: path.to_path_buf(), temporary }),
-                Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
-                Err(error) if error.kind() == std::io::ErrorKind::PermissionDenied => {
-                    return Err(BenchbookError::NotPermitted {
-                        path: path.to_path_buf(),
-                        wanted: "written",
-                        reason: error.to_string(),
-                    });
-                }
-                Err(error) => return Err(file_header::from_io(path, &error)),
-            }
-        }
-        Err(BenchbookError::Exists { path: path.to_path_buf() })
-    }
-
-    /// Connections to the empty file, which becomes a database with the
-    /// application id of benchbooks.
-    pub(crate) async fn connect(&self) -> Result<SqlitePool, BenchbookError> {
-        let failed = |error: sqlx::Error| from_sqlx(&self.target, BUSY_TIMEOUT, &error);
-        let pool = pool(&self.temporary, Access::Write, BUSY_TIMEOUT).await.map_err(failed)?;
-        check_sqlite(&pool).await.map_err(failed)??;
-        // A constant of this room, no text from outside.
-        let pragma = format!("PRAGMA application_id = {APPLICATION_ID}");
-        sqlx::raw_sql(sqlx::AssertSqlSafe(pragma)).execute(&pool).await.map_err(failed)?;
-        Ok(pool)
-    }
-
-    /// Gives the finished file its name, unless the name was taken meanwhile.
-    /// The connections are closed by then, so no side file is left.
-    pub(crate) fn finish(&self) -> Result<(), BenchbookError> {
-        let failed = |error: std::io::Error| file_header::from_io(&self.target, &error);
-        OpenOptions::new()
-            .write(true)
-            .open(&self.temporary)
-            .and_then(|file| file.sync_all())
-            .map_err(failed)?;
-        // A hard link fails where the name is taken; a rename would replace.
-        match std::fs::hard_link(&self.temporary, &self.target) {
-            Ok(()) => std::fs::remove_file(&self.temporary).map_err(failed)?,
-            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
-                return Err(failed(error));
-            }
-            // File systems without hard links.
-            Err(_) if std::fs::symlink_metadata(&self.target).is_err() => {
-                std::fs::rename(&self.temporary, &self.target).map_err(failed)?;
-            }
-            Err(error) => return Err(failed(error)),
-        }
-        sync_folder(&self.target);
-        Ok(())
-    }
-
-    /// Removes what was begun.
-    pub(crate) fn abandon(&self) {
-        for side in ["", "-wal", "-shm", "-journal"] {
-            let mut name = self.temporary.clone().into_os_string();
-            name.push(side);
-            // What is not there need not go; what cannot go is only litter.
-            let _ = std::fs::remove_file(name);
-        }
-    }
-}
-
-/// Makes the new name durable. Windows has no such call and needs none.
-fn sync_folder(path: &Path) {
-    #[cfg(unix)]
-    if let Some(folder) = std::path::absolute(path).ok().as_deref().and_then(Path::parent)
-        && let Ok(folder) = std::fs::File::open(folder)
-    {
-        // Some file systems refuse to sync a folder; the file itself is safe.
-        let _ = folder.sync_all();
-    }
-    #[cfg(not(unix))]
-    let _ = path;
+/// Copies the state of a benchbook into an empty file. The copy is one file in
+/// the order of its rows, without side files; a writer is not held up by it.
+pub(crate) async fn copy_into(
+    from: &Path,
+    empty: &Path,
+    target: &Path,
+) -> Result<(), BenchbookError> {
+    let failed = |error: sqlx::Error| from_sqlx(target, BUSY_TIMEOUT, &error);
+    let absolute = |path: &Path| std::path::absolute(path).map_err(|error| failed(error.into()));
+    let name = absolute(empty)?;
+    let name = name.to_str().ok_or_else(|| BenchbookError::Store {
+        path: target.to_path_buf(),
+        reason: "its name is not text".to_owned(),
+    })?;
+    let mut connection = options(from)
+        .map_err(|error| failed(error.into()))?
+        .busy_timeout(BUSY_TIMEOUT)
+        .connect()
+        .await
+        .map_err(failed)?;
+    let copied = sqlx::query("VACUUM INTO $1").bind(name).execute(&mut connection).await;
+    connection.close().await.map_err(failed)?;
+    copied.map(|_| ()).map_err(failed)
 }
 
 /// What SQLite says, as an error of this room. Result codes:
@@ -270,11 +233,7 @@ pub(crate) fn from_sqlx(path: &Path, waited: Duration, error: &sqlx::Error) -> B
     if matches!(error, sqlx::Error::PoolTimedOut) {
         return BenchbookError::Locked { path, waited_ms };
     }
-    let code = error
-        .as_database_error()
-        .and_then(|error| error.code())
-        .and_then(|code| code.parse::<i32>().ok())
-        .map_or(0, |code| code & 0xff);
+    let code = primary_code(error);
     let not_permitted = |wanted| BenchbookError::NotPermitted {
         path: path.clone(),
         wanted,
@@ -289,6 +248,15 @@ pub(crate) fn from_sqlx(path: &Path, waited: Duration, error: &sqlx::Error) -> B
         26 => BenchbookError::NotABenchbook { path, found: "no SQLite database".to_owned() },
         _ => BenchbookError::Store { path, reason },
     }
+}
+
+/// Primary result code of SQLite; 0 where the error is none of its.
+fn primary_code(error: &sqlx::Error) -> i32 {
+    error
+        .as_database_error()
+        .and_then(|error| error.code())
+        .and_then(|code| code.parse::<i32>().ok())
+        .map_or(0, |code| code & 0xff)
 }
 
 #[cfg(test)]

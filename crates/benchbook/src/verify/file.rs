@@ -11,7 +11,7 @@ use super::Verification;
 use crate::digest::sha256;
 use crate::errors::BenchbookError;
 use crate::store::migrations;
-use crate::store::sqlite::from_sqlx;
+use crate::store::sqlite::{from_sqlx, options_to_read};
 
 /// How long a file that is held is waited for.
 const WAIT: Duration = Duration::from_secs(5);
@@ -19,10 +19,8 @@ const WAIT: Duration = Duration::from_secs(5);
 /// A connection that only reads and trusts nothing in the file.
 pub(super) async fn open(path: &Path) -> Result<SqliteConnection, BenchbookError> {
     let failed = |error: sqlx::Error| from_sqlx(path, WAIT, &error);
-    let name = std::path::absolute(path).map_err(|error| failed(error.into()))?;
-    let mut connection = SqliteConnectOptions::new()
-        .filename(name)
-        .read_only(true)
+    let mut connection = options_to_read(path)
+        .map_err(|error| failed(error.into()))?
         .busy_timeout(WAIT)
         .connect()
         .await

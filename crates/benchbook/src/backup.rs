@@ -1,0 +1,81 @@
+//! Backup: a copy made while the benchbook is in use, and the proof that it is
+//! one.
+
+use std::path::Path;
+
+use crate::book::Benchbook;
+use crate::errors::BenchbookError;
+use crate::history::{self, Change};
+use crate::log::checkpoint::Checkpoint;
+use crate::log::merkle;
+use crate::moment::Moment;
+use crate::store::beginning::Beginning;
+use crate::store::sqlite;
+use crate::verify::verify;
+
+impl Benchbook {
+    /// Copies the benchbook to a new file while it is in use, and gives the
+    /// checkpoint of the copy. The copy gets its name only after it has been
+    /// verified from end to end and its log is the beginning of this one, and
+    /// after it has reached the disk. The backup is an event of this
+    /// benchbook.
+    ///
+    /// # Errors
+    /// [`BenchbookError::Exists`] where the name is taken;
+    /// [`BenchbookError::Damaged`] where this benchbook does not verify, so
+    /// that no copy of it could; otherwise where a file cannot be read or
+    /// written. Nothing half-made is left.
+    pub async fn back_up(&self, to: &Path, at: &Moment) -> Result<Checkpoint, BenchbookError> {
+        at.check()?;
+        let beginning = Beginning::of(to)?;
+        let made = async {
+            sqlite::copy_into(self.path(), &beginning.temporary, to).await?;
+            let checkpoint = self.prove(&beginning.temporary).await?;
+            beginning.finish()?;
+            Ok(checkpoint)
+        }
+        .await;
+        let checkpoint = match made {
+            Ok(checkpoint) => checkpoint,
+            Err(error) => {
+                beginning.abandon();
+                return Err(error);
+            }
+        };
+        let change = Change {
+            what: "backup made",
+            detail: format!(
+                "to {}, {} events, root {}",
+                to.display(),
+                checkpoint.size,
+                checkpoint.root_base64()
+            ),
+            ..Change::default()
+        };
+        let mut transaction = self.change().await?;
+        let written = async {
+            history::append(&mut transaction, at, &change).await?;
+            transaction.commit().await
+        };
+        written.await.map_err(|error| self.failed(&error))?;
+        Ok(checkpoint)
+    }
+
+    /// Verifies a copy. Every record hangs on an event and every event on the
+    /// root, so a valid copy whose log is the beginning of this one holds
+    /// exactly what this benchbook held then.
+    async fn prove(&self, copy: &Path) -> Result<Checkpoint, BenchbookError> {
+        let found = verify(copy, None).await?;
+        if let Some(first) = found.findings.first() {
+            return Err(self.damaged(format!("{}: {}", first.place, first.problem)));
+        }
+        let checkpoint = found.checkpoint();
+        let leaves = self.leaves().await?;
+        let size = usize::try_from(checkpoint.size).unwrap_or(usize::MAX);
+        let same = leaves.get(..size).is_some_and(|begin| merkle::root(begin) == checkpoint.root);
+        if same && checkpoint.origin == Checkpoint::origin_of(&self.identity().await?) {
+            return Ok(checkpoint);
+        }
+        Err(self.damaged("a copy of it has another history".to_owned()))
+    }
+}
