@@ -4,7 +4,11 @@
 
 mod dirty_files {
     pub mod catalogue;
+    pub mod channels;
+    pub mod content;
+    pub mod sampling;
     pub mod truth;
+    pub mod writing;
 }
 
 use std::collections::BTreeSet;
