@@ -4,6 +4,7 @@
 use crate::case::Case;
 use crate::notes::Note;
 use crate::profile::Fill;
+use crate::results::Detection;
 use crate::wording::rounded;
 
 /// What may be said, with its limits.
@@ -13,6 +14,8 @@ pub struct Claim {
     pub sentence: Option<String>,
     /// The size that is claimed, flow-equivalent µm.
     pub size_um: Option<f64>,
+    /// The largest tested size up to which every unit was found, µm.
+    pub tested_to_um: Option<f64>,
     /// What the sentence does not cover.
     pub not_covered: Vec<String>,
     /// Why a stronger or any claim is refused, with what would support it.
@@ -31,8 +34,13 @@ impl Case {
 #[must_use]
 pub fn compile(case: &Case) -> Claim {
     let mut refusals = Vec::new();
-    let mut claim =
-        Claim { sentence: None, size_um: None, not_covered: not_covered(case), refusals: vec![] };
+    let mut claim = Claim {
+        sentence: None,
+        size_um: None,
+        tested_to_um: None,
+        not_covered: not_covered(case),
+        refusals: vec![],
+    };
     let (Some(method), Some(results)) = (&case.method, &case.results) else {
         refusals.push(Note::refusal(
             "no-results",
@@ -79,14 +87,26 @@ pub fn compile(case: &Case) -> Claim {
             }
         }
     };
+    let tested_to_um = largest_found(detection).unwrap_or(size_um).max(size_um);
     claim.size_um = Some(size_um);
+    claim.tested_to_um = Some(tested_to_um);
+    if let Some(edge) = case.forecast.as_ref().and_then(|forecast| forecast.window.largest)
+        && edge.um > tested_to_um
+    {
+        claim.not_covered.push(format!(
+            "leaks above {} µm flow-equivalent: forecast to be found up to {} µm, not tested",
+            rounded(tested_to_um),
+            rounded(edge.um)
+        ));
+    }
     claim.sentence = Some(format!(
-        "Method version {} detects gas-side leaks of {} µm flow-equivalent (air, 1 atm to vacuum, \
-         20 °C) in this container with probability of at least {} at {} % confidence ({}), with \
-         at most {} % of good units rejected at {} % confidence ({} negative controls), on rig \
-         `{}` with {} mL free volume{}.",
+        "Method version {} detects gas-side leaks from {} to {} µm flow-equivalent (air, 1 atm to \
+         vacuum, 20 °C) in this container with probability of at least {} at {} % confidence ({}), \
+         with at most {} % of good units rejected at {} % confidence ({} negative controls), on \
+         rig “{}” with {} mL free volume{}.",
         method.version,
         rounded(size_um),
+        rounded(tested_to_um),
         rounded(probability),
         rounded(confidence),
         evidence,
@@ -104,6 +124,14 @@ pub fn compile(case: &Case) -> Claim {
     refusals.extend(unmet_need(case, size_um));
     claim.refusals = refusals;
     claim
+}
+
+/// Largest nominal size up to which, counted from the largest fully missed or
+/// partly missed size on, every unit was found.
+fn largest_found(detection: &Detection) -> Option<f64> {
+    let last_miss = detection.by_size.iter().rposition(|row| row.hits < row.of);
+    let from = last_miss.map_or(0, |index| index + 1);
+    detection.by_size.get(from..)?.last().map(|row| row.nominal_um)
 }
 
 /// Says so where the claimed size does not reach the leak that matters.
@@ -139,13 +167,6 @@ fn not_covered(case: &Case) -> Vec<String> {
                  measure stage",
                 rounded(from),
                 rounded(to)
-            ));
-        }
-        if let Some(edge) = forecast.window.largest {
-            list.push(format!(
-                "leaks above {} µm flow-equivalent{}",
-                rounded(edge.um),
-                if edge.beyond_range { ", the end of the forecast" } else { "" }
             ));
         }
     }

@@ -300,17 +300,18 @@ fn proven_marks(case: &Case, marks: &mut Vec<LadderMark>) {
             link: "results".to_owned(),
         });
     }
-    if let Some(size) = case.claim().size_um
+    let claim = case.claim();
+    if let Some(size) = claim.size_um
         && let Some(flow) = throughput(size)
     {
         marks.push(LadderMark {
             kind: MarkKind::Claim,
             track: Track::GasSide,
-            label: format!("claim {} µm", rounded(size)),
-            evidence: "compiled from results".to_owned(),
+            label: format!("claim from {} µm", rounded(size)),
+            evidence: "compiled from results, up to the largest tested size".to_owned(),
             low: flow,
             value: Some(flow),
-            high: flow,
+            high: claim.tested_to_um.and_then(throughput).unwrap_or(flow),
             link: "report".to_owned(),
         });
     }
@@ -338,10 +339,17 @@ fn headline(case: &Case) -> String {
         return "What is needed has not been stated for air, so nothing can be compared with it."
             .to_owned();
     };
+    let gap = case
+        .forecast
+        .as_ref()
+        .and_then(|forecast| forecast.blind_gap_um)
+        .map_or_else(String::new, |(from, _)| {
+            format!(", but leaks from {} µm on are missed", rounded(from))
+        });
     if let Some(size) = case.claim().size_um {
         return if size <= needed {
             format!(
-                "What is proven ({} µm) reaches what is needed ({} µm).",
+                "What is proven ({} µm) reaches what is needed ({} µm){gap}.",
                 rounded(size),
                 rounded(needed)
             )
@@ -355,7 +363,7 @@ fn headline(case: &Case) -> String {
     }
     match case.forecast.as_ref().and_then(|forecast| forecast.window.smallest) {
         Some(edge) if edge.high_um <= needed => format!(
-            "Forecast to reach what is needed ({} µm); nothing is proven yet.",
+            "Forecast to reach what is needed ({} µm){gap}; nothing is proven yet.",
             rounded(needed)
         ),
         Some(_) => format!(

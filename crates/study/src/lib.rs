@@ -6,7 +6,7 @@
 //! let method   = study::design_method(&input, &forecast);
 //! let plan     = study::plan_runs(&input, &forecast, &settings);
 //! let results  = study::evaluate(&input, &method, &runs);
-//! let document = report::compose(&case);
+//! let document = report::compose(&case, &edition)?;
 //! ```
 //!
 //! Pure: no files, clock, network, terminal or unseeded chance. It cannot see

@@ -3,7 +3,7 @@
 use digits::RandomStream;
 
 use crate::case_input::CaseInput;
-use crate::forecast::Forecast;
+use crate::forecast::{Forecast, mall_at_reference};
 use crate::notes::Note;
 use crate::runs::RunClass;
 
@@ -46,6 +46,10 @@ pub struct PlanSettings {
     pub sizes: u32,
     /// Units of each size.
     pub units_per_size: u32,
+    /// Units of each size above the transition: the leak that matters, and
+    /// sizes toward the upper edge of the window. A claim ends where tested
+    /// sizes end.
+    pub units_per_large_size: u32,
 }
 
 impl Default for PlanSettings {
@@ -57,6 +61,7 @@ impl Default for PlanSettings {
             negative_controls: 60,
             sizes: 8,
             units_per_size: 8,
+            units_per_large_size: 4,
         }
     }
 }
@@ -66,10 +71,13 @@ impl Default for PlanSettings {
 const LOWEST_SIZE: f64 = 0.6;
 const HIGHEST_SIZE: f64 = 1.5;
 
+/// How far below the lower end of the upper edge the largest size stays.
+const BELOW_EDGE: f64 = 0.8;
+
 /// Plans a study: blanks, negative controls and positive controls over the
 /// transition of the forecast, in random order within each day.
 #[must_use]
-pub fn plan_runs(_input: &CaseInput, forecast: &Forecast, settings: &PlanSettings) -> Plan {
+pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings) -> Plan {
     let mut notes = Vec::new();
     let days = settings.days.max(1);
     let mut by_day: Vec<Vec<(String, RunClass)>> = vec![Vec::new(); days as usize];
@@ -89,13 +97,18 @@ pub fn plan_runs(_input: &CaseInput, forecast: &Forecast, settings: &PlanSetting
                 smallest.um * HIGHEST_SIZE,
                 settings.sizes as usize,
             );
+            let sizes = sizes.into_iter().map(|um| (um, settings.units_per_size)).chain(
+                large_sizes(input, forecast, smallest.um * HIGHEST_SIZE)
+                    .into_iter()
+                    .map(|um| (um, settings.units_per_large_size)),
+            );
             let mut turn = 0;
-            for (index, um) in sizes.into_iter().enumerate() {
+            for (index, (um, units)) in sizes.enumerate() {
                 // Labels carry two digits, as they would on a real unit.
                 let nominal_um = (um * 100.0).round() / 100.0;
-                for unit in 0..settings.units_per_size {
+                for unit in 0..units {
                     let class = RunClass::PositiveControl { nominal_um, verified_um: None };
-                    let mark = format!("P{}-{:02}", index + 1, unit + 1);
+                    let mark = format!("P{:02}-{:02}", index + 1, unit + 1);
                     by_day[(turn % days) as usize].push((mark, class));
                     turn += 1;
                 }
@@ -119,4 +132,23 @@ pub fn plan_runs(_input: &CaseInput, forecast: &Forecast, settings: &PlanSetting
         }
     }
     Plan { seed: settings.seed, runs, notes }
+}
+
+/// Sizes above the transition: the leak that matters, and two toward the
+/// upper edge of the window, so that a claim does not rest on a forecast.
+fn large_sizes(input: &CaseInput, forecast: &Forecast, above_um: f64) -> Vec<f64> {
+    let mut sizes = Vec::new();
+    let mall = input.profile.mall.as_ref().and_then(|mall| mall_at_reference(mall).ok().flatten());
+    if let Some(mall) = mall {
+        sizes.push(mall.flow_equivalent_diameter.um());
+    }
+    if let Some(largest) = forecast.window.largest {
+        let edge = largest.low_um * BELOW_EDGE;
+        sizes.push((edge * above_um).max(0.0).sqrt());
+        sizes.push(edge);
+    }
+    sizes.retain(|um| *um > above_um);
+    sizes.sort_by(f64::total_cmp);
+    sizes.dedup_by(|a, b| (*a / *b - 1.0).abs() < 0.2);
+    sizes
 }

@@ -306,7 +306,7 @@ fn notes_on_model(input: &CaseInput, nominal: &Response, notes: &mut Vec<Note>) 
         "leak-model",
         "leaks are modelled as thin holes with the stated flow at the reference state; a long \
          channel with the same flow at 1 atm loses flow faster as the headspace empties",
-        "compare with the channel figures of `isobar leak` for the wall of this container",
+        "compare with the channel figures of “isobar leak” for the wall of this container",
     ));
 }
 

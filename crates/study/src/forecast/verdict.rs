@@ -108,7 +108,7 @@ fn without_reference_limit(input: &CaseInput, notes: &mut Vec<Note>) -> Verdict 
             "the limit is a helium figure; it has no fixed conversion to air and stands on its own \
              track of the ladder",
             "state the leak path that the helium figure stands for, and convert it with \
-             `isobar leak`",
+             “isobar leak”",
         ));
         "the leak that matters is stated for helium and is not compared with the air window"
     } else {
