@@ -1,0 +1,142 @@
+//! The benchbook: its cases, where each stands, and what comes next.
+
+use benchbook::CaseSummary;
+use maud::{Markup, html};
+use serde_json::json;
+use study::Step;
+
+use crate::web::frame::{self, Page};
+use crate::web::reply::{Answer, Reply};
+use crate::web::wording::{counted, moment, shown};
+use crate::web::workbench::Workbench;
+use crate::web::{address, path_view};
+
+/// The list of cases.
+pub async fn reply(workbench: &Workbench, json: bool) -> Answer {
+    let cases = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
+    Ok(if json {
+        Reply::Json(twin(workbench, &cases))
+    } else {
+        Reply::Page(page(workbench, &cases))
+    })
+}
+
+fn twin(workbench: &Workbench, cases: &[CaseSummary]) -> serde_json::Value {
+    json!({
+        "benchbook": workbench.shown_name,
+        "cases": cases.iter().map(|case| json!({
+            "id": case.id,
+            "title": case.title,
+            "invented": case.invented,
+            "runs": case.n_runs,
+            "next_step": path_view::part(case.next_step),
+            "forecast_verdict": case.verdict,
+            "changed_at": case.changed_at,
+            "page": address::of_case(&case.id, path_view::part(case.next_step)),
+        })).collect::<serde_json::Value>(),
+    })
+}
+
+fn page(workbench: &Workbench, cases: &[CaseSummary]) -> Markup {
+    let facts = Page {
+        title: "Cases",
+        twin: "/benchbook.json".to_owned(),
+        has_plots: false,
+        open: "Cases",
+    };
+    let invented = cases.iter().filter(|case| case.invented).count();
+    let body = html! {
+        @if invented > 0 {
+            p.invented role="note" {
+                strong { "Invented data." }
+                " " (counted(invented, "case")) " of this benchbook "
+                @if invented == 1 { "was" } @else { "were" }
+                " made up to show the method; no figure is of a real product or instrument."
+            }
+        }
+        div.page-head {
+            h1 { "Cases" }
+            p.lead {
+                "A case is one container on its way from a question to an answer that can be \
+                 defended. Open one where it stands, or at any step."
+            }
+        }
+        @if cases.is_empty() { (empty()) } @else { (list(cases)) }
+    };
+    frame::page(workbench, &facts, body)
+}
+
+fn list(cases: &[CaseSummary]) -> Markup {
+    html! {
+        ul.cases {
+            @for case in cases {
+                @let next = address::of_case(&case.id, path_view::part(case.next_step));
+                li.case-card {
+                    div.case-words {
+                        p.case-id {
+                            (shown(&case.id))
+                            @if case.invented { " " span.tag { "invented" } }
+                        }
+                        h2 { a href=(next) { (shown(&case.title)) } }
+                        p {
+                            @match &case.verdict {
+                                Some(verdict) => {
+                                    "Can vacuum decay see the leak that matters? Forecast: "
+                                    strong { (shown(verdict)) } "."
+                                }
+                                None => { "Nobody has forecast yet what vacuum decay can see." }
+                            }
+                            " " (counted(usize::try_from(case.n_runs).unwrap_or(usize::MAX), "run")) "."
+                        }
+                        p.quiet { "Changed " (moment(&case.changed_at)) }
+                    }
+                    div.case-next {
+                        p.next {
+                            span { "Next" } " "
+                            a href=(next) { (case.next_step.word()) }
+                        }
+                        p.quiet { (case.next_step.question()) }
+                        (steps(case))
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The seven steps as links, with those that are done marked.
+fn steps(case: &CaseSummary) -> Markup {
+    html! {
+        ol.steps aria-label={ "Steps of " (shown(&case.id)) } {
+            @for step in Step::ALL {
+                li.done[step < case.next_step].next[step == case.next_step] {
+                    a href=(address::of_case(&case.id, path_view::part(step))) { (step.word()) }
+                }
+            }
+        }
+    }
+}
+
+fn empty() -> Markup {
+    html! {
+        div.empty {
+            h2 { "No case yet" }
+            p {
+                "A case begins with a question about a sealed container: will a vacuum-decay test \
+                 find the leak that would let this product go bad?"
+            }
+            p { "Two ways to begin:" }
+            ol {
+                li {
+                    "See three worked cases, invented, from profile to report:"
+                    pre tabindex="0" { code { "isobar demo --into demo" } }
+                }
+                li {
+                    "Write down your own container, rig and cycle in a text file (the demo writes \
+                     examples), and forecast it:"
+                    pre tabindex="0" { code { "isobar forecast CASE.toml" } }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,239 @@
+//! Forecast: can vacuum decay see the leak, from how small to how large, and
+//! why not?
+
+use maud::{Markup, PreEscaped, html};
+use serde_json::Value;
+use study::forecast::{Answer, Edge, Forecast};
+use study::{Case, Step};
+
+use crate::web::figures::{self, placed};
+use crate::web::frame::{self, CasePage};
+use crate::web::sheet::table;
+use crate::web::wording::{range, shown, three, three_or};
+use crate::web::workbench::Workbench;
+use crate::web::{address, bench, forecast_twin, ladder_view, notes_view};
+
+/// The page.
+pub fn page(workbench: &Workbench, case: &Case) -> Markup {
+    let this = CasePage {
+        case,
+        step: Step::Forecast,
+        has_plots: case.forecast.is_some(),
+        ladder_beside: true,
+    };
+    let content = match &case.forecast {
+        None => frame::not_yet(
+            "No forecast yet",
+            "A forecast simulates leaks of every size on this rig with this headspace and \
+             compares the rise with the spread of tight units.",
+            Some("isobar forecast CASE.toml"),
+        ),
+        Some(forecast) => content(case, forecast),
+    };
+    frame::case_page(workbench, &this, content)
+}
+
+fn content(case: &Case, forecast: &Forecast) -> Markup {
+    html! {
+        (verdict(forecast))
+        (window(forecast))
+        (placed(case, figures::FORECAST_DETECTION))
+        (placed(case, figures::FORECAST_TRACES))
+        (placed(case, figures::FORECAST_RISE))
+        (limited_by(forecast))
+        (headspace(forecast))
+        (notes_view::notes("Notes", &forecast.notes))
+        (bench::panel(case))
+        p.quiet {
+            "Seed " (forecast.seed) ", " (forecast.n_draws) " draws over the uncertain inputs. The \
+             same inputs give the same digits."
+        }
+        p.next {
+            span { "Next" } " "
+            a href=(address::of_case(&case.input.id, "method")) { "read the method with its reasons" }
+        }
+    }
+}
+
+/// The answer in a word and a sentence.
+fn verdict(forecast: &Forecast) -> Markup {
+    let verdict = &forecast.verdict;
+    let class = match verdict.answer {
+        Answer::Yes => "answer answer-yes",
+        Answer::YesIf => "answer answer-if",
+        Answer::No => "answer answer-no",
+        Answer::NotAsked => "answer answer-open",
+    };
+    html! {
+        section class=(class) aria-label="Answer" {
+            p.label { "Can vacuum decay see it?" }
+            p.big { (verdict.answer.word()) }
+            p { (sentence(&shown(&verdict.because))) }
+        }
+    }
+}
+
+/// A clause as a sentence.
+fn sentence(clause: &str) -> String {
+    let mut characters = clause.chars();
+    let first: String = characters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", characters.as_str())
+}
+
+fn edge(edge: Option<Edge>) -> (String, String) {
+    match edge {
+        None => ("none".to_owned(), "no size reaches the required detection".to_owned()),
+        Some(edge) if edge.beyond_range => (
+            format!("at least {}", three(edge.um)),
+            "the forecast ends here, the window does not".to_owned(),
+        ),
+        Some(edge) => {
+            (three(edge.um), format!("90 % interval {}", range(edge.low_um, edge.high_um)))
+        }
+    }
+}
+
+fn window(forecast: &Forecast) -> Markup {
+    let figure = |name: &str, (value, interval): (String, String), unit: &str| {
+        html! {
+            div.figure-card {
+                dt { (name) }
+                dd {
+                    span.value { (value) } " " span.unit { (unit) }
+                    span.quiet { (interval) }
+                }
+            }
+        }
+    };
+    let gap = match forecast.blind_gap_um {
+        None => ("none".to_owned(), "no size inside the window is missed".to_owned()),
+        Some((from, to)) => (range(from, to), "emptied before the measure stage".to_owned()),
+    };
+    let gap_unit = if forecast.blind_gap_um.is_some() { "µm" } else { "" };
+    let unit = |edge: Option<Edge>| if edge.is_some() { "µm" } else { "" };
+    html! {
+        section aria-label="Window" {
+            h2 { "Window" }
+            dl.figures {
+                (figure("Smallest detectable", edge(forecast.window.smallest), unit(forecast.window.smallest)))
+                (figure("Largest detectable", edge(forecast.window.largest), unit(forecast.window.largest)))
+                (figure("Missed in between", gap, gap_unit))
+                (figure("Rise of a tight unit", (three(forecast.tight_rise_pa), format!("SD {} Pa", three(forecast.tight_rise_sd_pa))), "Pa"))
+                (figure("Rise limit", (three(forecast.rise_limit_pa), "a rise above it rejects".to_owned()), "Pa"))
+                (figure("Reach limit", (three(forecast.reach_limit_pa), format!("tight units reach {} Pa", three(forecast.tight_reach_pa))), "Pa"))
+            }
+            p.quiet {
+                "Diameters are flow-equivalent: of an ideal nozzle that passes the same air, 1 atm \
+                 to vacuum, at 20 °C. A window of any width was found in "
+                (report::number::percent(forecast.window.share_of_draws_with_window, 0))
+                " of the draws."
+            }
+        }
+    }
+}
+
+/// What makes up the rise of a tight unit, as bars with their numbers.
+fn limited_by(forecast: &Forecast) -> Markup {
+    html! {
+        section {
+            h2 { "What limits it" }
+            p { "The rise of a tight unit in the measure stage, and the noise on it, by cause. The \
+                 longest bar is the first thing to measure or to lower." }
+            div.scroll tabindex="0" role="region" aria-label="What limits it" {
+                table.list.bars {
+                    caption { "Causes of the rise of a tight unit" }
+                    thead { tr {
+                        th scope="col" { "Cause" }
+                        th.num scope="col" { "Rise (Pa)" }
+                        th.num scope="col" { "Share" }
+                        td {}
+                    } }
+                    tbody {
+                        @for share in &forecast.limited_by {
+                            tr {
+                                th scope="row" { (shown(&share.cause)) }
+                                td.num { (three(share.pa)) }
+                                td.num { (report::number::percent(share.share, 0)) }
+                                td.bar { (bar(share.share)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn bar(share: f64) -> Markup {
+    let width = (share.clamp(0.0, 1.0) * 1000.0).round() / 10.0;
+    PreEscaped(format!(
+        "<svg viewBox=\"0 0 100 8\" width=\"100%\" height=\"12\" preserveAspectRatio=\"none\" \
+         aria-hidden=\"true\"><rect class=\"bar-fill\" width=\"{width}\" height=\"8\"/></svg>"
+    ))
+}
+
+fn headspace(forecast: &Forecast) -> Markup {
+    let rows: Vec<Vec<String>> = forecast
+        .headspace
+        .emptying
+        .iter()
+        .map(|&(um, seconds)| vec![three(um), three(seconds)])
+        .collect();
+    html! {
+        section {
+            h2 { "What the headspace allows" }
+            p {
+                "Emptied into the chamber as a whole, the headspace would raise the pressure by "
+                strong { (three(forecast.headspace.ceiling_pa)) " Pa" }
+                ": no leak can rise further. A leak that empties it before the measure stage \
+                 begins looks like a tight unit."
+            }
+            (table("Time constant of emptying", &["#Leak (µm)", "#Time constant (s)"], &rows))
+            details {
+                summary { "Detection by size, as numbers" }
+                (detection_table(forecast))
+            }
+        }
+    }
+}
+
+fn detection_table(forecast: &Forecast) -> Markup {
+    let probability = |p: f64| report::number::decimals_of(p, 3);
+    let rows: Vec<Vec<String>> = forecast
+        .detection
+        .iter()
+        .map(|point| {
+            vec![
+                three(point.flow_equivalent_um),
+                three(point.reference_throughput_pa_m3_per_s),
+                three_or(point.rise_pa, "ended before"),
+                three(point.reach_pa),
+                probability(point.by_rise),
+                probability(point.by_reach),
+                probability(point.probability),
+            ]
+        })
+        .collect();
+    let headings = [
+        "#Leak (µm)",
+        "#Flow (Pa·m³/s)",
+        "#Rise (Pa)",
+        "#Reached (Pa)",
+        "#By rise",
+        "#By reach",
+        "#Found",
+    ];
+    table("Probability of detection by size of leak", &headings, &rows)
+}
+
+/// Its twin: the same answer as the command `isobar forecast --json`.
+pub fn twin(case: &Case) -> Value {
+    let mut value = match &case.forecast {
+        Some(forecast) => forecast_twin::forecast_json(&case.input, forecast),
+        None => serde_json::json!({ "case": case.input.id, "verdict": null }),
+    };
+    if let Value::Object(object) = &mut value {
+        object.insert("ladder".to_owned(), ladder_view::twin(&case.ladder()));
+    }
+    value
+}

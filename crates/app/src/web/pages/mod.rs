@@ -1,0 +1,108 @@
+//! Pages: one file each. Every page has a twin in JSON.
+
+pub mod benchbook;
+pub mod forecast;
+pub mod history;
+pub mod method;
+pub mod profile;
+pub mod report;
+pub mod results;
+pub mod runs;
+pub mod upkeep;
+
+use study::{Case, Step};
+
+use super::reply::{Answer, Reply};
+use super::workbench::Workbench;
+use super::{address, bench, figures, path_view, traces};
+
+/// Answers for something of a case.
+pub async fn case_part(
+    workbench: &Workbench,
+    id: &str,
+    part: &str,
+    json: bool,
+    query: &[(String, String)],
+) -> Answer {
+    let summaries = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
+    let Some(summary) = summaries.iter().find(|summary| summary.id == id) else {
+        return Err(Reply::missing(
+            format!("this benchbook has no case `{id}`"),
+            "choose one of the cases it has",
+            "/",
+        ));
+    };
+    if part.is_empty() && !json {
+        let next = path_view::part(summary.next_step);
+        return Ok(Reply::Elsewhere(address::of_case(id, next)));
+    }
+    if json && part == "traces" {
+        return traces::reply(workbench, id, query).await;
+    }
+    if json && part == "bench" {
+        return bench::reply(without_traces(workbench, id).await?, query).await;
+    }
+    if json && let Some(name) = part.strip_prefix("figures/") {
+        return figures::reply(&without_traces(workbench, id).await?, name);
+    }
+    if !json && part == "report.pdf" {
+        return report::pdf(workbench, id).await;
+    }
+    let Some(step) = path_view::step_of(part) else {
+        return Err(Reply::missing(
+            format!("case `{id}` has no page `{part}`"),
+            "open the step where the case stands",
+            address::of_case(id, path_view::part(summary.next_step)),
+        ));
+    };
+    step_reply(workbench, id, step, json, query).await
+}
+
+async fn step_reply(
+    workbench: &Workbench,
+    id: &str,
+    step: Step,
+    json: bool,
+    query: &[(String, String)],
+) -> Answer {
+    // The report composes figures from traces; the other pages need none.
+    let case = if step == Step::Report {
+        with_traces(workbench, id).await?
+    } else {
+        without_traces(workbench, id).await?
+    };
+    if json {
+        return Ok(Reply::Json(match step {
+            Step::Profile => profile::twin(&case),
+            Step::Forecast => forecast::twin(&case),
+            Step::Method => method::twin(&case),
+            Step::Runs => runs::twin(&case),
+            Step::Results => results::twin(&case),
+            Step::Report => report::twin(&case),
+            Step::Upkeep => upkeep::twin(&case),
+        }));
+    }
+    Ok(Reply::Page(match step {
+        Step::Profile => profile::page(workbench, &case),
+        Step::Forecast => forecast::page(workbench, &case),
+        Step::Method => method::page(workbench, &case),
+        Step::Runs => {
+            let shown = traces::chosen_or_first(&case, query);
+            let runs = traces::load(workbench, id, &shown).await?;
+            runs::page(workbench, &case, query, &runs)
+        }
+        Step::Results => results::page(workbench, &case),
+        Step::Report => report::page(workbench, &case).await?,
+        Step::Upkeep => upkeep::page(workbench, &case),
+    }))
+}
+
+/// A case whose runs carry no samples.
+async fn without_traces(workbench: &Workbench, id: &str) -> Result<Case, Reply> {
+    workbench.benchbook.case_without_traces(id).await.map_err(|error| Reply::failed(&error))
+}
+
+/// A case with everything.
+pub async fn with_traces(workbench: &Workbench, id: &str) -> Result<Case, Reply> {
+    workbench.benchbook.case(id).await.map_err(|error| Reply::failed(&error))
+}

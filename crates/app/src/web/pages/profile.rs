@@ -1,0 +1,226 @@
+//! Profile: what the test is for, the container, the product, the leak that
+//! matters, and the rig it is to be tested on.
+
+use maud::{Markup, html};
+use serde_json::{Value, json};
+use study::profile::{LeakStatement, Mall, Profile};
+use study::rig::Rig;
+use study::{Case, Step};
+
+use crate::answer::{number, optional};
+use crate::web::frame::{self, CasePage};
+use crate::web::sheet::{Line, sheet};
+use crate::web::wording::{known_from, shown, three};
+use crate::web::workbench::Workbench;
+use crate::web::{address, ladder_view};
+
+/// The page.
+pub fn page(workbench: &Workbench, case: &Case) -> Markup {
+    let profile = &case.input.profile;
+    let this = CasePage { case, step: Step::Profile, has_plots: false, ladder_beside: true };
+    let content = html! {
+        (mall(profile.mall.as_ref()))
+        section {
+            h2 { "Purpose" }
+            (sheet("What the test decides", &purpose(profile)))
+        }
+        section {
+            h2 { "Container, product and headspace" }
+            (sheet("What is tested", &container(profile)))
+        }
+        section {
+            h2 { "Rig" }
+            (sheet("Chamber, pump, sensor and background", &rig(&case.input.rig)))
+        }
+        p.next {
+            span { "Next" } " "
+            a href=(address::of_case(&case.input.id, "forecast")) {
+                "see what vacuum decay can find on this rig"
+            }
+        }
+    };
+    frame::case_page(workbench, &this, content)
+}
+
+fn mall(mall: Option<&Mall>) -> Markup {
+    html! {
+        section.answer aria-label="The leak that matters" {
+            p.label { "The leak that matters (maximum allowable leakage limit, MALL)" }
+            @match mall {
+                Some(mall) => {
+                    p.big { (stated(&mall.stated)) }
+                    p { (shown(&mall.reasoning)) }
+                    p { (known_from(&mall.provenance)) }
+                }
+                None => {
+                    p.big { "not stated" }
+                    p { "Nobody has said yet which leak would let this product go bad, so no \
+                         answer can be compared with it." }
+                    p.next { span { "Next" } " add a limit with its reasoning to the case file" }
+                }
+            }
+        }
+    }
+}
+
+/// The limit in the terms in which it was stated.
+pub fn stated(stated: &LeakStatement) -> String {
+    match stated {
+        LeakStatement::FlowEquivalentDiameter(diameter) => {
+            format!("{} µm flow-equivalent diameter", three(diameter.um()))
+        }
+        LeakStatement::AirFlow(flow) => {
+            format!(
+                "{} Pa·m³/s air at {} °C",
+                three(flow.pa_m3_per_s()),
+                three(flow.temperature().celsius())
+            )
+        }
+        LeakStatement::HeliumFlow(flow) => {
+            format!(
+                "{} Pa·m³/s helium at {} °C",
+                three(flow.pa_m3_per_s()),
+                three(flow.temperature().celsius())
+            )
+        }
+    }
+}
+
+fn purpose(profile: &Profile) -> Vec<Line> {
+    let purpose = &profile.purpose;
+    vec![
+        Line::words("Use", purpose.use_of_test.word()),
+        Line::words("Units it speaks of", &purpose.population),
+        Line::words("What hangs on one result", &purpose.decision),
+        Line::number(
+            "Good units that may be rejected",
+            purpose.tolerable_false_reject.percent(),
+            "%",
+        ),
+        Line::number(
+            "Detection of the leak that matters",
+            purpose.required_detection.percent(),
+            "%",
+        ),
+        Line::number("Confidence for both", purpose.confidence.percent(), "%"),
+    ]
+}
+
+fn container(profile: &Profile) -> Vec<Line> {
+    let container = &profile.container;
+    let product = &profile.product;
+    let headspace = &profile.headspace;
+    let plugging = if product.may_plug {
+        "yes: dried product can close a leak before the test"
+    } else {
+        "not expected"
+    };
+    vec![
+        Line::words("Container", container.kind.word()),
+        Line::words("Size and closure", &container.description),
+        Line::sourced(
+            "Wall where a leak would sit",
+            &container.wall,
+            container.wall.value.mm(),
+            "mm",
+            1.0e3,
+        ),
+        Line::words("Product", &product.name),
+        Line::words("Fill", product.fill.word()),
+        Line::words("May plug a leak", plugging),
+        Line::words("Headspace gas", headspace.gas.name()),
+        Line::sourced(
+            "Headspace volume",
+            &headspace.volume,
+            headspace.volume.value.ml(),
+            "mL",
+            1.0e6,
+        ),
+        Line::sourced(
+            "Headspace pressure, absolute",
+            &headspace.pressure,
+            headspace.pressure.value.pa(),
+            "Pa",
+            1.0,
+        ),
+    ]
+}
+
+fn rig(rig: &Rig) -> Vec<Line> {
+    let of_rig = |line: Line| line.known(&rig.provenance);
+    vec![
+        Line::words("Rig", &rig.name),
+        Line::sourced("Free volume", &rig.free_volume, rig.free_volume.value.ml(), "mL", 1.0e6),
+        of_rig(Line::number("Wall temperature", rig.wall_temperature.celsius(), "°C")),
+        of_rig(Line::number("Thermal recovery time", rig.thermal_recovery.s(), "s")),
+        of_rig(Line::number("Pump speed", rig.pump.speed.m3_per_s() * 1.0e3, "L/s")),
+        of_rig(Line::number("Lowest pressure of the pump", rig.pump.ultimate.pa(), "Pa")),
+        of_rig(Line::number("Outgassing falling with 1/t", rig.background.one_over_t, "Pa·m³")),
+        of_rig(Line::number("Steady outgassing", rig.background.constant, "Pa·m³/s")),
+        of_rig(Line::number(
+            "Spread of the background between units",
+            rig.background_spread * 100.0,
+            "%",
+        )),
+        of_rig(Line::number("Sensor range", rig.sensor.range.pa(), "Pa")),
+        of_rig(Line::number("Sensor step", rig.sensor.resolution.pa(), "Pa")),
+        of_rig(Line::number("Sensor white noise (SD)", rig.sensor.white_noise.pa(), "Pa")),
+        of_rig(Line::number("Sensor slow noise (SD)", rig.sensor.flicker_noise.pa(), "Pa")),
+    ]
+}
+
+/// Its twin.
+pub fn twin(case: &Case) -> Value {
+    let input = &case.input;
+    let profile = &input.profile;
+    let origin = |provenance: &study::Provenance| {
+        json!({ "origin": provenance.origin.word(), "by": provenance.by, "on": provenance.on,
+                "from": provenance.from })
+    };
+    let volume = &profile.headspace.volume;
+    let pressure = &profile.headspace.pressure;
+    let free = &input.rig.free_volume;
+    json!({
+        "case": input.id,
+        "title": input.title,
+        "invented": input.invented,
+        "question": input.question,
+        "mall": profile.mall.as_ref().map(|mall| json!({
+            "stated": stated(&mall.stated), "reasoning": mall.reasoning,
+            "provenance": origin(&mall.provenance),
+        })),
+        "purpose": {
+            "use": profile.purpose.use_of_test.word(),
+            "population": profile.purpose.population,
+            "decision": profile.purpose.decision,
+            "tolerable_false_reject": number(profile.purpose.tolerable_false_reject.fraction()),
+            "required_detection": number(profile.purpose.required_detection.fraction()),
+            "confidence": number(profile.purpose.confidence.fraction()),
+        },
+        "container": {
+            "kind": profile.container.kind.word(),
+            "description": profile.container.description,
+            "wall_mm": number(profile.container.wall.value.mm()),
+        },
+        "product": { "name": profile.product.name, "fill": profile.product.fill.word(),
+                     "may_plug": profile.product.may_plug },
+        "headspace": {
+            "gas": profile.headspace.gas.name(),
+            "volume_ml": number(volume.value.ml()),
+            "volume_standard_uncertainty_ml": optional(volume.standard_uncertainty_si.map(|u| u * 1.0e6)),
+            "volume_provenance": origin(&volume.provenance),
+            "pressure_pa": number(pressure.value.pa()),
+            "pressure_standard_uncertainty_pa": optional(pressure.standard_uncertainty_si),
+            "pressure_provenance": origin(&pressure.provenance),
+        },
+        "rig": {
+            "name": input.rig.name,
+            "free_volume_ml": number(free.value.ml()),
+            "free_volume_standard_uncertainty_ml": optional(free.standard_uncertainty_si.map(|u| u * 1.0e6)),
+            "free_volume_provenance": origin(&free.provenance),
+            "provenance": origin(&input.rig.provenance),
+        },
+        "next_step": case.next_step().word(),
+        "ladder": ladder_view::twin(&case.ladder()),
+    })
+}

@@ -1,0 +1,79 @@
+//! Report: what may be claimed, as a document to read here or to keep as PDF.
+
+use maud::{Markup, PreEscaped, html};
+use serde_json::{Value, json};
+use study::{Case, Step};
+
+use super::with_traces;
+use crate::answer::{notes_json, optional};
+use crate::paper;
+use crate::web::address;
+use crate::web::frame::{self, CasePage};
+use crate::web::reply::{Answer, Reply};
+use crate::web::workbench::Workbench;
+
+/// The page.
+///
+/// # Errors
+/// Where the document cannot be composed.
+pub async fn page(workbench: &Workbench, case: &Case) -> Result<Markup, Reply> {
+    let this = CasePage { case, step: Step::Report, has_plots: false, ladder_beside: false };
+    let changed_at = last_change(workbench, &case.input.id).await?;
+    let document = {
+        let case = case.clone();
+        apart(move || {
+            let edition = paper::edition(&changed_at).map_err(|fault| fault.message)?;
+            let document = report::compose(&case, &edition).map_err(|error| error.to_string())?;
+            Ok::<String, String>(report::html::html(&document))
+        })
+        .await?
+        .map_err(Reply::Failed)?
+    };
+    let pdf = address::of_case(&case.input.id, "report.pdf");
+    let content = html! {
+        section.answer aria-label="The report" {
+            p.label { "The report as it would be signed" }
+            p.big { a.download href=(pdf) { "Keep the report as PDF" } }
+            p.quiet { "PDF/A with the numbers attached. The same case gives the same pages; below \
+                       are the same words and figures." }
+        }
+        div.paper { (PreEscaped(document)) }
+    };
+    Ok(frame::case_page(workbench, &this, content))
+}
+
+/// The report as a file.
+pub async fn pdf(workbench: &Workbench, id: &str) -> Answer {
+    let case = with_traces(workbench, id).await?;
+    let changed_at = last_change(workbench, id).await?;
+    let made = apart(move || paper::pdf_of(&case, &changed_at)).await?;
+    let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
+    Ok(Reply::Download { name: format!("{id}.pdf"), kind: "application/pdf", bytes })
+}
+
+/// The report carries the moment of the last change, not of the reading.
+async fn last_change(workbench: &Workbench, id: &str) -> Result<String, Reply> {
+    paper::last_change(&workbench.benchbook, id).await.map_err(|fault| Reply::Failed(fault.message))
+}
+
+/// Long work must not hold up the pages of others.
+pub async fn apart<T: Send + 'static>(
+    work: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, Reply> {
+    tokio::task::spawn_blocking(work)
+        .await
+        .map_err(|_| Reply::Failed("the work ended before it was done".to_owned()))
+}
+
+/// Its twin.
+pub fn twin(case: &Case) -> Value {
+    let claim = case.claim();
+    json!({
+        "case": case.input.id,
+        "pdf": address::of_case(&case.input.id, "report.pdf"),
+        "claim": claim.sentence,
+        "size_flow_equivalent_um": optional(claim.size_um),
+        "not_covered": claim.not_covered,
+        "refusals": notes_json(&claim.refusals),
+    })
+}

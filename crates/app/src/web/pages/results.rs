@@ -1,0 +1,229 @@
+//! Results: what the runs prove, and the claim they carry.
+
+use maud::{Markup, html};
+use serde_json::{Value, json};
+use study::claim::Claim;
+use study::results::{Detection, RejectLimit};
+use study::{Case, Results, Step};
+
+use crate::answer::{notes_json, number, optional};
+use crate::web::figures::{self, placed};
+use crate::web::frame::{self, CasePage};
+use crate::web::sheet::{Line, sheet, table};
+use crate::web::wording::{counted, range, shown, three, three_or};
+use crate::web::workbench::Workbench;
+use crate::web::{address, ladder_view, notes_view};
+
+/// The page.
+pub fn page(workbench: &Workbench, case: &Case) -> Markup {
+    let this = CasePage {
+        case,
+        step: Step::Results,
+        has_plots: case.results.is_some(),
+        ladder_beside: true,
+    };
+    let content = match &case.results {
+        None => frame::not_yet(
+            "No results yet",
+            "Results come from the runs: the reject limit from negative controls, detection from \
+             positive controls, each with its bound.",
+            None,
+        ),
+        Some(results) => content(case, results),
+    };
+    frame::case_page(workbench, &this, content)
+}
+
+fn content(case: &Case, results: &Results) -> Markup {
+    let accounting = &results.accounting;
+    html! {
+        (claim(&case.claim()))
+        section {
+            h2 { "Reject limit" }
+            @match &results.reject_limit {
+                Some(limit) => (reject_limit(case, limit)),
+                None => { p { "No reject limit can be said from these runs; the notes below name \
+                               what is missing." } }
+            }
+        }
+        section {
+            h2 { "Detection" }
+            @match &results.detection {
+                Some(detection) => (self::detection(case, detection)),
+                None => { p { "Detection cannot be said from these runs; the notes below name what \
+                               is missing." } }
+            }
+        }
+        section {
+            h2 { "Every run accounted for" }
+            (sheet("Runs behind these results", &[
+                Line::words("Method version", &results.method_version.to_string()),
+                Line::number("Runs", accounting.runs as f64, ""),
+                Line::number("Blanks (never set the limit)", accounting.blanks as f64, ""),
+                Line::number("Negative controls", accounting.negative_controls as f64, ""),
+                Line::number("Positive controls", accounting.positive_controls as f64, ""),
+                Line::number("Ended by a reach limit (censored)", accounting.ended_by_limit as f64, ""),
+                Line::number("Aborted (missing)", accounting.aborted as f64, ""),
+            ]))
+        }
+        (notes_view::notes("Notes", &results.notes))
+        p.next {
+            span { "Next" } " "
+            a href=(address::of_case(&case.input.id, "report")) { "read the report" }
+        }
+    }
+}
+
+fn claim(claim: &Claim) -> Markup {
+    html! {
+        section.answer aria-label="Claim" {
+            p.label { "What these results let you claim" }
+            @match &claim.sentence {
+                Some(sentence) => p.claim { (shown(sentence)) },
+                None => p.big { "nothing yet" },
+            }
+            @if !claim.not_covered.is_empty() {
+                p.label { "Not covered" }
+                ul { @for item in &claim.not_covered { li { (shown(item)) } } }
+            }
+            (notes_view::notes("Refusals", &claim.refusals))
+        }
+    }
+}
+
+fn reject_limit(case: &Case, limit: &RejectLimit) -> Markup {
+    let days: Vec<Vec<String>> = limit
+        .by_day
+        .iter()
+        .map(|day| {
+            vec![
+                day.day.to_string(),
+                day.n.to_string(),
+                three(day.mean_pa),
+                three_or(day.standard_deviation_pa, "one unit"),
+            ]
+        })
+        .collect();
+    html! {
+        p {
+            "A unit whose pressure rises by more than "
+            strong { (three(limit.limit_pa)) " Pa" }
+            " in the measure stage is rejected. At " (three(limit.confidence * 100.0))
+            " % confidence, at least " (three(limit.content * 100.0))
+            " % of good units stay below it."
+        }
+        (placed(case, figures::RESULTS_RISES))
+        (sheet("How the limit was set", &[
+            Line::number("Reject limit", limit.limit_pa, "Pa"),
+            Line::words("Method", &limit.method),
+            Line::number("Negative controls", limit.n as f64, "units"),
+            Line::number("Mean rise", limit.mean_pa, "Pa"),
+            Line::number("Standard deviation", limit.standard_deviation_pa, "Pa"),
+            Line::number("Tolerance factor", limit.factor, ""),
+            Line::number("Content", limit.content * 100.0, "%"),
+            Line::number("Confidence", limit.confidence * 100.0, "%"),
+        ]))
+        (table("Negative controls by day", &["#Day", "#Units", "#Mean rise (Pa)", "#SD (Pa)"], &days))
+    }
+}
+
+fn detection(case: &Case, detection: &Detection) -> Markup {
+    let rows: Vec<Vec<String>> = detection
+        .by_size
+        .iter()
+        .map(|row| {
+            vec![
+                three(row.nominal_um),
+                format!("{} of {}", row.hits, row.of),
+                report::number::percent(row.lower, 1),
+            ]
+        })
+        .collect();
+    let confidence = three(case.input.profile.purpose.confidence.percent());
+    let exact = format!("#At least, exact, {confidence} % one-sided");
+    let micrometres = |name: &str, value: Option<f64>| match value {
+        Some(value) => Line::number(name, value, "µm"),
+        None => Line::words(name, "not estimable from these units"),
+    };
+    html! {
+        (placed(case, figures::RESULTS_DETECTION))
+        (sheet("Sizes found (flow-equivalent diameter)", &[
+            micrometres("Found with probability 0.5 (a50)", detection.a50_um),
+            micrometres("Found with probability 0.9 (a90)", detection.a90_um),
+            micrometres("Upper 95 % bound on a90 (a90/95)", detection.a90_95_um),
+            Line::words("Largest missed, smallest found", &detection.bracket_um.map_or_else(
+                || "not defined".to_owned(), |(low, high)| format!("{} µm", range(low, high)))),
+            Line::words("Units", &counted(detection.n_units, "positive control")),
+            Line::words("Link", &detection.link),
+            Line::words("Separation", &detection.separation),
+            Line::number("Judged with the limit", detection.limit_pa, "Pa"),
+        ]))
+        (table("Hits by nominal size", &["#Size (µm)", "#Found", &exact], &rows))
+    }
+}
+
+/// Its twin.
+pub fn twin(case: &Case) -> Value {
+    let claim = case.claim();
+    let claim = json!({
+        "sentence": claim.sentence,
+        "size_flow_equivalent_um": optional(claim.size_um),
+        "not_covered": claim.not_covered,
+        "refusals": notes_json(&claim.refusals),
+    });
+    let Some(results) = &case.results else {
+        return json!({ "case": case.input.id, "results": null, "claim": claim });
+    };
+    let accounting = &results.accounting;
+    json!({
+        "case": case.input.id,
+        "method_version": results.method_version,
+        "runs": {
+            "all": accounting.runs, "blanks": accounting.blanks,
+            "negative_controls": accounting.negative_controls,
+            "positive_controls": accounting.positive_controls,
+            "ended_by_limit": accounting.ended_by_limit, "aborted": accounting.aborted,
+        },
+        "reject_limit": results.reject_limit.as_ref().map(limit_twin),
+        "detection": results.detection.as_ref().map(detection_twin),
+        "claim": claim,
+        "notes": notes_json(&results.notes),
+        "ladder": ladder_view::twin(&case.ladder()),
+    })
+}
+
+fn limit_twin(limit: &RejectLimit) -> Value {
+    json!({
+        "limit_pa": number(limit.limit_pa),
+        "method": limit.method,
+        "n": limit.n,
+        "mean_pa": number(limit.mean_pa),
+        "standard_deviation_pa": number(limit.standard_deviation_pa),
+        "factor": number(limit.factor),
+        "content": number(limit.content),
+        "confidence": number(limit.confidence),
+        "by_day": limit.by_day.iter().map(|day| json!({
+            "day": day.day, "n": day.n, "mean_pa": number(day.mean_pa),
+            "standard_deviation_pa": optional(day.standard_deviation_pa),
+        })).collect::<Value>(),
+    })
+}
+
+fn detection_twin(detection: &Detection) -> Value {
+    json!({
+        "limit_pa": number(detection.limit_pa),
+        "link": detection.link,
+        "separation": detection.separation,
+        "a50_um": optional(detection.a50_um),
+        "a90_um": optional(detection.a90_um),
+        "a90_95_um": optional(detection.a90_95_um),
+        "n_units": detection.n_units,
+        "by_size": detection.by_size.iter().map(|row| json!({
+            "nominal_um": number(row.nominal_um), "hits": row.hits, "of": row.of,
+            "one_sided_lower": number(row.lower),
+        })).collect::<Value>(),
+        "curve": detection.curve.iter().map(|&(um, p, lower)| json!({
+            "um": number(um), "probability": number(p), "lower": optional(lower),
+        })).collect::<Value>(),
+    })
+}
