@@ -1,0 +1,195 @@
+//! Power cuts: what a benchbook acknowledged is on the disk.
+//!
+//! The writes and syncs of a real writer are recorded (`recorder.c`), then the
+//! power is cut at many points of the record on a disk that tears and reorders
+//! what was not synced (`disk.rs`). Two weakened disks are the control: the
+//! same cuts must show losses there.
+#![cfg(target_os = "linux")]
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // a test fails by panicking
+
+mod invented;
+#[path = "power_cut/disk.rs"]
+mod disk;
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use benchbook::{Benchbook, Checkpoint, verify};
+use disk::{Act, Disk, WAL};
+use invented::{bare_connection, book_with_syringe, moment};
+use sqlx::Connection;
+
+/// Changes of the recorded writer: enough for two checkpoints of the WAL.
+const CHANGES: u64 = 260;
+
+/// The recorded writer. Only started by the tests below.
+#[tokio::test]
+#[ignore = "the writing side of the tests below"]
+async fn writes_under_the_recorder() {
+    let Ok(path) = std::env::var("RECORD_OF") else { return };
+    let mut acknowledgements = std::fs::File::create(format!("{path}.ack")).unwrap();
+    let book = Benchbook::open(Path::new(&path)).await.unwrap();
+    let case = book.case("syringe-1ml").await.unwrap();
+    let (mut plan, mut run) = (case.plan.unwrap(), case.runs[0].clone());
+    run.number = case.runs.last().unwrap().number;
+    for change in 0..CHANGES {
+        if change % 3 == 0 {
+            run.number += 1;
+            book.add_runs("syringe-1ml", std::slice::from_ref(&run), &moment(60)).await.unwrap();
+        } else {
+            plan.seed = change;
+            book.record_plan("syringe-1ml", &plan, &moment(60)).await.unwrap();
+        }
+        let text = book.checkpoint().await.unwrap().text();
+        acknowledgements.write_all(text.as_bytes()).unwrap();
+    }
+    book.close().await;
+}
+
+/// The database before, and what the writer did; `None` without a C compiler.
+async fn recorded(folder: &Path) -> Option<(Vec<u8>, Vec<Act>)> {
+    let library = folder.join("recorder.so");
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/power_cut/recorder.c");
+    let compiled = Command::new("cc")
+        .args(["-O1", "-Wall", "-shared", "-fPIC", "-o"])
+        .args([&library, &source])
+        .args(["-ldl", "-lpthread"])
+        .status();
+    match compiled {
+        Ok(status) => assert!(status.success(), "the recorder does not compile"),
+        Err(_) => {
+            println!("skipped: no C compiler here, so no power is cut");
+            return None;
+        }
+    }
+    let (_scratch, path, book, _case) = book_with_syringe().await;
+    book.close().await;
+    let path = path.canonicalize().unwrap();
+    let before = std::fs::read(&path).unwrap();
+    let record = folder.join("record");
+    let status = Command::new(std::env::current_exe().unwrap())
+        .args(["writes_under_the_recorder", "--exact", "--ignored"])
+        .env("LD_PRELOAD", &library)
+        .env("RECORD_OF", &path)
+        .env("RECORD_TO", &record)
+        .stdout(Stdio::null())
+        .status()
+        .unwrap();
+    assert!(status.success());
+    Some((before, disk::read_record(&record)))
+}
+
+#[derive(Debug, Default)]
+struct Outcome {
+    cuts: u64,
+    lost: u64,
+    corrupt: u64,
+}
+
+/// Cuts the power at `n` points spread over the record.
+async fn cut(before: &[u8], acts: &[Act], n: usize, honours: fn(usize) -> bool) -> Outcome {
+    let folder = tempfile::tempdir().unwrap();
+    let path: PathBuf = folder.path().canonicalize().unwrap().join("cut.benchbook");
+    let mut disk = Disk::with_database(before.to_vec(), honours);
+    let mut acknowledged: Option<Checkpoint> = None;
+    let mut next = numbers(n as u64);
+    let mut outcome = Outcome::default();
+    let mut done = 0;
+    for (index, act) in acts.iter().enumerate() {
+        disk.act(act);
+        if let Act::Acknowledge { text } = act {
+            acknowledged = Some(Checkpoint::from_text(text).unwrap());
+        }
+        // As many cuts after this act as keep them spread evenly.
+        while done * acts.len() < (index + 1) * n {
+            done += 1;
+            disk.cut(&path, &mut next);
+            outcome.cuts += 1;
+            match state(&path, acknowledged.as_ref()).await {
+                State::Whole => {}
+                State::Lost => outcome.lost += 1,
+                State::Corrupt => outcome.corrupt += 1,
+            }
+        }
+    }
+    outcome
+}
+
+enum State {
+    Whole,
+    Lost,
+    Corrupt,
+}
+
+/// Starts after the cut and looks at everything.
+async fn state(path: &Path, acknowledged: Option<&Checkpoint>) -> State {
+    let mut bare = bare_connection(path).await;
+    // Recovery as at any start; syncs would only cost time here.
+    let recovered =
+        sqlx::raw_sql("PRAGMA synchronous = OFF; SELECT count(*) FROM history; SELECT 1")
+            .execute(&mut bare)
+            .await;
+    let closed = bare.close().await;
+    if recovered.is_err() || closed.is_err() {
+        return State::Corrupt;
+    }
+    match verify(path, None).await {
+        Ok(found) if found.is_valid() => {
+            let Some(acknowledged) = acknowledged else { return State::Whole };
+            match verify(path, Some(acknowledged)).await {
+                Ok(found) if found.is_valid() => State::Whole,
+                _ => State::Lost,
+            }
+        }
+        _ => State::Corrupt,
+    }
+}
+
+/// Numbers without a pattern (splitmix64), the same in every run.
+fn numbers(seed: u64) -> impl FnMut() -> u64 {
+    let mut state = seed;
+    move || {
+        state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = state;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+}
+
+async fn cuts_on_three_disks(n: usize, n_weak: usize) {
+    let folder = tempfile::tempdir().unwrap();
+    let Some((before, acts)) = recorded(folder.path()).await else { return };
+    let count = |wanted: fn(&Act) -> bool| acts.iter().filter(|act| wanted(act)).count();
+    let acknowledged = count(|act| matches!(act, Act::Acknowledge { .. }));
+    let syncs = count(|act| matches!(act, Act::Sync { .. }));
+    let database_writes = count(|act| matches!(act, Act::Write { file: 0, .. }));
+    println!("{} acts, {syncs} syncs, {acknowledged} acknowledged", acts.len());
+    assert_eq!(acknowledged as u64, CHANGES);
+    assert!(database_writes > 0, "the WAL was folded into the database at least once");
+
+    let sound = cut(&before, &acts, n, |_| true).await;
+    println!("a disk that keeps what it synced: {sound:?}");
+    assert_eq!((sound.lost, sound.corrupt), (0, 0), "{sound:?}");
+
+    // What synchronous = NORMAL does to the WAL, and more: it is never synced.
+    let weak = cut(&before, &acts, n_weak, |file| file != WAL).await;
+    println!("a disk that never syncs the WAL: {weak:?}");
+    assert!(weak.lost + weak.corrupt > weak.cuts / 2, "{weak:?}");
+
+    let none = cut(&before, &acts, n_weak, |_| false).await;
+    println!("a disk that never syncs: {none:?}");
+    assert!(none.lost + none.corrupt > none.cuts / 2, "{none:?}");
+}
+
+#[tokio::test]
+async fn no_power_cut_loses_what_was_acknowledged() {
+    cuts_on_three_disks(300, 60).await;
+}
+
+#[tokio::test]
+#[ignore = "many minutes; run by name"]
+async fn twenty_thousand_power_cuts() {
+    cuts_on_three_disks(20_000, 1_000).await;
+}
