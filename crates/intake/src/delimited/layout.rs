@@ -49,6 +49,7 @@ pub struct DelimitedText<'a> {
     pub trailer: Vec<Record<'a>>,
     /// What was noticed.
     pub messages: Vec<Message>,
+    pub(crate) shape: Shape,
     text: &'a str,
     data_byte: usize,
     data_line: u64,
@@ -60,6 +61,11 @@ impl<'a> DelimitedText<'a> {
     #[must_use]
     pub fn rows(&self) -> Records<'a> {
         Records::from(&self.text[..self.data_end], self.data_byte, self.data_line)
+    }
+
+    /// Walks over the rows of data and everything that follows them.
+    pub(crate) fn rows_and_rest(&self) -> Records<'a> {
+        Records::from(self.text, self.data_byte, self.data_line)
     }
 
     /// Line of the first row of data.
@@ -170,6 +176,7 @@ fn read_with_head<'a>(
         header_line: header.line,
         trailer,
         messages,
+        shape,
         text,
         data_byte: head[first].byte,
         data_line: head[first].line,

@@ -30,3 +30,4 @@ pub use marks::propose_marks;
 pub use number_bytes::number_at;
 pub use records::{LONGEST_LINE_BYTES, Record, Records};
 pub use separator::propose_separator;
+pub(crate) use shape::Shape;

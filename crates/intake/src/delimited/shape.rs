@@ -15,7 +15,8 @@ use crate::message::{Message, Refusal};
 const MOST_COLUMNS: usize = 1000;
 
 /// How a row of data looks.
-pub(super) struct Shape {
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Shape {
     pub(super) separator: Separator,
     pub(super) n_columns: usize,
     /// Columns in which nearly every row holds a value.
@@ -57,7 +58,7 @@ impl Shape {
 
     /// A row belongs to the data if it has the usual cells and begins with a
     /// value: what does not read further on is then an error and no trailer.
-    pub(super) fn is_data_row(&self, record: &Record<'_>) -> bool {
+    pub(crate) fn is_data_row(&self, record: &Record<'_>) -> bool {
         let mut cells = Vec::with_capacity(self.n_columns);
         split_fields(record.text, self.separator, &mut cells);
         if cells.len() != self.n_columns {

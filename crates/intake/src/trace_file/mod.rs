@@ -10,6 +10,7 @@ mod intervals;
 mod plain_rows;
 mod propose;
 mod rows;
+mod stream;
 mod times;
 
 use study::PressureTrace;
@@ -19,6 +20,7 @@ use crate::message::{Message, Refusal};
 use crate::reading_plan::ReadingPlan;
 
 pub use propose::propose_reading;
+pub use stream::{ChannelBlock, SampleBlock, StreamEnd, TraceStream};
 
 /// One pressure channel of a file as a trace.
 #[derive(Debug, Clone, PartialEq)]

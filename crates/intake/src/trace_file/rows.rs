@@ -86,6 +86,13 @@ impl RowLayout {
         }
     }
 
+    /// True where a line repeats the header.
+    pub(super) fn is_header(&self, record: &Record<'_>) -> bool {
+        let mut cells = Vec::new();
+        split_fields(record.text, self.separator, &mut cells);
+        self.repeats_header(&cells)
+    }
+
     fn repeats_header(&self, cells: &[Cow<'_, str>]) -> bool {
         let same = cells
             .iter()
@@ -105,6 +112,7 @@ enum Cell {
 }
 
 /// Reads rows one by one and keeps what it reads.
+#[derive(Debug)]
 pub(super) struct RowReader {
     pub(super) layout: RowLayout,
     pub(super) rows: Rows,
@@ -201,10 +209,13 @@ impl RowReader {
     fn repeated_header(&mut self, record: &Record<'_>) {
         if self.layout.split_at_restart {
             self.n_headers += 1;
-            if self.rows.parts.is_empty() {
-                self.rows.parts.push((0, String::new()));
+            // A column that names the runs knows better.
+            if self.layout.run.is_none() {
+                if self.n_headers == 1 && self.rows.parts.is_empty() {
+                    self.rows.parts.push((0, "#1".to_owned()));
+                }
+                self.rows.parts.push((self.rows.lines.len(), format!("#{}", self.n_headers + 1)));
             }
-            self.rows.parts.push((self.rows.lines.len(), String::new()));
             return;
         }
         self.faults.push(
