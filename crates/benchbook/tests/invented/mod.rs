@@ -27,6 +27,7 @@ pub fn walked(input: CaseInput) -> Case {
         negative_controls: 6,
         sizes: 3,
         units_per_size: 2,
+        ..PlanSettings::default()
     };
     let plan = study::plan_runs(&input, &forecast, &planned);
     let runs = study::simulate_runs(&input, &method, &plan, 7, &|_, _| {}).expect("runs simulate");
