@@ -1,0 +1,18 @@
+//! The clock: the one place where the time is asked for.
+
+/// The present moment in UTC, RFC 3339, to the second.
+pub fn now_utc() -> String {
+    let now = jiff::Timestamp::now();
+    let seconds = jiff::Timestamp::from_second(now.as_second()).unwrap_or(now);
+    seconds.to_string()
+}
+
+/// The name under which the person works: taken from the system, because a
+/// benchbook without accounts cannot know better, and says so.
+pub fn actor() -> String {
+    std::env::var("USER")
+        .or_else(|_| std::env::var("USERNAME"))
+        .ok()
+        .filter(|name| !name.trim().is_empty())
+        .unwrap_or_else(|| "unnamed user".to_owned())
+}

@@ -1,0 +1,142 @@
+//! Tables that the user names: reading, choosing rows, and finding the
+//! columns of a printed summary.
+
+use std::path::Path;
+
+use intake::result_table::{Table, read_table};
+use study::summary_table::SummaryRow;
+
+use crate::commands::files;
+use crate::fault::Fault;
+
+/// Turns refusals of the reader into a fault that names the file.
+pub fn refused(path: &Path, refusal: &intake::Refusal) -> Fault {
+    Fault::users(
+        format!("`{}` cannot be used", path.display()),
+        "mend what is named, or name another column or file",
+    )
+    .with_details(refusal.messages().iter().map(ToString::to_string).collect())
+}
+
+/// Reads a table and keeps the rows that every `COLUMN=VALUE` asks for.
+pub fn open(path: &Path, conditions: &[String]) -> Result<Table, Fault> {
+    let bytes = files::read_bytes(path)?;
+    let mut table = read_table(&bytes, &intake::delimited::Given::default())
+        .map_err(|refusal| refused(path, &refusal))?;
+    for condition in conditions {
+        let Some((column, value)) = condition.split_once('=') else {
+            return Err(Fault::users(
+                format!("`{condition}` is not a condition"),
+                "write --where COLUMN=VALUE",
+            ));
+        };
+        let value = value.trim().trim_matches('"');
+        let index = table.column(column.trim()).map_err(|refusal| refused(path, &refusal))?;
+        let keep: Vec<bool> = table.rows.iter().map(|row| row[index].trim() == value).collect();
+        if !keep.contains(&true) {
+            let mut known: Vec<&str> = table.rows.iter().map(|row| row[index].as_str()).collect();
+            known.sort_unstable();
+            known.dedup();
+            known.truncate(8);
+            return Err(Fault::users(
+                format!("no row of `{}` has {column} = {value}", path.display()),
+                format!("the column holds: {}", known.join(", ")),
+            ));
+        }
+        let mut kept = keep.iter();
+        table.rows.retain(|_| kept.next().copied().unwrap_or(false));
+        let mut kept = keep.iter();
+        table.lines.retain(|_| kept.next().copied().unwrap_or(false));
+    }
+    Ok(table)
+}
+
+/// Numbers of a column, with the fault naming file, line and column.
+pub fn numbers(path: &Path, table: &Table, column: &str) -> Result<Vec<f64>, Fault> {
+    table.numbers(column).map_err(|refusal| refused(path, &refusal))
+}
+
+/// Words of a column.
+pub fn words<'a>(path: &Path, table: &'a Table, column: &str) -> Result<Vec<&'a str>, Fault> {
+    table.words(column).map_err(|refusal| refused(path, &refusal))
+}
+
+/// Rows of a printed summary: group, mean, standard deviation and number,
+/// with the population where the table has one more column of words.
+pub fn summary_rows(path: &Path, table: &Table) -> Result<Vec<SummaryRow>, Fault> {
+    let find = |starts: &[&str]| {
+        table.columns.iter().position(|column| {
+            let name = column.trim().to_lowercase();
+            starts.iter().any(|start| {
+                name == *start
+                    || name.starts_with(&format!("{start}_"))
+                    || name.starts_with(&format!("{start} "))
+            })
+        })
+    };
+    let missing = |what: &str, names: &str| {
+        Fault::users(
+            format!("`{}` has no column for the {what}", path.display()),
+            format!(
+                "a printed summary needs a column named {names}; it has: {}",
+                table.columns.join(", ")
+            ),
+        )
+    };
+    let mean = find(&["mean", "average"]).ok_or_else(|| missing("mean", "mean"))?;
+    let sd = find(&["sd", "s", "stdev", "standard"])
+        .ok_or_else(|| missing("standard deviation", "sd"))?;
+    let n = find(&["n", "number", "count"]).ok_or_else(|| missing("number", "n"))?;
+    let group = find(&["group", "site", "laboratory", "lab", "lot", "day", "rig"])
+        .or_else(|| (0..table.columns.len()).find(|index| ![mean, sd, n].contains(index)))
+        .ok_or_else(|| missing("group", "group"))?;
+    let population = (0..table.columns.len()).find(|index| ![mean, sd, n, group].contains(index));
+    let means = numbers(path, table, &table.columns[mean])?;
+    let sds = numbers(path, table, &table.columns[sd])?;
+    let ns = numbers(path, table, &table.columns[n])?;
+    let group_name = &table.columns[group];
+    table
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(index, row)| {
+            let count = ns[index];
+            if count < 1.0 || count.fract() != 0.0 || count > 1e9 {
+                return Err(Fault::users(
+                    format!(
+                        "`{}`, line {}: the number is {count}, not a whole number from 1 up",
+                        path.display(),
+                        table.lines[index]
+                    ),
+                    "write how many values stand behind the mean",
+                ));
+            }
+            let name = row[group].trim();
+            // A bare number says little in a sentence: 'site 1' reads better.
+            let label = if name.parse::<f64>().is_ok() {
+                format!("{group_name} {name}")
+            } else {
+                name.to_owned()
+            };
+            Ok(SummaryRow {
+                line: table.lines[index],
+                group: label,
+                population: population.map_or_else(String::new, |at| row[at].trim().to_owned()),
+                mean: means[index],
+                standard_deviation: sds[index],
+                n: count as usize,
+            })
+        })
+        .collect()
+}
+
+/// Populations in the order of the table.
+pub fn populations(rows: &[SummaryRow]) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for row in rows {
+        if !names.contains(&row.population) {
+            names.push(row.population.clone());
+        }
+    }
+    names
+}

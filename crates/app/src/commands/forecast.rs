@@ -1,0 +1,209 @@
+//! `isobar forecast`: what vacuum decay can see in a case.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::{Value, json};
+use study::forecast::{Edge, Forecast, ForecastSettings};
+use study::{Case, CaseInput};
+
+use super::files;
+use crate::answer::{Answer, notes_json, number, optional};
+use crate::fault::Fault;
+use crate::table_text::{digits, pairs, table};
+
+/// What vacuum decay can see in a case.
+#[derive(Args)]
+#[command(after_help = "Example:
+  isobar forecast examples/lyophilised_vial.toml")]
+pub struct ForecastCase {
+    /// Case file (TOML).
+    case: PathBuf,
+    /// Seed of the draws over the uncertain inputs.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Number of draws over the uncertain inputs.
+    #[arg(long, default_value_t = 128)]
+    draws: usize,
+}
+
+/// Reads a case file; every mistake in it is listed at once.
+pub fn read_case(path: &std::path::Path) -> Result<CaseInput, Fault> {
+    let text = files::read_text(path)?;
+    intake::case_file::read_case(&text).map(|file| file.input).map_err(|refusal| {
+        Fault::users(
+            format!("`{}` cannot be used as a case", path.display()),
+            "mend the lines that are named; `isobar demo` writes example case files",
+        )
+        .with_details(refusal.messages().iter().map(ToString::to_string).collect())
+    })
+}
+
+/// Runs the command.
+pub fn run(command: &ForecastCase) -> Result<Answer, Fault> {
+    let input = read_case(&command.case)?;
+    let settings =
+        ForecastSettings { seed: command.seed, n_draws: command.draws, ..Default::default() };
+    let forecast = forecast_with_bar(&input, &settings)?;
+    let mut case = Case::begin(input);
+    case.forecast = Some(forecast);
+    let Some(forecast) = &case.forecast else {
+        return Err(Fault::ours("the forecast was lost"));
+    };
+    let text = text(&case, forecast);
+    let notes = forecast.notes.clone();
+    Ok(Answer::new(text, forecast_json(&case.input, forecast), notes))
+}
+
+/// Forecasts with a progress bar.
+pub fn forecast_with_bar(
+    input: &CaseInput,
+    settings: &ForecastSettings,
+) -> Result<Forecast, Fault> {
+    let bar = crate::progress::bar(&format!("forecast {}", input.id), settings.n_draws + 1);
+    let forecast = study::forecast(input, settings, &|done, _| bar.set_position(done as u64))
+        .map_err(|error| {
+            Fault::users(
+                format!("case `{}`: {error}", input.id),
+                "check the rig, the headspace and the cycle of the case",
+            )
+        });
+    bar.finish_and_clear();
+    forecast
+}
+
+/// The forecast as text.
+pub fn text(case: &Case, forecast: &Forecast) -> String {
+    let input = &case.input;
+    let mut text = format!("{} ({})\n{}\n\n", input.title, input.id, input.question);
+    if input.invented {
+        text.push_str("Invented scenario: no figure is of a real product.\n\n");
+    }
+    text.push_str(&format!(
+        "Answer: {}: {}.\n\n",
+        forecast.verdict.answer.word(),
+        forecast.verdict.because
+    ));
+    let edge = |edge: Option<Edge>| match edge {
+        None => "none".to_owned(),
+        Some(edge) if edge.beyond_range => {
+            format!("at least {} µm (end of the forecast range)", digits(edge.um, 3))
+        }
+        Some(edge) => format!(
+            "{} µm (90 % interval {} to {})",
+            digits(edge.um, 3),
+            digits(edge.low_um, 3),
+            digits(edge.high_um, 3)
+        ),
+    };
+    text.push_str(&pairs(&[
+        ("smallest detectable, flow-equivalent", edge(forecast.window.smallest)),
+        ("largest detectable, flow-equivalent", edge(forecast.window.largest)),
+        (
+            "missed in between",
+            forecast.blind_gap_um.map_or_else(
+                || "nothing up to the end of the range".to_owned(),
+                |(from, to)| format!("{} to {} µm", digits(from, 3), digits(to, 3)),
+            ),
+        ),
+        (
+            "rise of a tight unit",
+            format!(
+                "{} Pa, standard deviation {} Pa",
+                digits(forecast.tight_rise_pa, 3),
+                digits(forecast.tight_rise_sd_pa, 3)
+            ),
+        ),
+        ("rise limit", format!("{} Pa", digits(forecast.rise_limit_pa, 3))),
+        ("reach limit", format!("{} Pa", digits(forecast.reach_limit_pa, 3))),
+        (
+            "ceiling: whole headspace in the chamber",
+            format!("{} Pa", digits(forecast.headspace.ceiling_pa, 3)),
+        ),
+    ]));
+    let rows: Vec<Vec<String>> = forecast
+        .limited_by
+        .iter()
+        .map(|share| {
+            vec![share.cause.clone(), digits(share.pa, 3), format!("{:.0} %", share.share * 100.0)]
+        })
+        .collect();
+    text.push_str("\nWhat limits it (rise of a tight unit and its noise):\n");
+    text.push_str(&table(&["cause", "Pa", "share"], &rows));
+    let rows: Vec<Vec<String>> = forecast
+        .detection
+        .iter()
+        .step_by(6)
+        .map(|point| {
+            vec![
+                digits(point.flow_equivalent_um, 3),
+                digits(point.reference_throughput_pa_m3_per_s, 3),
+                crate::table_text::digits_or_dash(point.rise_pa, 3),
+                format!("{:.3}", point.by_rise),
+                format!("{:.3}", point.by_reach),
+                format!("{:.3}", point.probability),
+            ]
+        })
+        .collect();
+    text.push_str("\nDetection by size (air, 1 atm to vacuum, 20 °C):\n");
+    text.push_str(&table(
+        &["µm flow-equivalent", "Pa·m³/s", "rise Pa", "by rise", "by reach", "detected"],
+        &rows,
+    ));
+    text.push('\n');
+    text.push_str(&report::ladder_text::ladder_text(&case.ladder(), 96));
+    text
+}
+
+/// The forecast as JSON.
+pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
+    let edge = |edge: Option<Edge>| edge.map(|edge| edge.um);
+    let interval = |edge: Option<Edge>| {
+        edge.map_or(Value::Null, |edge| json!([number(edge.low_um), number(edge.high_um)]))
+    };
+    json!({
+        "case": input.id,
+        "title": input.title,
+        "invented": input.invented,
+        "verdict": forecast.verdict.answer.word(),
+        "because": forecast.verdict.because,
+        "window": {
+            "smallest_flow_equivalent_um": optional(edge(forecast.window.smallest)),
+            "smallest_interval_90_um": interval(forecast.window.smallest),
+            "largest_flow_equivalent_um": optional(edge(forecast.window.largest)),
+            "largest_interval_90_um": interval(forecast.window.largest),
+            "largest_is_at_least":
+                forecast.window.largest.is_some_and(|edge| edge.beyond_range),
+        },
+        "blind_gap_um": forecast.blind_gap_um
+            .map_or(Value::Null, |(from, to)| json!([number(from), number(to)])),
+        "tight_rise_pa": number(forecast.tight_rise_pa),
+        "tight_rise_sd_pa": number(forecast.tight_rise_sd_pa),
+        "rise_limit_pa": number(forecast.rise_limit_pa),
+        "reach_limit_pa": number(forecast.reach_limit_pa),
+        "headspace_ceiling_pa": number(forecast.headspace.ceiling_pa),
+        "headspace_time_constants": forecast.headspace.emptying.iter()
+            .map(|(um, s)| json!({ "flow_equivalent_um": number(*um), "time_s": number(*s) }))
+            .collect::<Value>(),
+        "limited_by": forecast.limited_by.iter()
+            .map(|share| json!({
+                "cause": share.cause,
+                "rise_pa": number(share.pa),
+                "share": number(share.share),
+            }))
+            .collect::<Value>(),
+        "detection": forecast.detection.iter()
+            .map(|point| json!({
+                "flow_equivalent_um": number(point.flow_equivalent_um),
+                "throughput_pa_m3_per_s": number(point.reference_throughput_pa_m3_per_s),
+                "rise_pa": optional(point.rise_pa),
+                "by_rise": number(point.by_rise),
+                "by_reach": number(point.by_reach),
+                "probability": number(point.probability),
+            }))
+            .collect::<Value>(),
+        "seed": forecast.seed,
+        "draws": forecast.n_draws,
+        "notes": notes_json(&forecast.notes),
+    })
+}

@@ -1,0 +1,59 @@
+//! Commands: one file each, in the user's words.
+
+mod assess;
+mod convert;
+pub mod demo;
+mod examine;
+mod files;
+mod forecast;
+mod leak;
+mod report;
+mod serve;
+
+use clap::Subcommand;
+
+use crate::answer::Answer;
+use crate::fault::Fault;
+
+/// Cautions that stand in the help, the README, the report and every page.
+pub const CAUTIONS: &str = "Isobar supports a method. It does not qualify an instrument, release a \
+product or replace a site's procedures, the pharmacopoeia in force, local codes, or the judgement \
+of qualified people. A room-temperature vacuum test cannot see every leak (plugged, healed, too \
+small, emptied). Evacuated containers can break or spill hazardous product: follow site safety \
+rules.";
+
+/// What can be asked for.
+#[derive(Subcommand)]
+pub enum Command {
+    /// The main job on three invented cases: forecast, runs, results, report.
+    Demo(demo::Demo),
+    /// Open a benchbook in the web workbench.
+    Serve(serve::Serve),
+    /// Convert flows, pressures, lengths and temperatures.
+    Convert(convert::Convert),
+    /// Flow through a leak path, and which diameter stands for it.
+    Leak(leak::Leak),
+    /// What vacuum decay can see in a case: window, detection, verdict.
+    Forecast(forecast::ForecastCase),
+    /// Read traces and say what is in them: segments, levels, slope, noise.
+    Examine(examine::Examine),
+    /// Statistics on a plain table or on printed figures.
+    #[command(subcommand)]
+    Assess(assess::Assess),
+    /// Write a document of a case as PDF.
+    Report(report::Report),
+}
+
+/// Runs a command.
+pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
+    match command {
+        Command::Demo(command) => demo::run(&command, json),
+        Command::Serve(command) => serve::run(&command).map(|()| None),
+        Command::Convert(command) => convert::run(&command).map(Some),
+        Command::Leak(command) => leak::run(&command).map(Some),
+        Command::Forecast(command) => forecast::run(&command).map(Some),
+        Command::Examine(command) => examine::run(&command).map(Some),
+        Command::Assess(command) => assess::run(&command).map(Some),
+        Command::Report(command) => report::run(&command).map(Some),
+    }
+}

@@ -1,0 +1,138 @@
+//! Every key that a command prints is documented in `docs/json.md`, and every
+//! documented key is printed.
+
+use std::collections::BTreeSet;
+
+use serde_json::Value;
+
+use super::{json, root};
+
+/// Words in backquotes under the heading of a command.
+fn documented(heading: &str) -> BTreeSet<String> {
+    let text = std::fs::read_to_string(root().join("docs/json.md")).unwrap();
+    let section = text
+        .split("\n## ")
+        .find(|section| section.lines().next() == Some(heading))
+        .unwrap_or_else(|| panic!("docs/json.md has no section `{heading}`"));
+    let body = section.split_once('\n').unwrap().1;
+    body.split('`')
+        .skip(1)
+        .step_by(2)
+        .map(|word| word.trim_end_matches("[]").to_owned())
+        .filter(|word| !word.contains(' '))
+        .collect()
+}
+
+/// Every key in an answer, except those inside notes.
+fn printed(value: &Value, keys: &mut BTreeSet<String>) {
+    match value {
+        Value::Object(object) => {
+            for (key, inner) in object {
+                keys.insert(key.clone());
+                if key != "notes" {
+                    printed(inner, keys);
+                }
+            }
+        }
+        Value::Array(items) => items.iter().for_each(|item| printed(item, keys)),
+        Value::Number(number) => {
+            assert!(number.as_f64().is_some_and(f64::is_finite), "{number}");
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn keys_and_documentation_agree() {
+    // Words that are values or conditions in the text, not keys.
+    let values = ["yes", "no", "none", "quasi", "complete", "null", "remark", "caution", "refusal"];
+    for (heading, arguments) in [
+        ("convert", vec!["convert", "1 sccm@0C", "--to", "Pa.m3/s@20C"]),
+        ("leak", vec!["leak", "--bore", "5um", "--wall", "1mm"]),
+        ("forecast", vec!["forecast", "examples/syringe.toml", "--draws", "16"]),
+        ("examine", vec!["examine", "examples/trace.csv"]),
+        (
+            "assess limit",
+            vec![
+                "assess",
+                "limit",
+                "examples/three_site_study.csv",
+                "--summary",
+                "--where",
+                "population=no leak",
+            ],
+        ),
+        (
+            "assess detection",
+            vec![
+                "assess",
+                "detection",
+                "examples/positive_controls.csv",
+                "--size",
+                "verified_um",
+                "--hit",
+                "found",
+            ],
+        ),
+        (
+            "assess flow",
+            vec![
+                "assess",
+                "flow",
+                "examples/flow_challenge.csv",
+                "--flow",
+                "flow_sccm_at_0c",
+                "--reading",
+                "rise_pa",
+                "--invert",
+                "40",
+            ],
+        ),
+        ("assess proportion", vec!["assess", "proportion", "--hits", "45", "--of", "45"]),
+        (
+            "assess precision",
+            vec![
+                "assess",
+                "precision",
+                "examples/three_site_study.csv",
+                "--summary",
+                "--sd-of-averages",
+                "3.9",
+                "--repeatability-limit",
+                "8.7",
+            ],
+        ),
+        (
+            "assess size-exponent",
+            vec!["assess", "size-exponent", "examples/three_site_study.csv", "--summary"],
+        ),
+        (
+            "assess rise",
+            vec![
+                "assess",
+                "rise",
+                "--volume",
+                "1L",
+                "--from",
+                "1kPa",
+                "--to",
+                "2kPa",
+                "--temperature",
+                "20C",
+                "--seconds",
+                "10",
+            ],
+        ),
+    ] {
+        let mut keys = BTreeSet::new();
+        printed(&json(&arguments), &mut keys);
+        let mut known = documented(heading);
+        for value in values {
+            known.remove(value);
+        }
+        let undocumented: Vec<&String> = keys.difference(&known).collect();
+        assert!(undocumented.is_empty(), "{heading}: not documented: {undocumented:?}");
+        let gone: Vec<&String> = known.difference(&keys).filter(|key| *key != "reason").collect();
+        assert!(gone.is_empty(), "{heading}: documented but not printed: {gone:?}");
+    }
+}

@@ -1,0 +1,49 @@
+//! One file per promise.
+
+mod bad_input;
+mod demo_story;
+mod help_examples;
+mod json_keys;
+mod published;
+mod real_logs;
+
+use std::path::PathBuf;
+use std::process::{Command, Output};
+
+/// The folder of the whole project: commands run there.
+pub fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../..").canonicalize().unwrap()
+}
+
+/// Runs `isobar` in the folder of the project.
+pub fn isobar(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_isobar")).args(arguments).current_dir(root()).output().unwrap()
+}
+
+/// The JSON answer of a command that must succeed.
+pub fn json(arguments: &[&str]) -> serde_json::Value {
+    let mut with_json = arguments.to_vec();
+    with_json.push("--json");
+    let output = isobar(&with_json);
+    assert!(
+        output.status.success(),
+        "isobar {arguments:?} failed: {}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+/// Number at a pointer of an answer.
+pub fn number(value: &serde_json::Value, pointer: &str) -> f64 {
+    value
+        .pointer(pointer)
+        .and_then(serde_json::Value::as_f64)
+        .unwrap_or_else(|| panic!("no number at {pointer} in {value:#}"))
+}
+
+/// Exit code and standard error of a command.
+pub fn fault(arguments: &[&str]) -> (i32, String) {
+    let output = isobar(arguments);
+    let text = String::from_utf8_lossy(&output.stderr).into_owned();
+    (output.status.code().unwrap_or(-1), text)
+}
