@@ -16,6 +16,7 @@ pub mod assumptions;
 pub mod autocorrelation;
 pub mod cannot_say;
 pub mod comparison;
+pub mod control_charts;
 pub mod detection;
 pub mod distributions;
 pub mod interlaboratory;
@@ -25,6 +26,7 @@ pub mod regression;
 pub mod size_exponent;
 pub mod summaries;
 pub mod tolerance_limits;
+pub mod uncertainty;
 pub mod variance_components;
 
 mod quadrature;

@@ -133,9 +133,7 @@ fn refined(reflected: &Reflected, matrix: &[Vec<f64>], target: &[f64]) -> (Vec<f
             })
             .collect();
         let g: Vec<f64> = (0..p)
-            .map(|j| {
-                sums::sum((0..n).flat_map(|i| exact_product(-matrix[j][i], rest[i])))
-            })
+            .map(|j| sums::sum((0..n).flat_map(|i| exact_product(-matrix[j][i], rest[i]))))
             .collect();
         reflected.turn(&mut f);
         let h = reflected.solve_transposed(&g);

@@ -1,0 +1,122 @@
+//! Capability indices with their intervals.
+
+use crate::cannot_say::{self, CannotSay};
+use crate::distributions::{chi_squared, noncentral_t, normal};
+use crate::note::Note;
+
+/// Capability of a process against specification limits.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Capability {
+    /// `(upper - lower)/(6 s)`, with both limits.
+    pub cp: Option<f64>,
+    /// Interval of `cp`.
+    pub cp_interval: Option<(f64, f64)>,
+    /// Distance from the mean to the nearer limit over `3 s`.
+    pub cpk: f64,
+    /// One-sided lower bound of the distance to that limit, exact.
+    pub cpk_lower: f64,
+    /// The same by the usual approximation, for comparison.
+    pub cpk_lower_approximate: f64,
+    /// Confidence.
+    pub confidence: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
+    /// Remarks with next steps.
+    pub notes: Vec<Note>,
+}
+
+/// Capability from a mean, a standard deviation and a number of values.
+///
+/// Interval of `cp` by chi-squared; lower bound of the one-sided index by the
+/// noncentral t distribution.
+///
+/// # Errors
+/// Fewer than two values, no limit, limits in the wrong order, figures that
+/// are not finite, no spread.
+pub fn capability(
+    mean: f64,
+    standard_deviation: f64,
+    n: usize,
+    lower: Option<f64>,
+    upper: Option<f64>,
+    confidence: f64,
+) -> Result<Capability, CannotSay> {
+    cannot_say::at_least("values", 2, n)?;
+    cannot_say::finite("the mean", mean)?;
+    cannot_say::positive("the standard deviation", standard_deviation)?;
+    cannot_say::open_probability("confidence", confidence)?;
+    for limit in [lower, upper].into_iter().flatten() {
+        cannot_say::finite("a specification limit", limit)?;
+    }
+    let below = lower.map(|l| (mean - l) / (3.0 * standard_deviation));
+    let above = upper.map(|u| (u - mean) / (3.0 * standard_deviation));
+    let cpk = match (below, above) {
+        (Some(a), Some(b)) => a.min(b),
+        (Some(a), None) | (None, Some(a)) => a,
+        (None, None) => {
+            return Err(CannotSay::TooFew {
+                what: "specification limits".into(),
+                needed: 1,
+                got: 0,
+            });
+        }
+    };
+    let (count, df) = (n as f64, n as f64 - 1.0);
+    let (cp, cp_interval) = match (lower, upper) {
+        (Some(l), Some(u)) => {
+            cannot_say::positive("the distance of the limits", u - l)?;
+            let cp = cannot_say::computed("cp", (u - l) / (6.0 * standard_deviation))?;
+            let half = 0.5 * (1.0 - confidence);
+            let at = |p: f64| cp * (chi_squared::quantile(p, df) / df).sqrt();
+            (Some(cp), Some((at(half), at(1.0 - half))))
+        }
+        _ => (None, None),
+    };
+    let t = cannot_say::computed("cpk", 3.0 * cpk * count.sqrt())?;
+    let spread = 10.0 + 10.0 * (1.0 + t * t / (2.0 * df)).sqrt();
+    let delta = crate::root::between(t - spread, t + spread, 1e-12, |d| {
+        confidence - noncentral_t::cumulative(t, df, d)
+    })
+    .ok_or_else(|| CannotSay::Overflow { what: "the bound of cpk".into() })?;
+    let z = normal::quantile(confidence);
+    let mut notes = vec![Note::new(
+        "normal-and-stable",
+        "The index holds for a stable, normal process only.",
+        "Show a chart in control and a normality check beside it.",
+    )];
+    if n < 50 {
+        notes.push(Note::new(
+            "few-values",
+            format!("{n} values leave the index wide."),
+            "Quote the lower bound, not the estimate.",
+        ));
+    }
+    Ok(Capability {
+        cp,
+        cp_interval,
+        cpk,
+        cpk_lower: delta / (3.0 * count.sqrt()),
+        cpk_lower_approximate: cpk - z * (1.0 / (9.0 * count) + cpk * cpk / (2.0 * df)).sqrt(),
+        confidence,
+        n,
+        method: "capability, chi-squared and noncentral t limits",
+        notes,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn by_hand() {
+        let result = capability(16.0, 2.0, 50, Some(8.0), Some(20.0), 0.95).unwrap();
+        assert_eq!(result.cp, Some(1.0));
+        assert!((result.cpk - 2.0 / 3.0).abs() < 1e-15);
+        assert!(result.cpk_lower < result.cpk);
+        assert!(capability(1.0, 1.0, 50, None, None, 0.95).is_err());
+    }
+}

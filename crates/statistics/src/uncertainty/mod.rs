@@ -1,0 +1,8 @@
+//! Uncertainty of a computed quantity, and of an average over time.
+
+pub mod allan;
+pub mod monte_carlo;
+pub mod propagation;
+
+pub use monte_carlo::{Distribution, MonteCarlo, monte_carlo};
+pub use propagation::{Budget, Input, propagate};
