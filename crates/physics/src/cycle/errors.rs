@@ -25,6 +25,9 @@ pub enum CycleError {
     /// Nothing to do.
     #[error("the cycle has no tier; give at least one")]
     NoTiers,
+    /// A plugged hole without its liquid.
+    #[error("the hole is plugged by a liquid that is not given; state the moisture it makes")]
+    MissingLiquid,
     /// The trace would not fit.
     #[error(
         "the trace would have {samples} samples, more than {most}; use a longer sample interval"
@@ -60,6 +63,7 @@ impl CycleError {
             Self::NotPositive { .. } => "cycle_not_positive",
             Self::Negative { .. } => "cycle_negative",
             Self::NoTiers => "cycle_no_tiers",
+            Self::MissingLiquid => "cycle_missing_liquid",
             Self::TooManySamples { .. } => "cycle_too_many_samples",
             Self::Leak(error) => error.code(),
             Self::TooStiff { .. } => "cycle_too_stiff",

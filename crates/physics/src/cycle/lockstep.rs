@@ -180,7 +180,7 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
         let factor =
             (V::splat(-0.1) * trial.error.larger(V::splat(1e-12)).ln()).exp() * V::splat(0.9);
         let mut restart = [false; 8];
-        for lane in 0..V::WIDTH {
+        for (lane, again) in restart.iter_mut().enumerate().take(V::WIDTH) {
             let Some(job) = self.clocks[lane].job else { continue };
             let length = self.clocks[lane].trial_s;
             self.clocks[lane].steps += 1;
@@ -190,7 +190,7 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
                     time_s: self.clocks[lane].time_s,
                 }));
                 self.load(lane, programs, next);
-                restart[lane] = true;
+                *again = true;
                 continue;
             }
             let dense = trial.dense(lane, &self.state, &self.rates, length);
@@ -200,7 +200,7 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
             }
             self.accept(lane, &trial, &dense, &programs[job], verdict_end(&verdict));
             if let Verdict::StageEnd { on_target } = verdict {
-                restart[lane] = true;
+                *again = true;
                 if self.next_stage(lane, &programs[job], on_target) {
                     let (_, headspace_pa) = self.pressures(lane);
                     answers[job] =
@@ -213,10 +213,8 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
             let any = self.any_open();
             let fresh = self.model.rates(self.time, &self.state, self.open, any);
             for (slot, value) in self.rates.iter_mut().zip(&fresh) {
-                for lane in 0..V::WIDTH {
-                    if restart[lane] {
-                        slot.set_lane(lane, value.lane(lane));
-                    }
+                for (lane, _) in restart.iter().enumerate().filter(|(_, again)| **again) {
+                    slot.set_lane(lane, value.lane(lane));
                 }
             }
         }

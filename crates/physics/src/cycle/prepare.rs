@@ -26,7 +26,8 @@ pub(super) fn prepare(setup: &CycleSetup) -> Prepared {
         Some(path) => match path.as_orifice(pa_m3_per_mol) {
             Some(constants) => Prepared::Orifice(program(setup, Some(constants))),
             None => {
-                Prepared::AnyPath(program(setup, Some(AnyPathConstants { path, pa_m3_per_mol })))
+                let constants = AnyPathConstants { path, pa_m3_per_mol };
+                Prepared::AnyPath(program(setup, Some(constants)))
             }
         },
     }

@@ -109,7 +109,7 @@ const MOST_SAMPLES: f64 = 5.0e6;
 
 impl CycleSetup {
     /// Refuses a setup without meaning.
-    pub(super) fn check(&self) -> Result<(), CycleError> {
+    pub(in crate::cycle) fn check(&self) -> Result<(), CycleError> {
         let positive = |what, value: f64| {
             if value.is_finite() && value > 0.0 {
                 Ok(())

@@ -11,7 +11,7 @@ use crate::roots::bracketed_root;
 use digits::scalar::cos;
 
 /// A leak path with its gas and temperature: constants computed once.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(crate) struct PreparedLeak {
     /// Free-molecular efflux of the whole opening, mol/s per Pa.
     efflux_mol_per_s_pa: f64,
@@ -24,12 +24,12 @@ pub(crate) struct PreparedLeak {
 }
 
 /// What lies behind the entrance.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 enum Duct {
     None,
     Round(Segment<ChannelLaw>),
     Flat(Segment<SlitLaw>),
-    Sectors([Sector; SECTORS]),
+    Sectors(Box<[Sector; SECTORS]>),
 }
 
 /// A duct in series with its entrance.
@@ -114,7 +114,7 @@ impl PreparedLeak {
                 // sectors of the half circle; the middle rule is exact for the
                 // powers of the cosine that matter.
                 let width = core::f64::consts::PI * mean_diameter.m() / SECTORS as f64;
-                Duct::Sectors(core::array::from_fn(|k| {
+                Duct::Sectors(Box::new(core::array::from_fn(|k| {
                     let angle = core::f64::consts::PI * (k as f64 + 0.5) / SECTORS as f64;
                     let height = gap.m() * (1.0 + eccentricity * cos(angle));
                     let area = height * width;
@@ -127,7 +127,7 @@ impl PreparedLeak {
                             exit: (mass * R * t / gamma).sqrt() / area,
                         },
                     }
-                }))
+                })))
             }
         };
         Self {

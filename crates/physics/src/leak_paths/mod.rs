@@ -23,7 +23,9 @@ pub use combined::{SeriesFlow, parallel_flow, series_flow};
 pub use conditions::{FlowConditions, reference_conditions};
 pub use errors::LeakPathError;
 pub use notes::LawNote;
-pub use orifice::{ideal_nozzle_flow, molecular_effusion_flow, sharp_edged_continuum_flow};
+pub use orifice::{
+    critical_pressure_ratio, ideal_nozzle_flow, molecular_effusion_flow, sharp_edged_continuum_flow,
+};
 pub use sizes::{channel_bore_for_flow, flow_equivalent_diameter, orifice_bore_for_flow};
 pub use slit::slit_conductance_coefficient;
 

@@ -21,6 +21,14 @@ pub(crate) fn discharge_coefficient<V: Lanes>(pressure_ratio: V) -> V {
         + r * (c(-0.1002) + r * (c(0.8415) + r * (c(-3.9) + r * (c(4.6001) + r * c(-1.6827)))))
 }
 
+/// Critical pressure ratio, `(2/(γ+1))^(γ/(γ-1))`: at and below it the throat
+/// of a nozzle runs at the speed of sound. `gamma` above 1.
+#[must_use]
+pub fn critical_pressure_ratio(heat_capacity_ratio: f64) -> f64 {
+    let g = heat_capacity_ratio;
+    pow(2.0 / (g + 1.0), g / (g - 1.0))
+}
+
 /// Constants of the orifice law that depend on the heat-capacity ratio alone.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct OrificeLaw {
@@ -40,7 +48,7 @@ pub(crate) struct OrificeLaw {
 
 impl OrificeLaw {
     pub fn new(gamma: f64) -> Self {
-        let critical_ratio = pow(2.0 / (gamma + 1.0), gamma / (gamma - 1.0));
+        let critical_ratio = critical_pressure_ratio(gamma);
         let mut law = Self {
             inverse_gamma: 1.0 / gamma,
             exponent: (gamma - 1.0) / gamma,

@@ -4,7 +4,8 @@ use physics::gases::Gas;
 use physics::headspace::{SignalCeiling, TwoVolumes};
 use physics::leak_paths::{
     FlowConditions, LeakPath, channel_conductance_coefficient, channel_conductance_fit,
-    ideal_nozzle_flow, molecular_effusion_flow, sharp_edged_continuum_flow,
+    critical_pressure_ratio, ideal_nozzle_flow, molecular_effusion_flow,
+    sharp_edged_continuum_flow,
 };
 use physics::outgassing::OutgassingLaw;
 use physics::pump_down;
@@ -96,12 +97,6 @@ fn ceiling(inputs: &Inputs) -> SignalCeiling {
     }
 }
 
-/// The nozzle flow function and critical ratio of any heat-capacity ratio,
-/// from their definition: the gases of the crate have fixed ones.
-fn critical_ratio(gamma: f64) -> f64 {
-    digits::scalar::pow(2.0 / (gamma + 1.0), gamma / (gamma - 1.0))
-}
-
 /// Value of the row's quantity, in the row's unit; `None` for an unknown name.
 pub fn flows(row: &ReferenceRow) -> Option<f64> {
     let i = row.inputs();
@@ -152,7 +147,7 @@ pub fn flows(row: &ReferenceRow) -> Option<f64> {
             };
             own * of(gamma) / of(same.heat_capacity_ratio())
         }
-        "critical_pressure_ratio" => critical_ratio(i.number("gamma")),
+        "critical_pressure_ratio" => critical_pressure_ratio(i.number("gamma")),
         "choked_volumetric_flow_per_area" => {
             let conditions = FlowConditions {
                 gas: gas(&i, "gas"),
