@@ -19,6 +19,7 @@ pub mod comparison;
 pub mod control_charts;
 pub mod detection;
 pub mod distributions;
+pub mod experiments;
 pub mod interlaboratory;
 pub mod note;
 pub mod proportions;

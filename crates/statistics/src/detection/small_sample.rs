@@ -17,6 +17,11 @@ use super::profile;
 use super::separation::{Extremes, Separation};
 use digits::RandomStream;
 
+/// Share of the error probability that is spent: the rest allows for drawing
+/// from the pinned fit instead of the true curve. Without it the simulated
+/// coverage for a nominal 0.95 touches 0.939 at 32 units of a flat curve.
+const SHARE: f64 = 0.9;
+
 /// Settings of the simulation behind a bound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Simulation {
@@ -135,7 +140,7 @@ pub(crate) fn upper_bound(
     farthest: f64,
     simulation: Simulation,
 ) -> Option<f64> {
-    let excluded = |x: f64| pinned_p_value(rows, link, x, eta, start, simulation) < error;
+    let excluded = |x: f64| pinned_p_value(rows, link, x, eta, start, simulation) < SHARE * error;
     // Outward in steps from the middle of the tested range.
     let mut inner = -1.0;
     let mut width = 0.25;
@@ -212,12 +217,12 @@ mod tests {
     #[test]
     #[ignore = "simulation of some minutes"]
     fn coverage_of_the_detection_bounds() {
-        let runs = 4000;
+        let runs = 2000;
         let simulation = Simulation { samples: 400, seed: 7 };
         // Half range of ln size from 0.5 to 8, centre 2: slopes of the method
         // notes in these units are 3 ln 4 and 4 ln 4.
         let half = ln(4.0);
-        for (levels, each) in [(10, 2), (8, 4), (8, 8)] {
+        for (levels, each) in [(10, 2), (8, 4), (8, 8), (12, 10)] {
             for (link, slope, shift) in [
                 (Link::Logit, 3.0 * half, 0.0),
                 (Link::Logit, 4.0 * half, 0.0),
@@ -236,12 +241,12 @@ mod tests {
                     let mut stream = RandomStream::new(99, run);
                     let sample = draw(&rows, link, line, &mut stream);
                     let p = pinned_p_value(&sample, link, truth, eta, slope, simulation);
-                    small += u32::from(p >= 0.05);
+                    small += u32::from(p >= SHARE * 0.05);
                     let extremes =
                         Extremes::of(sample.iter().map(|r| (r.x, r.hits as u64, r.misses as u64)));
                     if extremes.separation() == Separation::None {
                         plain_n += 1;
-                        small_fitted += u32::from(p >= 0.05);
+                        small_fitted += u32::from(p >= SHARE * 0.05);
                         let root = signed_root(&sample, link, truth, eta, slope);
                         plain += u32::from(root <= 1.644_853_6);
                     } else {
