@@ -10,7 +10,7 @@ use study::{Case, CaseInput};
 
 use super::pages::report::apart;
 use super::reply::{Answer, Reply};
-use super::wording::{range, three};
+use super::wording::{plain, range, three};
 use super::{address, figures};
 use crate::answer::{number, optional};
 
@@ -102,7 +102,7 @@ const QUICK: ForecastSettings = ForecastSettings { seed: 1, n_draws: 16, n_sizes
 /// The panel; it needs the script, and the stored forecast stands without it.
 pub fn panel(case: &Case) -> Markup {
     html! {
-        section.bench.needs-script data-bench=(address::of_case(&case.input.id, "bench.json")) {
+        section.bench.needs-script #bench data-bench=(address::of_case(&case.input.id, "bench.json")) {
             h2 { "Bench: what if" }
             p { "Turn a number and see the window move. Nothing here is stored; the case stays as \
                  it is. The sliders run on a logarithmic scale." }
@@ -122,7 +122,7 @@ pub fn panel(case: &Case) -> Markup {
                                     " " span.unit { (knob.unit) }
                                 }
                                 span.quiet id={ (knob.name) "-case" } {
-                                    "case " (three(value)) " " (knob.unit)
+                                    "case " (plain(value)) " " (knob.unit)
                                 }
                             }
                         }

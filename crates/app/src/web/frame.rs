@@ -135,7 +135,8 @@ pub fn case_page(workbench: &Workbench, this: &CasePage<'_>, content: Markup) ->
                 }
                 (content)
             }
-            (ladder_view::aside(&ladder, &input.id))
+            // The report carries the ladder itself.
+            @if this.step != Step::Report { (ladder_view::aside(&ladder, &input.id)) }
         }
     };
     let page_facts = Page {

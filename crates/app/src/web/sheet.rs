@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 use study::provenance::{Provenance, Sourced};
 
-use super::wording::{known_from, shown, three};
+use super::wording::{known_from, plain, shown, three};
 
 /// One line of a sheet.
 pub struct Line {
@@ -39,10 +39,20 @@ impl Line {
         scale: f64,
     ) -> Self {
         Self {
-            spread: sourced.standard_uncertainty_si.map(|u| three(u * scale)),
+            spread: sourced.standard_uncertainty_si.map(|u| plain(u * scale)),
             known: Some(sourced.provenance.clone()),
-            ..Self::number(name, value, unit)
+            ..Self::set(name, value, unit)
         }
+    }
+
+    /// A number that somebody set, written without trailing zeros.
+    pub fn set(name: &str, value: f64, unit: &str) -> Self {
+        Self { value: plain(value), ..Self::number(name, value, unit) }
+    }
+
+    /// A count.
+    pub fn count(name: &str, count: usize) -> Self {
+        Self { value: report::number::count(count as u64), ..Self::number(name, 0.0, "") }
     }
 
     /// Words.

@@ -199,6 +199,7 @@ pub fn view(case: &Case, runs: &[Run]) -> Markup {
                 button.plain type="button" data-view="whole" { "Whole cycle" }
                 button.plain type="button" data-view="measure" { "Measure stage" }
             }
+            div.trace-columns {
             figure.plot {
                 div.plot-still { (drawing(runs)) }
                 div.plot-live hidden role="group" aria-label="Traces, plot that can be zoomed" {}
@@ -207,17 +208,20 @@ pub fn view(case: &Case, runs: &[Run]) -> Markup {
                      the first of them. Drag to zoom, double-click to see everything again."
                 }
             }
-            div.readout.needs-script {
+            div.readout-column.needs-script {
+            div.readout {
                 label for="cursor" { "Read-out time" }
                 input #cursor type="range" min="0" max="1000" value="500";
                 output for="cursor" {}
             }
-            div.scroll.needs-script tabindex="0" role="region" aria-label="Read-out" {
+            div.scroll tabindex="0" role="region" aria-label="Read-out" {
                 table.list.readout-table {
-                    caption { "Read-out" }
+                    caption { "Every trace at that time" }
                     thead { tr { th scope="col" { "Run" } th.num scope="col" { "Pressure (Pa)" } th.num scope="col" { "Rise in measure (Pa)" } th scope="col" { "Ended" } } }
                     tbody {}
                 }
+            }
+            }
             }
         }
     }

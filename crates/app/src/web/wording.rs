@@ -14,6 +14,21 @@ pub fn three(value: f64) -> String {
     report::number::significant(value, 3)
 }
 
+/// A number that somebody set: up to six digits, without trailing zeros.
+pub fn plain(value: f64) -> String {
+    if value.abs() >= 1.0e5 && value.abs() < 1.0e7 {
+        return report::number::decimals_of(value, 0);
+    }
+    let text = report::number::significant(value, 6);
+    let end = text.find(report::number::THIN_SPACE).filter(|_| text.contains('×'));
+    let (digits, rest) = text.split_at(end.unwrap_or(text.len()));
+    let digits = match digits.contains('.') {
+        true => digits.trim_end_matches('0').trim_end_matches('.'),
+        false => digits,
+    };
+    format!("{digits}{rest}")
+}
+
 /// Three significant digits, or words where there is no number.
 pub fn three_or(value: Option<f64>, otherwise: &str) -> String {
     value.map_or_else(|| otherwise.to_owned(), three)
@@ -56,6 +71,16 @@ mod tests {
     fn one_is_not_many() {
         assert_eq!(counted(1, "run"), "1 run");
         assert_eq!(counted(0, "run"), "0 runs");
+    }
+
+    #[test]
+    fn what_was_set_is_written_as_it_was_set() {
+        assert_eq!(plain(0.05), "0.05");
+        assert_eq!(plain(22.0), "22");
+        assert_eq!(plain(101_325.0), "101\u{202f}325");
+        assert_eq!(plain(4.0e-4), "4\u{202f}×\u{202f}10⁻⁴");
+        assert_eq!(plain(30_000.0), "30\u{202f}000");
+        assert_eq!(plain(0.0), "0");
     }
 
     #[test]

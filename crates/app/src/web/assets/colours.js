@@ -2,7 +2,7 @@
 // Colours of plots: the figures come in the inks of paper; on a dark page each
 // ink has a lighter twin. Text and lines of the axes follow the page.
 const DARK_INKS = {
-  "#1a1a1a": "#e8e4da", "#2f5d8a": "#8fb8e0", "#4f9d8c": "#7fd0bd",
+  "#1a1a1a": "#e8e4da", "#2f5d8a": "#8fb8e0", "#4f9d8c": "#7fd0bd", "#3f8577": "#7fd0bd",
   "#b5532a": "#f0a07c", "#6a2d63": "#dba3d4", "#8a8a86": "#a4a49e",
 };
 
@@ -30,6 +30,7 @@ function dressed(layout, dark) {
   const result = recoloured(structuredClone(layout), dark);
   delete result.title;
   const axis = (given) => ({
+    ...(given.type === "log" && given.range?.[1] - given.range?.[0] > 1.5 ? { dtick: 1 } : {}),
     ...given, gridcolor: rule, linecolor: ink, tickcolor: ink, zeroline: false,
     automargin: true, fixedrange: false,
   });

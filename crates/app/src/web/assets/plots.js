@@ -14,7 +14,21 @@ async function drawPlot(place, data, layout) {
   const dark = isDark();
   const wanted = dressed(layout, dark);
   wanted.height = plotHeight(place);
-  if (place.clientWidth < 520) wanted.legend = { orientation: "h", x: 0, y: -0.28, yanchor: "top" };
+  const narrow = place.clientWidth < 520;
+  for (const mark of wanted.annotations ?? []) {
+    mark.bgcolor = dark ? "rgba(18,24,30,0.75)" : "rgba(250,247,240,0.75)";
+    const is_stage = mark.yref === "paper" && (mark.xanchor ?? "center") === "center";
+    // A label of a narrow band stands upright; one at a vertical rule lies along it.
+    if (is_stage && narrow) mark.textangle = -90;
+    if (mark.yref === "paper" && mark.xanchor === "left") Object.assign(mark, { y: 0.5, yanchor: "middle", xanchor: "right", textangle: -90 });
+  }
+  if (narrow) {
+    const lines = data.filter((trace) => trace.showlegend !== false).length;
+    wanted.font.size = 12;
+    wanted.legend = { orientation: "h", x: 0, yref: "container", y: 0, yanchor: "bottom" };
+    wanted.margin = { l: 52, r: 12, t: 10, b: 56 + 19 * lines };
+    wanted.height = 270 + 19 * lines;
+  }
   await Plotly.react(place, recoloured(structuredClone(data), dark), wanted, PLOT_SETTINGS);
   for (const bar of place.querySelectorAll(".modebar-btn")) {
     if (!bar.hasAttribute("aria-label")) bar.setAttribute("aria-label", bar.dataset.title ?? "");

@@ -11,20 +11,30 @@ use crate::web::wording::{counted, moment, shown};
 use crate::web::workbench::Workbench;
 use crate::web::{address, path_view};
 
+/// Cases that are read as a whole for the sentence of their ladder; further
+/// ones are listed without it, so that the list stays quick.
+const WITH_HEADLINE: usize = 50;
+
 /// The list of cases.
 pub async fn reply(workbench: &Workbench, json: bool) -> Answer {
     let cases = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
+    let mut headlines = Vec::new();
+    for case in cases.iter().take(WITH_HEADLINE) {
+        let case = workbench.benchbook.case_without_traces(&case.id).await;
+        headlines.push(case.map_err(|error| Reply::failed(&error))?.ladder().headline);
+    }
     Ok(if json {
-        Reply::Json(twin(workbench, &cases))
+        Reply::Json(twin(workbench, &cases, &headlines))
     } else {
-        Reply::Page(page(workbench, &cases))
+        Reply::Page(page(workbench, &cases, &headlines))
     })
 }
 
-fn twin(workbench: &Workbench, cases: &[CaseSummary]) -> serde_json::Value {
+fn twin(workbench: &Workbench, cases: &[CaseSummary], headlines: &[String]) -> serde_json::Value {
     json!({
         "benchbook": workbench.shown_name,
-        "cases": cases.iter().map(|case| json!({
+        "cases": cases.iter().enumerate().map(|(index, case)| json!({
+            "headline": headlines.get(index),
             "id": case.id,
             "title": case.title,
             "invented": case.invented,
@@ -37,7 +47,7 @@ fn twin(workbench: &Workbench, cases: &[CaseSummary]) -> serde_json::Value {
     })
 }
 
-fn page(workbench: &Workbench, cases: &[CaseSummary]) -> Markup {
+fn page(workbench: &Workbench, cases: &[CaseSummary], headlines: &[String]) -> Markup {
     let facts = Page {
         title: "Cases",
         twin: "/benchbook.json".to_owned(),
@@ -61,15 +71,15 @@ fn page(workbench: &Workbench, cases: &[CaseSummary]) -> Markup {
                  defended. Open one where it stands, or at any step."
             }
         }
-        @if cases.is_empty() { (empty()) } @else { (list(cases)) }
+        @if cases.is_empty() { (empty()) } @else { (list(cases, headlines)) }
     };
     frame::page(workbench, &facts, body)
 }
 
-fn list(cases: &[CaseSummary]) -> Markup {
+fn list(cases: &[CaseSummary], headlines: &[String]) -> Markup {
     html! {
         ul.cases {
-            @for case in cases {
+            @for (index, case) in cases.iter().enumerate() {
                 @let next = address::of_case(&case.id, path_view::part(case.next_step));
                 li.case-card {
                     div.case-words {
@@ -78,6 +88,9 @@ fn list(cases: &[CaseSummary]) -> Markup {
                             @if case.invented { " " span.tag { "invented" } }
                         }
                         h2 { a href=(next) { (shown(&case.title)) } }
+                        @if let Some(headline) = headlines.get(index) {
+                            p.headline { (shown(headline)) }
+                        }
                         p {
                             @match &case.verdict {
                                 Some(verdict) => {

@@ -122,6 +122,7 @@ fn window(forecast: &Forecast) -> Markup {
                 (figure("Rise limit", (three(forecast.rise_limit_pa), "a rise above it rejects".to_owned()), "Pa"))
                 (figure("Reach limit", (three(forecast.reach_limit_pa), format!("tight units reach {} Pa", three(forecast.tight_reach_pa))), "Pa"))
             }
+            p.next.needs-script { span { "Try" } " " a href="#bench" { "turn the numbers and see the window move" } }
             p.quiet {
                 "Diameters are flow-equivalent: of an ideal nozzle that passes the same air, 1 atm \
                  to vacuum, at 20 °C. A window of any width was found in "

@@ -6,7 +6,7 @@ use study::{Case, Method, Step};
 
 use crate::answer::{notes_json, number, optional};
 use crate::web::frame::{self, CasePage};
-use crate::web::wording::{shown, three, three_or};
+use crate::web::wording::{plain, shown, three_or};
 use crate::web::workbench::Workbench;
 use crate::web::{address, notes_view};
 
@@ -29,9 +29,9 @@ fn content(case: &Case, method: &Method) -> Markup {
     let longest = method.cycle.longest().s();
     html! {
         p.lead {
-            "Version " (method.version) ". One cycle takes at most " strong { (three(longest)) " s" }
-            " and reads the pressure every " (three(method.cycle.sample_interval.s()))
-            " s, from a room at " (three(method.cycle.ambient.pa())) " Pa."
+            "Version " (method.version) ". One cycle takes at most " strong { (plain(longest)) " s" }
+            " and reads the pressure every " (plain(method.cycle.sample_interval.s()))
+            " s, from a room at " (plain(method.cycle.ambient.pa())) " Pa."
         }
         (cycle(method))
         section {
@@ -76,8 +76,8 @@ fn cycle(method: &Method) -> Markup {
                     ol.stages {
                         li {
                             span.stage { "evacuate" }
-                            span.value { "to " (three(tier.evacuate_to.pa())) " Pa" }
-                            span.quiet { "at most " (three(tier.evacuate_limit.s())) " s" }
+                            span.value { "to " (plain(tier.evacuate_to.pa())) " Pa" }
+                            span.quiet { "at most " (plain(tier.evacuate_limit.s())) " s" }
                             span.limit {
                                 "reach limit " (three_or(tier.reach_limit.map(|limit| limit.pa()), "not set"))
                                 @if tier.reach_limit.is_some() { " Pa" }
@@ -85,12 +85,12 @@ fn cycle(method: &Method) -> Markup {
                         }
                         li {
                             span.stage { "settle" }
-                            span.value { (three(tier.settle.s())) " s" }
+                            span.value { (plain(tier.settle.s())) " s" }
                             span.quiet { "pump shut off" }
                         }
                         li {
                             span.stage { "measure" }
-                            span.value { (three(tier.measure.s())) " s" }
+                            span.value { (plain(tier.measure.s())) " s" }
                             span.quiet { "the rise counts" }
                             span.limit {
                                 "rise limit " (three_or(tier.rise_limit.map(|limit| limit.pa()), "not set"))

@@ -10,7 +10,7 @@ use study::{Case, Step};
 use crate::answer::{number, optional};
 use crate::web::frame::{self, CasePage};
 use crate::web::sheet::{Line, sheet};
-use crate::web::wording::{known_from, shown, three};
+use crate::web::wording::{known_from, plain, shown};
 use crate::web::workbench::Workbench;
 use crate::web::{address, ladder_view};
 
@@ -67,20 +67,20 @@ fn mall(mall: Option<&Mall>) -> Markup {
 pub fn stated(stated: &LeakStatement) -> String {
     match stated {
         LeakStatement::FlowEquivalentDiameter(diameter) => {
-            format!("{} µm flow-equivalent diameter", three(diameter.um()))
+            format!("{} µm flow-equivalent diameter", plain(diameter.um()))
         }
         LeakStatement::AirFlow(flow) => {
             format!(
                 "{} Pa·m³/s air at {} °C",
-                three(flow.pa_m3_per_s()),
-                three(flow.temperature().celsius())
+                plain(flow.pa_m3_per_s()),
+                plain(flow.temperature().celsius())
             )
         }
         LeakStatement::HeliumFlow(flow) => {
             format!(
                 "{} Pa·m³/s helium at {} °C",
-                three(flow.pa_m3_per_s()),
-                three(flow.temperature().celsius())
+                plain(flow.pa_m3_per_s()),
+                plain(flow.temperature().celsius())
             )
         }
     }
@@ -92,17 +92,9 @@ fn purpose(profile: &Profile) -> Vec<Line> {
         Line::words("Use", purpose.use_of_test.word()),
         Line::words("Units it speaks of", &purpose.population),
         Line::words("What hangs on one result", &purpose.decision),
-        Line::number(
-            "Good units that may be rejected",
-            purpose.tolerable_false_reject.percent(),
-            "%",
-        ),
-        Line::number(
-            "Detection of the leak that matters",
-            purpose.required_detection.percent(),
-            "%",
-        ),
-        Line::number("Confidence for both", purpose.confidence.percent(), "%"),
+        Line::set("Good units that may be rejected", purpose.tolerable_false_reject.percent(), "%"),
+        Line::set("Detection of the leak that matters", purpose.required_detection.percent(), "%"),
+        Line::set("Confidence for both", purpose.confidence.percent(), "%"),
     ]
 }
 
@@ -151,21 +143,21 @@ fn rig(rig: &Rig) -> Vec<Line> {
     vec![
         Line::words("Rig", &rig.name),
         Line::sourced("Free volume", &rig.free_volume, rig.free_volume.value.ml(), "mL", 1.0e6),
-        of_rig(Line::number("Wall temperature", rig.wall_temperature.celsius(), "°C")),
-        of_rig(Line::number("Thermal recovery time", rig.thermal_recovery.s(), "s")),
-        of_rig(Line::number("Pump speed", rig.pump.speed.m3_per_s() * 1.0e3, "L/s")),
-        of_rig(Line::number("Lowest pressure of the pump", rig.pump.ultimate.pa(), "Pa")),
-        of_rig(Line::number("Outgassing falling with 1/t", rig.background.one_over_t, "Pa·m³")),
-        of_rig(Line::number("Steady outgassing", rig.background.constant, "Pa·m³/s")),
-        of_rig(Line::number(
+        of_rig(Line::set("Wall temperature", rig.wall_temperature.celsius(), "°C")),
+        of_rig(Line::set("Thermal recovery time", rig.thermal_recovery.s(), "s")),
+        of_rig(Line::set("Pump speed", rig.pump.speed.m3_per_s() * 1.0e3, "L/s")),
+        of_rig(Line::set("Lowest pressure of the pump", rig.pump.ultimate.pa(), "Pa")),
+        of_rig(Line::set("Outgassing falling with 1/t", rig.background.one_over_t, "Pa·m³")),
+        of_rig(Line::set("Steady outgassing", rig.background.constant, "Pa·m³/s")),
+        of_rig(Line::set(
             "Spread of the background between units",
             rig.background_spread * 100.0,
             "%",
         )),
-        of_rig(Line::number("Sensor range", rig.sensor.range.pa(), "Pa")),
-        of_rig(Line::number("Sensor step", rig.sensor.resolution.pa(), "Pa")),
-        of_rig(Line::number("Sensor white noise (SD)", rig.sensor.white_noise.pa(), "Pa")),
-        of_rig(Line::number("Sensor slow noise (SD)", rig.sensor.flicker_noise.pa(), "Pa")),
+        of_rig(Line::set("Sensor range", rig.sensor.range.pa(), "Pa")),
+        of_rig(Line::set("Sensor step", rig.sensor.resolution.pa(), "Pa")),
+        of_rig(Line::set("Sensor white noise (SD)", rig.sensor.white_noise.pa(), "Pa")),
+        of_rig(Line::set("Sensor slow noise (SD)", rig.sensor.flicker_noise.pa(), "Pa")),
     ]
 }
 

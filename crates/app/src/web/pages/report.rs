@@ -18,13 +18,13 @@ use crate::web::workbench::Workbench;
 /// Where the document cannot be composed.
 pub async fn page(workbench: &Workbench, case: &Case) -> Result<Markup, Reply> {
     let this = CasePage { case, step: Step::Report, has_plots: false, ladder_beside: false };
-    let changed_at = last_change(workbench, &case.input.id).await?;
+    let edition = edition(workbench, &case.input.id).await?;
     let document = {
         let case = case.clone();
         apart(move || {
-            let edition = paper::edition(&changed_at).map_err(|fault| fault.message)?;
-            let document = report::compose(&case, &edition).map_err(|error| error.to_string())?;
-            Ok::<String, String>(report::html::html(&document))
+            report::compose(&case, &edition)
+                .map(|document| report::html::html(&document))
+                .map_err(|error| error.to_string())
         })
         .await?
         .map_err(Reply::Failed)?
@@ -45,15 +45,15 @@ pub async fn page(workbench: &Workbench, case: &Case) -> Result<Markup, Reply> {
 /// The report as a file.
 pub async fn pdf(workbench: &Workbench, id: &str) -> Answer {
     let case = with_traces(workbench, id).await?;
-    let changed_at = last_change(workbench, id).await?;
-    let made = apart(move || paper::pdf_of(&case, &changed_at)).await?;
+    let edition = edition(workbench, id).await?;
+    let made = apart(move || paper::pdf_of(&case, &edition)).await?;
     let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
     Ok(Reply::Download { name: format!("{id}.pdf"), kind: "application/pdf", bytes })
 }
 
-/// The report carries the moment of the last change, not of the reading.
-async fn last_change(workbench: &Workbench, id: &str) -> Result<String, Reply> {
-    paper::last_change(&workbench.benchbook, id).await.map_err(|fault| Reply::Failed(fault.message))
+/// The moment of the last change and the state of the history.
+async fn edition(workbench: &Workbench, id: &str) -> Result<report::Edition, Reply> {
+    paper::edition(&workbench.benchbook, id).await.map_err(|fault| Reply::Failed(fault.message))
 }
 
 /// Long work must not hold up the pages of others.

@@ -10,7 +10,7 @@ use crate::answer::{notes_json, number, optional};
 use crate::web::figures::{self, placed};
 use crate::web::frame::{self, CasePage};
 use crate::web::sheet::{Line, sheet, table};
-use crate::web::wording::{counted, range, shown, three, three_or};
+use crate::web::wording::{counted, plain, shown, three, three_or};
 use crate::web::workbench::Workbench;
 use crate::web::{address, ladder_view, notes_view};
 
@@ -58,12 +58,12 @@ fn content(case: &Case, results: &Results) -> Markup {
             h2 { "Every run accounted for" }
             (sheet("Runs behind these results", &[
                 Line::words("Method version", &results.method_version.to_string()),
-                Line::number("Runs", accounting.runs as f64, ""),
-                Line::number("Blanks (never set the limit)", accounting.blanks as f64, ""),
-                Line::number("Negative controls", accounting.negative_controls as f64, ""),
-                Line::number("Positive controls", accounting.positive_controls as f64, ""),
-                Line::number("Ended by a reach limit (censored)", accounting.ended_by_limit as f64, ""),
-                Line::number("Aborted (missing)", accounting.aborted as f64, ""),
+                Line::count("Runs", accounting.runs),
+                Line::count("Blanks (never set the limit)", accounting.blanks),
+                Line::count("Negative controls", accounting.negative_controls),
+                Line::count("Positive controls", accounting.positive_controls),
+                Line::count("Ended by a reach limit (censored)", accounting.ended_by_limit),
+                Line::count("Aborted (missing)", accounting.aborted),
             ]))
         }
         (notes_view::notes("Notes", &results.notes))
@@ -108,20 +108,20 @@ fn reject_limit(case: &Case, limit: &RejectLimit) -> Markup {
         p {
             "A unit whose pressure rises by more than "
             strong { (three(limit.limit_pa)) " Pa" }
-            " in the measure stage is rejected. At " (three(limit.confidence * 100.0))
-            " % confidence, at least " (three(limit.content * 100.0))
+            " in the measure stage is rejected. At " (plain(limit.confidence * 100.0))
+            " % confidence, at least " (plain(limit.content * 100.0))
             " % of good units stay below it."
         }
         (placed(case, figures::RESULTS_RISES))
         (sheet("How the limit was set", &[
             Line::number("Reject limit", limit.limit_pa, "Pa"),
             Line::words("Method", &limit.method),
-            Line::number("Negative controls", limit.n as f64, "units"),
+            Line::count("Negative controls", limit.n),
             Line::number("Mean rise", limit.mean_pa, "Pa"),
             Line::number("Standard deviation", limit.standard_deviation_pa, "Pa"),
             Line::number("Tolerance factor", limit.factor, ""),
-            Line::number("Content", limit.content * 100.0, "%"),
-            Line::number("Confidence", limit.confidence * 100.0, "%"),
+            Line::set("Content", limit.content * 100.0, "%"),
+            Line::set("Confidence", limit.confidence * 100.0, "%"),
         ]))
         (table("Negative controls by day", &["#Day", "#Units", "#Mean rise (Pa)", "#SD (Pa)"], &days))
     }
@@ -139,7 +139,7 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
             ]
         })
         .collect();
-    let confidence = three(case.input.profile.purpose.confidence.percent());
+    let confidence = plain(case.input.profile.purpose.confidence.percent());
     let exact = format!("#At least, exact, {confidence} % one-sided");
     let micrometres = |name: &str, value: Option<f64>| match value {
         Some(value) => Line::number(name, value, "µm"),
@@ -152,7 +152,9 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
             micrometres("Found with probability 0.9 (a90)", detection.a90_um),
             micrometres("Upper 95 % bound on a90 (a90/95)", detection.a90_95_um),
             Line::words("Largest missed, smallest found", &detection.bracket_um.map_or_else(
-                || "not defined".to_owned(), |(low, high)| format!("{} µm", range(low, high)))),
+                || "not defined".to_owned(),
+                |(missed, found)| format!("{} µm missed, {} µm found", three(missed), three(found)),
+            )),
             Line::words("Units", &counted(detection.n_units, "positive control")),
             Line::words("Link", &detection.link),
             Line::words("Separation", &detection.separation),
