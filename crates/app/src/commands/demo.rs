@@ -76,8 +76,8 @@ async fn build(folder: &Path, path: &Path) -> Result<(Answer, Benchbook), Fault>
         let case_file = folder.join(format!("{}.toml", case.input.id));
         files::write_whole(&case_file, intake::case_file::write_case(&case.input).as_bytes())?;
         let pdf = folder.join(format!("{}-study.pdf", case.input.id));
-        let changed_at = paper::last_change(&book, &case.input.id).await?;
-        files::write_whole(&pdf, &paper::pdf_of(&case, &changed_at)?)?;
+        let edition = paper::edition(&book, &case.input.id).await?;
+        files::write_whole(&pdf, &paper::pdf_of(&case, &edition)?)?;
         text.push_str(&format!("\n{}\n", "=".repeat(96)));
         text.push_str(&summary(&case));
         for file in [&case_file, &pdf] {
@@ -92,7 +92,8 @@ async fn build(folder: &Path, path: &Path) -> Result<(Answer, Benchbook), Fault>
     Ok((Answer::new(text, json!({ "cases": cases, "files": written }), Vec::new()), book))
 }
 
-fn moment() -> Moment {
+/// Now, and who is working.
+pub fn moment() -> Moment {
     Moment { utc: clock::now_utc(), actor: clock::actor() }
 }
 

@@ -1,6 +1,7 @@
 //! Commands: one file each, in the user's words.
 
 mod assess;
+mod backup;
 mod convert;
 pub mod demo;
 mod examine;
@@ -9,6 +10,7 @@ mod forecast;
 mod leak;
 mod report;
 mod serve;
+mod verify;
 
 use clap::Subcommand;
 
@@ -42,6 +44,10 @@ pub enum Command {
     Assess(assess::Assess),
     /// Write a document of a case as PDF.
     Report(report::Report),
+    /// Whether a benchbook is as it was written.
+    Verify(verify::Verify),
+    /// Copy a benchbook and prove the copy equal.
+    Backup(backup::Backup),
 }
 
 /// Runs a command.
@@ -55,5 +61,7 @@ pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
         Command::Examine(command) => examine::run(&command).map(Some),
         Command::Assess(command) => assess::run(&command).map(Some),
         Command::Report(command) => report::run(&command).map(Some),
+        Command::Verify(command) => verify::run(&command).map(Some),
+        Command::Backup(command) => backup::run(&command).map(Some),
     }
 }

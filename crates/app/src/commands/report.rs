@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use ::report::Edition;
 use benchbook::Benchbook;
 use clap::{Args, ValueEnum};
 use serde_json::json;
@@ -42,13 +43,13 @@ enum Document {
 pub fn run(command: &Report) -> Result<Answer, Fault> {
     let Document::Study = command.document;
     let runtime = serve::runtime()?;
-    let (case, changed_at) = runtime.block_on(async {
+    let (case, edition) = runtime.block_on(async {
         let book = Benchbook::open_read_only(&command.benchbook).await?;
         let case = book.case(&command.case).await?;
-        let changed_at = paper::last_change(&book, &command.case).await?;
-        Ok::<(Case, String), Fault>((case, changed_at))
+        let edition = paper::edition(&book, &command.case).await?;
+        Ok::<(Case, Edition), Fault>((case, edition))
     })?;
-    let bytes = paper::pdf_of(&case, &changed_at)?;
+    let bytes = paper::pdf_of(&case, &edition)?;
     files::write_whole(&command.output, &bytes)?;
     let digest: String = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
     let file = command.output.display().to_string();

@@ -49,6 +49,31 @@ fn the_demo_writes_what_it_promises() {
 }
 
 #[test]
+fn tampering_is_found() {
+    let scratch = tempfile::tempdir().unwrap();
+    let into = scratch.path().join("demo");
+    json(&["demo", "--into", into.to_str().unwrap(), "--no-serve"]);
+    let book = into.join("demo.benchbook");
+    let book = book.to_str().unwrap();
+    let sound = json(&["verify", book]);
+    assert_eq!(sound["intact"], true);
+    let checkpoint = scratch.path().join("checkpoint");
+    std::fs::write(&checkpoint, sound["checkpoint"].as_str().unwrap()).unwrap();
+    json(&["verify", book, "--against", checkpoint.to_str().unwrap()]);
+
+    // Positive control: change one letter of a stored title.
+    let mut bytes = std::fs::read(book).unwrap();
+    let words = b"freeze-dried";
+    let at = bytes.windows(words.len()).position(|window| window == words).unwrap();
+    bytes[at] = b'F';
+    let changed = scratch.path().join("changed.benchbook");
+    std::fs::write(&changed, bytes).unwrap();
+    let (code, text) = super::fault(&["verify", changed.to_str().unwrap()]);
+    assert_eq!(code, 3, "{text}");
+    assert!(text.contains("not as it was written"), "{text}");
+}
+
+#[test]
 fn the_example_case_is_the_worked_case() {
     let answer = json(&["forecast", "examples/lyophilised_vial.toml", "--draws", "16"]);
     assert_eq!(answer["case"], "lyo-2r");

@@ -76,6 +76,9 @@ fn every_example_runs() {
                     "lyo-2r.pdf" => {
                         scratch.path().join("lyo-2r.pdf").to_string_lossy().into_owned()
                     }
+                    "copy.benchbook" => {
+                        scratch.path().join("copy.benchbook").to_string_lossy().into_owned()
+                    }
                     _ => word,
                 })
                 .collect();
