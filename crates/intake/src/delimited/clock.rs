@@ -63,15 +63,37 @@ impl ClockReading {
     }
 }
 
-/// True where a cell looks like a clock time, read or not.
+/// True where a cell has the shape of a clock time, whether or not it can be
+/// read: what does not read is then refused for what it is.
 #[must_use]
 pub fn looks_like_clock(cell: &str) -> bool {
     let cell = cell.trim();
-    if !cell.bytes().any(|byte| byte.is_ascii_digit()) {
+    let bytes = cell.as_bytes();
+    if !bytes.first().is_some_and(u8::is_ascii_digit) {
         return false;
     }
-    read_clock(cell, ClockStyle { order: Some(DateOrder::DayMonthYear) }).is_some()
-        || read_clock(cell, ClockStyle { order: Some(DateOrder::MonthDayYear) }).is_some()
+    let is_digit = |at: usize| bytes.get(at).is_some_and(u8::is_ascii_digit);
+    let mut has_time = false;
+    let mut marks = [0_usize; 3];
+    for (at, &byte) in bytes.iter().enumerate() {
+        match byte {
+            b':' => has_time |= at > 0 && is_digit(at - 1) && is_digit(at + 1),
+            b'-' => marks[0] += 1,
+            b'/' => marks[1] += 1,
+            b'.' => marks[2] += 1,
+            b',' if bytes.get(at + 1) == Some(&b' ') => {}
+            b' ' | b'+' | b'0'..=b'9' => {}
+            byte if byte.is_ascii_alphabetic() || !byte.is_ascii() => {}
+            _ => return false,
+        }
+    }
+    if !has_time && !marks.contains(&2) {
+        return false;
+    }
+    cell.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).all(|word| {
+        matches!(word, "T" | "Z" | "AM" | "PM" | "am" | "pm" | "UTC")
+            || month_of_name(word).is_some()
+    })
 }
 
 /// True where a cell is a date whose year has two digits, which is not read.
@@ -364,6 +386,35 @@ mod tests {
         let style = ClockStyle { order: Some(DateOrder::MonthDayYear) };
         let clock = read_clock("03/04/2026 10:00:00", style).unwrap();
         assert_eq!((clock.day, clock.ambiguous), (civil_day(2026, 3, 4), false));
+    }
+
+    #[test]
+    fn the_shape_of_a_clock_time() {
+        for text in [
+            "15-Jun-2023 15:38:01",
+            "2023-06-15T15:38:01.5Z",
+            "13-06-2016 - 16:41:18",
+            "03/04/2026",
+            "15:38",
+            "15. Juni 2023, 15:38:01",
+            "99:99",
+        ] {
+            assert!(looks_like_clock(text), "{text}");
+        }
+        for text in [
+            "",
+            "12.5",
+            "Max",
+            "15:38:01,0.5",
+            "1;1013",
+            "12 mbar",
+            "-5",
+            "1e-05",
+            "2-3",
+            "15-Jux-2023",
+        ] {
+            assert!(!looks_like_clock(text), "{text}");
+        }
     }
 
     #[test]

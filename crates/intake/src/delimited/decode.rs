@@ -249,9 +249,8 @@ fn nul_pattern(bytes: &[u8]) -> Option<TextEncoding> {
 /// True where a byte is NUL or a carriage return. Blocks are folded without
 /// leaving early, which is many bytes at a time.
 fn has_nul_or_return(bytes: &[u8]) -> bool {
-    bytes
-        .chunks(4096)
-        .any(|block| block.iter().fold(false, |found, &byte| found | (byte == 0) | (byte == b'\r')))
+    let odd = |byte: u8| u8::from(byte == 0) | u8::from(byte == b'\r');
+    bytes.chunks(4096).any(|block| block.iter().fold(0, |found, &byte| found | odd(byte)) != 0)
 }
 
 /// Cuts NUL bytes at the end, which loggers write ahead; refuses others.

@@ -186,8 +186,8 @@ fn read_with_head<'a>(
 
 /// Records enough to decide by: the first, the last, and others between.
 fn spread<'a>(records: &[Record<'a>]) -> Vec<Record<'a>> {
-    const AT_EACH_END: usize = 24;
-    const BETWEEN: usize = 24;
+    const AT_EACH_END: usize = 12;
+    const BETWEEN: usize = 16;
     let n = records.len();
     if n <= 2 * AT_EACH_END + BETWEEN {
         return records.to_vec();
