@@ -17,8 +17,7 @@ impl Benchbook {
     /// Copies the benchbook to a new file while it is in use, and gives the
     /// checkpoint of the copy. The copy gets its name only after it has been
     /// verified from end to end and its log is the beginning of this one, and
-    /// after it has reached the disk. The backup is an event of this
-    /// benchbook.
+    /// after it has reached the disk. That it was begun is an event of both.
     ///
     /// # Errors
     /// [`BenchbookError::Exists`] where the name is taken;
@@ -29,27 +28,25 @@ impl Benchbook {
         at.check()?;
         let beginning = Beginning::of(to)?;
         let made = async {
+            self.note_backup(to, at).await?;
             sqlite::copy_into(self.path(), &beginning.temporary, to).await?;
             let checkpoint = self.prove(&beginning.temporary).await?;
             beginning.finish()?;
             Ok(checkpoint)
         }
         .await;
-        let checkpoint = match made {
-            Ok(checkpoint) => checkpoint,
-            Err(error) => {
-                beginning.abandon();
-                return Err(error);
-            }
-        };
+        if made.is_err() {
+            beginning.abandon();
+        }
+        made
+    }
+
+    /// Writes down that a backup is being made, before it is: so the copy
+    /// holds the event too, and nothing is left to do once it has its name.
+    async fn note_backup(&self, to: &Path, at: &Moment) -> Result<(), BenchbookError> {
         let change = Change {
-            what: "backup made",
-            detail: format!(
-                "to {}, {} events, root {}",
-                to.display(),
-                checkpoint.size,
-                checkpoint.root_base64()
-            ),
+            what: "backup begun",
+            detail: format!("to {}", to.display()),
             ..Change::default()
         };
         let mut transaction = self.change().await?;
@@ -57,8 +54,7 @@ impl Benchbook {
             history::append(&mut transaction, at, &change).await?;
             transaction.commit().await
         };
-        written.await.map_err(|error| self.failed(&error))?;
-        Ok(checkpoint)
+        written.await.map_err(|error| self.failed(&error))
     }
 
     /// Verifies a copy. Every record hangs on an event and every event on the

@@ -69,6 +69,16 @@ pub enum BenchbookError {
         /// The name.
         path: PathBuf,
     },
+    /// The disk or the system refused a read or a write.
+    #[error(
+        "the disk of `{}` failed ({reason}); nothing of this step counts as kept", path.display()
+    )]
+    DiskFailed {
+        /// The name.
+        path: PathBuf,
+        /// What the store said.
+        reason: String,
+    },
     /// The file or a record in it is damaged.
     #[error("`{}` is damaged: {what}", path.display())]
     Damaged {
@@ -217,6 +227,9 @@ impl BenchbookError {
             Self::NotPermitted { .. } => "check the permissions of the file",
             Self::Locked { .. } => "close the other program, then try again",
             Self::DiskFull { .. } => "make room, then try again",
+            Self::DiskFailed { .. } => {
+                "check that the disk has room and is connected, verify the benchbook, then try again"
+            }
             Self::Damaged { .. } => {
                 "keep this file as it is, restore the last backup beside it and compare the two"
             }

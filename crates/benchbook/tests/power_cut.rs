@@ -49,20 +49,7 @@ async fn writes_under_the_recorder() {
 
 /// The database before, and what the writer did; `None` without a C compiler.
 async fn recorded(folder: &Path) -> Option<(Vec<u8>, Vec<Act>)> {
-    let library = folder.join("recorder.so");
-    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/power_cut/recorder.c");
-    let compiled = Command::new("cc")
-        .args(["-O1", "-Wall", "-shared", "-fPIC", "-o"])
-        .args([&library, &source])
-        .args(["-ldl", "-lpthread"])
-        .status();
-    match compiled {
-        Ok(status) => assert!(status.success(), "the recorder does not compile"),
-        Err(_) => {
-            println!("skipped: no C compiler here, so no power is cut");
-            return None;
-        }
-    }
+    let library = disk::recorder(folder)?;
     let (_scratch, path, book, _case) = book_with_syringe().await;
     book.close().await;
     let path = path.canonicalize().unwrap();

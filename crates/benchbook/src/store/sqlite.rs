@@ -6,8 +6,8 @@
 use std::path::Path;
 use std::time::Duration;
 
-use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
-use sqlx::{ConnectOptions, Connection, Row, SqliteConnection, SqlitePool};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
+use sqlx::{ConnectOptions, Connection, Row, SqlitePool};
 
 use super::migrations::NEWEST;
 use crate::errors::BenchbookError;
@@ -70,10 +70,8 @@ async fn pool(path: &Path, access: Access, busy: Duration) -> Result<SqlitePool,
     let options = match access {
         Access::ReadOnlyFile => options_to_read(path)?,
         _ => options(path)?,
-    }
-    .busy_timeout(busy);
-    // A pool repeats a failed first connection until its own time is up; this
-    // one says at once what is wrong.
+    };
+    let options = settled(options.busy_timeout(busy), access);
     let options = match try_connection(&options, access).await {
         Err(error) if access == Access::ReadOnlyFile && cannot_open(&error) && !has_wal(path) => {
             // A folder or medium where nothing can be written, so SQLite's
@@ -89,7 +87,11 @@ async fn pool(path: &Path, access: Access, busy: Duration) -> Result<SqlitePool,
         .idle_timeout(None)
         .max_lifetime(None)
         .acquire_timeout(busy.max(Duration::from_secs(30)))
-        .after_connect(move |connection, _| Box::pin(settle(connection, access)))
+        // SQLite ends a transaction by itself when the disk fails; the count
+        // of the connection then stays wrong, and it must not be used again.
+        .before_acquire(|connection, _| {
+            Box::pin(std::future::ready(Ok(!connection.is_in_transaction())))
+        })
         .connect_with(options)
         .await
 }
@@ -126,9 +128,15 @@ fn has_wal(path: &Path) -> bool {
     std::fs::metadata(name).is_ok_and(|wal| wal.len() > 0)
 }
 
+/// Connects once, to say at once what is wrong.
 async fn try_connection(options: &SqliteConnectOptions, access: Access) -> Result<(), sqlx::Error> {
     let mut first = options.connect().await?;
-    settle(&mut first, access).await?;
+    let mode: String =
+        sqlx::query("PRAGMA journal_mode").fetch_one(&mut first).await?.try_get(0)?;
+    if access != Access::ReadOnlyFile && mode != "wal" {
+        let reason = format!("the file system takes journal mode `{mode}` only, and WAL is needed");
+        return Err(sqlx::Error::Configuration(reason.into()));
+    }
     sqlx::query("SELECT count(*) FROM sqlite_schema").fetch_one(&mut first).await?;
     first.close().await
 }
@@ -137,29 +145,23 @@ fn cannot_open(error: &sqlx::Error) -> bool {
     primary_code(error) == 14
 }
 
-/// Settings of one connection. The URL of a connection cannot carry them.
-async fn settle(connection: &mut SqliteConnection, access: Access) -> Result<(), sqlx::Error> {
-    sqlx::raw_sql(
-        "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0; PRAGMA \
-         foreign_keys = ON; PRAGMA recursive_triggers = ON; PRAGMA synchronous = FULL; PRAGMA \
-         fullfsync = ON; PRAGMA checkpoint_fullfsync = ON;",
-    )
-    .execute(&mut *connection)
-    .await?;
-    if access != Access::ReadOnlyFile {
-        let mode: String =
-            sqlx::query("PRAGMA journal_mode = WAL").fetch_one(&mut *connection).await?.get(0);
-        if mode != "wal" {
-            return Err(sqlx::Error::Configuration(
-                format!("the file system takes journal mode `{mode}` only, and WAL is needed")
-                    .into(),
-            ));
-        }
+/// Settings of every connection. They are part of connecting: a pool repeats
+/// what fails after that until its time is up.
+fn settled(options: SqliteConnectOptions, access: Access) -> SqliteConnectOptions {
+    let options = options
+        .foreign_keys(true)
+        .synchronous(SqliteSynchronous::Full)
+        .pragma("trusted_schema", "OFF")
+        .pragma("cell_size_check", "ON")
+        .pragma("mmap_size", "0")
+        .pragma("recursive_triggers", "ON")
+        .pragma("fullfsync", "ON")
+        .pragma("checkpoint_fullfsync", "ON");
+    match access {
+        Access::Write => options.journal_mode(SqliteJournalMode::Wal),
+        Access::Read => options.journal_mode(SqliteJournalMode::Wal).pragma("query_only", "ON"),
+        Access::ReadOnlyFile => options.pragma("query_only", "ON"),
     }
-    if access != Access::Write {
-        sqlx::raw_sql("PRAGMA query_only = ON").execute(&mut *connection).await?;
-    }
-    Ok(())
 }
 
 async fn check_sqlite(pool: &SqlitePool) -> Result<Result<(), BenchbookError>, sqlx::Error> {
@@ -243,6 +245,7 @@ pub(crate) fn from_sqlx(path: &Path, waited: Duration, error: &sqlx::Error) -> B
         3 | 14 => not_permitted("read"),
         5 | 6 => BenchbookError::Locked { path, waited_ms },
         8 => not_permitted("written"),
+        10 => BenchbookError::DiskFailed { path, reason },
         11 => BenchbookError::Damaged { path, what: reason },
         13 => BenchbookError::DiskFull { path },
         26 => BenchbookError::NotABenchbook { path, found: "no SQLite database".to_owned() },
@@ -262,6 +265,38 @@ fn primary_code(error: &sqlx::Error) -> i32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[tokio::test]
+    async fn every_connection_has_its_settings() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.benchbook");
+        std::fs::write(&path, "").unwrap();
+        let connections = connect(&path, false, BUSY_TIMEOUT).await.unwrap();
+        let writer = connections.writer.clone().unwrap();
+        for (pool, n, query_only) in [(&writer, 1, 0), (&connections.readers, READERS, 1)] {
+            // All at once, so that each is another connection.
+            let mut taken = Vec::new();
+            for _ in 0..n {
+                taken.push(pool.acquire().await.unwrap());
+            }
+            for mut connection in taken {
+                for (pragma, expected) in [
+                    ("PRAGMA synchronous", 2),
+                    ("PRAGMA foreign_keys", 1),
+                    ("PRAGMA recursive_triggers", 1),
+                    ("PRAGMA trusted_schema", 0),
+                    ("PRAGMA cell_size_check", 1),
+                    ("PRAGMA query_only", query_only),
+                    ("PRAGMA busy_timeout", 5_000),
+                ] {
+                    let row = sqlx::query(pragma).fetch_one(&mut *connection).await.unwrap();
+                    assert_eq!(row.get::<i64, _>(0), expected, "{pragma}");
+                }
+                let mode = sqlx::query("PRAGMA journal_mode").fetch_one(&mut *connection).await;
+                assert_eq!(mode.unwrap().get::<String, _>(0), "wal");
+            }
+        }
+    }
 
     #[test]
     fn old_versions_of_sqlite_are_refused() {

@@ -1,10 +1,15 @@
 //! A disk that keeps what was synced. Of what was not, it keeps any sectors
 //! and loses any others: a power cut tears and reorders.
 //!
+//! Also reads the record that says what was written when.
+//!
 //! Not modelled: that a removal is not durable before its folder is synced,
 //! sectors that read as garbage, disks that lie about a sync.
 
+#![allow(dead_code)] // io_failures reads the record only
+
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 /// Bytes that a disk writes at once.
 const SECTOR: usize = 512;
@@ -16,11 +21,26 @@ const SUFFIXES: [&str; FILES] = ["", "-wal", "-journal"];
 
 /// What the process did, as the recorder saw it.
 pub enum Act {
-    Write { file: usize, offset: usize, bytes: Vec<u8> },
-    Truncate { file: usize, length: usize },
-    Sync { file: usize },
-    Remove { file: usize },
-    Acknowledge { text: String },
+    Write {
+        file: usize,
+        offset: usize,
+        bytes: Vec<u8>,
+    },
+    Truncate {
+        file: usize,
+        length: usize,
+    },
+    Sync {
+        file: usize,
+    },
+    Remove {
+        file: usize,
+    },
+    Acknowledge {
+        text: String,
+    },
+    /// A call that was made to fail.
+    Failed,
 }
 
 /// Reads the record of the recorder.
@@ -41,6 +61,7 @@ pub fn read_record(path: &Path) -> Vec<Act> {
             b'S' => Act::Sync { file },
             b'U' => Act::Remove { file },
             b'A' => Act::Acknowledge { text: String::from_utf8_lossy(data).into_owned() },
+            b'F' => Act::Failed,
             other => panic!("{other} is no kind of record"),
         });
         rest = &head[16 + length..];
@@ -84,7 +105,7 @@ impl Disk {
                     apply(&mut self.synced[*file], pending, &mut |_| true);
                 }
             }
-            Act::Sync { .. } | Act::Acknowledge { .. } => {}
+            Act::Sync { .. } | Act::Acknowledge { .. } | Act::Failed => {}
             Act::Remove { file } => {
                 self.synced[*file] = None;
                 self.pending[*file].clear();
@@ -140,4 +161,23 @@ fn apply(file: &mut Option<Vec<u8>>, pending: Pending, keeps: &mut dyn FnMut(usi
             }
         }
     }
+}
+
+/// Compiles the recorder; `None` without a C compiler.
+pub fn recorder(folder: &Path) -> Option<PathBuf> {
+    let library = folder.join("recorder.so");
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/power_cut/recorder.c");
+    let compiled = Command::new("cc")
+        .args(["-O1", "-Wall", "-shared", "-fPIC", "-o"])
+        .args([&library, &source])
+        .args(["-ldl", "-lpthread"])
+        .status();
+    match compiled {
+        Ok(status) => assert!(status.success(), "the recorder does not compile"),
+        Err(_) => {
+            println!("skipped: no C compiler here");
+            return None;
+        }
+    }
+    Some(library)
 }
