@@ -15,6 +15,9 @@ pub(super) trait LeakLanes<V: Lanes> {
     fn load(&mut self, lane: usize, constants: Option<&Self::Lane>);
     /// Throughput, positive out of the headspace.
     fn throughput(&self, headspace: V, chamber: V) -> V;
+    /// A measure of how fast the leak empties things, to put alike next to
+    /// alike.
+    fn strength(constants: &Self::Lane) -> f64;
     /// Ratios of the lower to the higher pressure at which the law has a kink,
     /// in rising order, for one lane.
     fn kinks(&self, lane: usize) -> [f64; 2];
@@ -95,10 +98,14 @@ impl<V: Lanes> LeakLanes<V> for BlendLanes<V> {
             let flow = line * self.subsonic * high * (held / power) * (one - power).sqrt();
             viscous = V::select(is_choked, viscous, flow);
         }
-        // (q_visc + Kn q_mol)/(1 + Kn) with Kn = k/p, one division.
-        let size = (viscous * high + self.knudsen_pa * self.molecular * (high - low))
-            / (high + self.knudsen_pa);
+        // (q_visc + Kn q_mol)/(1 + Kn) with Kn = k/p, one reciprocal.
+        let per_sum = one / (high + self.knudsen_pa);
+        let size = (viscous * high + self.knudsen_pa * self.molecular * (high - low)) * per_sum;
         V::select(chamber.at_most(headspace), size, -size)
+    }
+
+    fn strength(constants: &BlendConstants) -> f64 {
+        constants.choked
     }
 
     fn kinks(&self, lane: usize) -> [f64; 2] {
@@ -192,6 +199,10 @@ impl<V: Lanes> LeakLanes<V> for OrificeLanes<V> {
         V::select(chamber.at_most(headspace), size, -size)
     }
 
+    fn strength(constants: &OrificeConstants) -> f64 {
+        constants.efflux_m3_per_s
+    }
+
     fn kinks(&self, lane: usize) -> [f64; 2] {
         [self.critical_ratio.lane(lane); 2]
     }
@@ -232,6 +243,10 @@ impl<V: Lanes> LeakLanes<V> for AnyPathLanes {
             }
         }
         out
+    }
+
+    fn strength(_constants: &AnyPathConstants) -> f64 {
+        0.0
     }
 
     fn kinks(&self, _lane: usize) -> [f64; 2] {

@@ -11,7 +11,8 @@ use super::leak_lanes::LeakLanes;
 use super::program::Program;
 use super::rates::{CHAMBER, GasRates, HEADSPACE, N, WARMTH};
 use super::simulate::CycleOutcome;
-use super::stepping::{Dense, Trial};
+use super::stepping::{Trial, next_length_factor};
+use crate::trace::Stage;
 
 /// Most steps of one cycle before the solver gives up.
 const MOST_STEPS: u32 = 2_000_000;
@@ -176,13 +177,9 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
             self.open,
             any_open,
         );
-        // 0.9 error^(-1/5); the error is squared already.
-        let factor =
-            (V::splat(-0.1) * trial.error.larger(V::splat(1e-12)).ln()).exp() * V::splat(0.9);
         let mut restart = [false; 8];
         for (lane, again) in restart.iter_mut().enumerate().take(V::WIDTH) {
             let Some(job) = self.clocks[lane].job else { continue };
-            let length = self.clocks[lane].trial_s;
             self.clocks[lane].steps += 1;
             if self.clocks[lane].steps > MOST_STEPS {
                 answers[job] = Some(Err(CycleError::TooStiff {
@@ -193,12 +190,11 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
                 *again = true;
                 continue;
             }
-            let dense = trial.dense(lane, &self.state, &self.rates, length);
-            let verdict = self.judge(lane, &trial, &dense, factor.lane(lane));
+            let verdict = self.judge(lane, &trial);
             if matches!(verdict, Verdict::Reject) {
                 continue;
             }
-            self.accept(lane, &trial, &dense, &programs[job], verdict_end(&verdict));
+            self.accept(lane, &trial, &programs[job], verdict_end(&verdict));
             if let Verdict::StageEnd { on_target } = verdict {
                 *again = true;
                 if self.next_stage(lane, &programs[job], on_target) {
@@ -222,19 +218,49 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
 
     /// Decides on a trial step and sets the length of the next.
     #[inline(always)]
-    fn judge(&mut self, lane: usize, trial: &Trial<V>, dense: &Dense, factor: f64) -> Verdict {
-        let length = self.clocks[lane].trial_s;
+    fn judge(&mut self, lane: usize, trial: &Trial<V>) -> Verdict {
+        let clock = &mut self.clocks[lane];
+        let length = clock.trial_s;
         let error = trial.error.lane(lane);
         let good = error <= 1.0;
-        let next = if good || error > 1.0 { length * factor.clamp(0.2, 5.0) } else { length * 0.2 };
+        // An error that is not a number is a bad one.
+        let factor =
+            if good || error > 1.0 { next_length_factor(error).clamp(0.2, 5.0) } else { 0.2 };
+        let next = length * factor;
         if !good && length > SHORTEST_STEP_S {
-            self.clocks[lane].step_s = next.min(0.9 * length);
-            self.clocks[lane].landing = None;
+            clock.step_s = next.min(0.9 * length);
+            clock.landing = None;
             return Verdict::Reject;
         }
         let end_gas = trial.end[CHAMBER].lane(lane);
         let end_pa = self.model.pressure_in(lane, end_gas, trial.end[WARMTH].lane(lane));
         let end_headspace = self.model.headspace_in(lane, trial.end[HEADSPACE].lane(lane));
+        let on_target = clock.stage == Stage::Evacuate && end_pa <= clock.target_pa;
+        let same = clock.region == self.region(lane, end_pa, end_headspace);
+        let clock = &mut self.clocks[lane];
+        if same && !on_target && clock.landing.is_none() {
+            if clock.last {
+                return Verdict::StageEnd { on_target: false };
+            }
+            clock.step_s = next;
+            return Verdict::Accept;
+        }
+        self.judge_events(lane, trial, end_pa, end_headspace, next)
+    }
+
+    /// The rarer part of [`Self::judge`]: the step meets an event, or was meant
+    /// to end on one.
+    #[inline(never)]
+    fn judge_events(
+        &mut self,
+        lane: usize,
+        trial: &Trial<V>,
+        end_pa: f64,
+        end_headspace: f64,
+        next: f64,
+    ) -> Verdict {
+        let length = self.clocks[lane].trial_s;
+        let dense = trial.dense(lane, &self.state, &self.rates, length);
         let pressure = |part: f64| {
             self.model.pressure_in(lane, dense.at(CHAMBER, part), dense.at(WARMTH, part))
         };
@@ -242,7 +268,7 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
         // Where the step first meets an event, as a part of the step.
         let mut first = 1.0;
         let mut met = None;
-        let pumping = self.clocks[lane].stage == crate::trace::Stage::Evacuate;
+        let pumping = self.clocks[lane].stage == Stage::Evacuate;
         let target = self.clocks[lane].target_pa;
         if pumping {
             if let Some(Landing::Target(attempts)) = landing {
@@ -333,7 +359,6 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
         &mut self,
         lane: usize,
         trial: &Trial<V>,
-        dense: &Dense,
         program: &Program<L::Lane>,
         ends_stage: bool,
     ) {
@@ -346,6 +371,7 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
             let last = ((end_s / program.interval_s) * (1.0 + 1e-14) + 1e-9) as usize;
             let from = clock.next_sample;
             if last >= from {
+                let dense = trial.dense(lane, &self.state, &self.rates, length);
                 let (start, per_length) = (clock.time_s, 1.0 / length);
                 let scale = self.model.pressure_in(lane, 1.0, 1.0);
                 let (interval, wall) = (program.interval_s, program.wall_k);
@@ -418,6 +444,10 @@ const fn verdict_end(verdict: &Verdict) -> bool {
     matches!(verdict, Verdict::StageEnd { .. })
 }
 
+/// How near a crossing is located within a step, as a part of it: the landing
+/// that follows is corrected anyway.
+const CROSSING_TOLERANCE: f64 = 1.0e-10;
+
 /// Where a function changes sign between 0 and 1, by false position with the
 /// kept end's value halved (Illinois); a touch beyond the root, so that the
 /// far side is reached.
@@ -431,19 +461,19 @@ fn crossing(function: impl Fn(f64) -> f64) -> f64 {
         }
         let x = low + (high - low) * (at_low / gap);
         let value = function(x);
-        if value == 0.0 || high - low < 1e-14 {
+        if value == 0.0 || high - low < CROSSING_TOLERANCE {
             return x;
         }
         if (value > 0.0) == (at_low > 0.0) {
             // Converged from this side: the next estimate would repeat it.
-            if (x - low).abs() < 1e-15 {
+            if x - low < CROSSING_TOLERANCE {
                 return x;
             }
             low = x;
             at_low = value;
             at_high *= 0.5;
         } else {
-            if (high - x).abs() < 1e-15 {
+            if high - x < CROSSING_TOLERANCE {
                 return x;
             }
             high = x;

@@ -104,12 +104,15 @@ impl<V: Lanes, L: LeakLanes<V>> GasRates<V, L> {
         let one = V::splat(1.0);
         let gas = state[CHAMBER];
         let warmth = state[WARMTH];
+        // Reciprocals first: they depend on the state alone, so the slow
+        // divisions run beside the rest and not after it.
+        let per_gas = one / gas;
+        let per_time = one / (time + self.offset);
         let pressure = gas * self.per_chamber * warmth;
         let headspace = state[HEADSPACE] * self.per_headspace;
         let leak = self.leak.throughput(headspace, pressure);
         let pocket = self.pocket * (state[POCKET] * self.per_pocket - pressure);
-        let desorbed = self.one_over_t / (time + self.offset);
-        let inflow = leak + pocket + (desorbed + self.constant);
+        let inflow = leak + pocket + (self.one_over_t * per_time + self.constant);
         let mut rate = inflow;
         let mut heat = inflow * (V::splat(GAMMA) - warmth);
         if any_open {
@@ -117,12 +120,12 @@ impl<V: Lanes, L: LeakLanes<V>> GasRates<V, L> {
             // A pump or line of zero conductance pumps nothing.
             let series = (self.pump + line).larger(V::splat(1e-300));
             // One division serves both: S C/(S + C) and 1/warmth.
-            let shared = open * (pressure - self.ultimate) / (series * warmth);
-            let amount = self.pump * line * shared;
+            let shared = (open * self.pump) * line / (series * warmth);
+            let amount = (pressure - self.ultimate) * shared;
             rate = rate - amount;
             heat = heat - V::splat(GAMMA - 1.0) * amount * warmth;
         }
-        [rate, self.thermal * (heat / gas + (one - warmth) * self.recovery), -leak, -pocket]
+        [rate, self.thermal * (heat * per_gas + (one - warmth) * self.recovery), -leak, -pocket]
     }
 
     #[inline(always)]

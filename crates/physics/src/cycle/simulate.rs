@@ -115,7 +115,7 @@ pub fn simulate_batch(
             }
         }
     }
-    let done = run_in_lanes::<OrificeLanes<Eight>>(&orifices, want_trace);
+    let done = run_in_lanes::<OrificeLanes<Eight>>(orifices, want_trace);
     for (index, answer) in orifice_at.into_iter().zip(done) {
         answers[index] = Some(answer);
     }

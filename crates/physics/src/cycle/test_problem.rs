@@ -14,7 +14,7 @@ use super::leak_lanes::{BlendConstants, BlendLanes};
 use super::lockstep::run;
 use super::program::{MeasureEnd, Program, TierPlan};
 use super::rates::LaneConstants;
-use super::wide::{run_in_lanes, run_plain};
+use super::wide::{run_in_lanes, run_plain_lanes};
 use super::{CycleError, CycleOutcome};
 
 /// Parameters of the test problem, SI units.
@@ -171,8 +171,8 @@ pub fn solve_batch(
     problems: &[TestProblem],
     want_trace: bool,
 ) -> Vec<Result<CycleOutcome, CycleError>> {
-    let programs: Vec<_> = problems.iter().map(TestProblem::program).collect();
-    run_in_lanes::<BlendLanes<_>>(&programs, want_trace)
+    let programs = problems.iter().map(TestProblem::program).collect();
+    run_in_lanes::<BlendLanes<_>>(programs, want_trace)
 }
 
 /// As [`solve_batch`], on the instructions of the plain build even where the
@@ -182,6 +182,6 @@ pub fn solve_batch_plain(
     problems: &[TestProblem],
     want_trace: bool,
 ) -> Vec<Result<CycleOutcome, CycleError>> {
-    let programs: Vec<_> = problems.iter().map(TestProblem::program).collect();
-    run_plain::<BlendLanes<_>>(&programs, want_trace)
+    let programs = problems.iter().map(TestProblem::program).collect();
+    run_plain_lanes::<BlendLanes<_>>(programs, want_trace)
 }

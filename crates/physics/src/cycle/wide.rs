@@ -14,10 +14,40 @@ type Answers = Vec<Result<CycleOutcome, CycleError>>;
 ///
 /// The code is compiled twice, for the plain processor and for AVX2; both do
 /// the same operations without fused multiply-add, so the digits agree.
+///
+/// Programs with leaks alike run beside each other, because a branch that one
+/// lane needs is computed for all; no digit depends on it.
 pub(super) fn run_in_lanes<L: LeakLanes<Eight>>(
-    programs: &[Program<L::Lane>],
+    programs: Vec<Program<L::Lane>>,
     want_trace: bool,
 ) -> Answers {
+    in_order_of_strength::<L>(programs, |sorted| run_widest::<L>(sorted, want_trace))
+}
+
+/// As [`run_in_lanes`], on the instructions of the plain build.
+pub(super) fn run_plain_lanes<L: LeakLanes<Eight>>(
+    programs: Vec<Program<L::Lane>>,
+    want_trace: bool,
+) -> Answers {
+    in_order_of_strength::<L>(programs, |sorted| run_plain::<L>(sorted, want_trace))
+}
+
+fn in_order_of_strength<L: LeakLanes<Eight>>(
+    programs: Vec<Program<L::Lane>>,
+    run: impl Fn(&[Program<L::Lane>]) -> Answers,
+) -> Answers {
+    let strength = |program: &Program<L::Lane>| {
+        program.leak.as_ref().map_or(0.0, L::strength) / program.constants.headspace_m3
+    };
+    let mut sorted: Vec<(usize, Program<L::Lane>)> = programs.into_iter().enumerate().collect();
+    sorted.sort_by(|a, b| strength(&a.1).total_cmp(&strength(&b.1)));
+    let (places, sorted): (Vec<usize>, Vec<_>) = sorted.into_iter().unzip();
+    let mut answers: Vec<(usize, _)> = places.into_iter().zip(run(&sorted)).collect();
+    answers.sort_by_key(|answer| answer.0);
+    answers.into_iter().map(|answer| answer.1).collect()
+}
+
+fn run_widest<L: LeakLanes<Eight>>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
     #[cfg(target_arch = "x86_64")]
     {
         if std::arch::is_x86_feature_detected!("avx2") {
@@ -28,10 +58,7 @@ pub(super) fn run_in_lanes<L: LeakLanes<Eight>>(
 }
 
 /// The eight lanes on the instructions of the plain build.
-pub(super) fn run_plain<L: LeakLanes<Eight>>(
-    programs: &[Program<L::Lane>],
-    want_trace: bool,
-) -> Answers {
+fn run_plain<L: LeakLanes<Eight>>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
     run::<Eight, L>(programs, want_trace)
 }
 
