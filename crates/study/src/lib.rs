@@ -30,6 +30,7 @@ pub mod segments;
 pub mod summary_table;
 pub mod forecast;
 pub mod method;
+pub mod unit_class;
 pub mod plan;
 pub mod runs;
 pub mod results;

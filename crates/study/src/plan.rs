@@ -5,7 +5,7 @@ use digits::RandomStream;
 use crate::case_input::CaseInput;
 use crate::forecast::{Forecast, mall_at_reference};
 use crate::notes::Note;
-use crate::runs::RunClass;
+use crate::unit_class::RunClass;
 
 /// The runs of a study in the order in which they are to be done.
 #[derive(Debug, Clone, PartialEq)]

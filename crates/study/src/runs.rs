@@ -12,6 +12,7 @@ use crate::forecast::LeakSize;
 use crate::method::Method;
 use crate::plan::{Plan, PlannedRun};
 use crate::trace_features::{self, TraceFeatures};
+pub use crate::unit_class::RunClass;
 
 /// One test of one unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,45 +33,6 @@ pub struct Run {
     pub trace: PressureTrace,
     /// Where the run came from.
     pub origin: RunOrigin,
-}
-
-/// What a unit under test is.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum RunClass {
-    /// Empty chamber or dummy: diagnoses the rig, never sets the limit.
-    Blank,
-    /// Unit without a known leak, filled with product.
-    NegativeControl,
-    /// Unit with a known leak.
-    PositiveControl {
-        /// Size on its label, flow-equivalent µm.
-        nominal_um: f64,
-        /// Size from the flow measured on arrival, flow-equivalent µm.
-        verified_um: Option<f64>,
-    },
-}
-
-impl RunClass {
-    /// The trade's words for the class.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Blank => "blank",
-            Self::NegativeControl => "negative control",
-            Self::PositiveControl { .. } => "positive control",
-        }
-    }
-
-    /// Size that counts in an evaluation: the verified one before the label.
-    #[must_use]
-    pub fn size_um(self) -> Option<f64> {
-        match self {
-            Self::PositiveControl { nominal_um, verified_um } => {
-                Some(verified_um.unwrap_or(nominal_um))
-            }
-            _ => None,
-        }
-    }
 }
 
 /// How a run ended.

@@ -19,7 +19,8 @@ use crate::table_text::digits;
 #[command(after_help = "Examples:
   isobar convert \"1 sccm@0C\" --to \"Pa.m3/s@20C\"
   isobar convert 5um --to \"std cm3/s@0C\" --temperature 25C
-  isobar convert \"1e-5 mbar.L/s@20C\" --gas helium --to-gas air --regime molecular --to \"mbar.L/s@20C\"
+  isobar convert \"1e-5 mbar.L/s@20C\" --gas helium --to-gas air \\
+      --regime molecular --to \"mbar.L/s@20C\"
 
 A length and a flow are converted through the ideal nozzle: the flow-equivalent diameter of the
 trade, 1 atm to vacuum. `isobar leak` gives the flow through a real hole or channel.")]

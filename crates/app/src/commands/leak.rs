@@ -19,7 +19,8 @@ use crate::table_text::{digits, pairs, plain};
 /// Flow through a leak path.
 #[derive(Args)]
 #[command(after_help = "Example:
-  isobar leak --bore 5um --wall 1mm --gas air --upstream 1atm --downstream 100Pa --temperature 20C")]
+  isobar leak --bore 5um --wall 1mm --gas air --upstream 1atm --downstream 100Pa \\
+      --temperature 20C")]
 pub struct Leak {
     /// Bore of the hole or channel, such as 5um.
     #[arg(long, required_unless_present = "slit", conflicts_with = "slit")]

@@ -113,5 +113,5 @@ fn unreadable_tables_are_refused_with_their_line() {
 fn what_cannot_be_said_is_refused() {
     refused(&["assess", "limit", "--mean", "1", "--sd", "1", "--n", "1"], &["cannot be said"]);
     refused(&["assess", "proportion", "--hits", "5", "--of", "4"], &["cannot be said"]);
-    refused(&["leak", "--bore", "5um", "--orifice", "--upstream", "-1Pa"], &[]);
+    refused(&["leak", "--bore", "5um", "--orifice", "--upstream=-1Pa"], &["-1Pa"]);
 }

@@ -39,3 +39,15 @@ pub fn without_tests(text: &str) -> &str {
 pub fn read(path: &Path) -> String {
     std::fs::read_to_string(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
+
+/// Whether a file is a module that only tests build.
+pub fn is_test_module(file: &Path) -> bool {
+    let stem = file.file_stem().unwrap().to_string_lossy();
+    let folder = file.parent().unwrap();
+    let parents = [folder.join("mod.rs"), folder.join("lib.rs"), folder.with_extension("rs")];
+    parents.iter().filter(|parent| parent.exists()).any(|parent| {
+        let text = read(parent);
+        let declared = format!("mod {stem};");
+        text.split("#[cfg(test)]").skip(1).any(|rest| rest.trim_start().starts_with(&declared))
+    })
+}

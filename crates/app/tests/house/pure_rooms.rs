@@ -1,7 +1,8 @@
 //! What the pure rooms may not say: files, clock, environment, network,
-//! terminal, unseeded chance, and the platform's transcendental functions.
+//! terminal and unseeded chance. The platform's transcendental functions are
+//! forbidden by `clippy.toml`, which sees types and not only words.
 
-use super::{read, root, rust_files, without_tests};
+use super::{is_test_module, read, root, rust_files, without_tests};
 
 const PURE: &[&str] = &["digits", "physics", "statistics", "study", "intake", "report"];
 
@@ -23,11 +24,6 @@ const FORBIDDEN: &[&str] = &[
     ".mul_add(",
     ".powi(",
     ".powf(",
-    ".exp()",
-    ".ln()",
-    ".log10()",
-    ".sin()",
-    ".cos()",
 ];
 
 /// Lines of code of a file: comments and documentation are left out.
@@ -55,6 +51,9 @@ fn pure_rooms_touch_nothing_outside() {
     let mut found = Vec::new();
     for room in PURE {
         for file in rust_files(&root().join("crates").join(room).join("src")) {
+            if is_test_module(&file) {
+                continue;
+            }
             found.extend(offences(&file.display().to_string(), &read(&file)));
         }
     }
@@ -73,6 +72,9 @@ fn unsafe_code_has_one_audited_place() {
     let mut places = Vec::new();
     for file in rust_files(&root().join("crates")) {
         let text = read(&file);
+        if file.components().all(|part| part.as_os_str() != "src") {
+            continue;
+        }
         if code_lines(&text).any(|(_, line)| line.contains("allow(unsafe_code)")) {
             places.push(file.display().to_string());
         }

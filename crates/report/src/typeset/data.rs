@@ -1,7 +1,7 @@
 //! The document as JSON for the template. Every text passes through
 //! [`printable`] here and nowhere else.
 
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 
 use serde_json::{Value, json};
 
@@ -49,8 +49,8 @@ pub fn to_json(document: &Document, paper: Paper) -> Result<Vec<u8>, TypesetErro
 }
 
 /// Names that a link can lead to, each once.
-fn names(document: &Document) -> Result<HashSet<&str>, TypesetError> {
-    let mut names = HashSet::new();
+fn names(document: &Document) -> Result<BTreeSet<&str>, TypesetError> {
+    let mut names = BTreeSet::new();
     for section in &document.sections {
         let blocks = section.blocks.iter().filter_map(|block| match block {
             Block::Table(table) => Some(table.id.as_str()),
@@ -89,7 +89,7 @@ fn file_name(name: &str) -> String {
     if name.is_empty() { "attachment".to_string() } else { name }
 }
 
-fn section(section: &Section, names: &HashSet<&str>) -> Result<Value, TypesetError> {
+fn section(section: &Section, names: &BTreeSet<&str>) -> Result<Value, TypesetError> {
     let blocks: Result<Vec<Value>, _> =
         section.blocks.iter().map(|part| block(part, names)).collect();
     let heading = heading(&section.heading).unwrap_or_default();
@@ -103,7 +103,7 @@ fn heading(text: &str) -> Option<String> {
     (!line.is_empty()).then(|| line.to_string())
 }
 
-fn block(block: &Block, names: &HashSet<&str>) -> Result<Value, TypesetError> {
+fn block(block: &Block, names: &BTreeSet<&str>) -> Result<Value, TypesetError> {
     Ok(match block {
         Block::Paragraph(text) => json!({ "kind": "paragraph", "words": words(text, names) }),
         Block::Subheading(text) => {
@@ -121,7 +121,7 @@ fn block(block: &Block, names: &HashSet<&str>) -> Result<Value, TypesetError> {
     })
 }
 
-fn words(words: &Words, names: &HashSet<&str>) -> Value {
+fn words(words: &Words, names: &BTreeSet<&str>) -> Value {
     let stretches = words.stretches.iter().map(|stretch| {
         let style = match stretch.style {
             Style::Plain => "plain",
@@ -136,11 +136,11 @@ fn words(words: &Words, names: &HashSet<&str>) -> Value {
     Value::Array(stretches.collect())
 }
 
-fn key_value(pair: &KeyValue, names: &HashSet<&str>) -> Value {
+fn key_value(pair: &KeyValue, names: &BTreeSet<&str>) -> Value {
     json!({ "name": printable(&pair.name), "value": words(&pair.value, names) })
 }
 
-fn table(table: &DataTable, names: &HashSet<&str>) -> Result<Value, TypesetError> {
+fn table(table: &DataTable, names: &BTreeSet<&str>) -> Result<Value, TypesetError> {
     let columns: Vec<Value> = table
         .columns
         .iter()
@@ -178,7 +178,7 @@ fn note(note: &NoteBlock) -> Value {
         "next": printable(&note.next_step) })
 }
 
-fn verdict(verdict: &Verdict, names: &HashSet<&str>) -> Value {
+fn verdict(verdict: &Verdict, names: &BTreeSet<&str>) -> Value {
     let style = match verdict.kind {
         VerdictKind::Reached => "reached",
         VerdictKind::Expected => "expected",

@@ -15,7 +15,8 @@ use crate::table_text::{digits, digits_or_dash, pairs};
 /// Flow calibration.
 #[derive(Args)]
 #[command(after_help = "Example:
-  isobar assess flow examples/flow_challenge.csv --flow flow_sccm_at_0c --reading rise_pa --invert 40")]
+  isobar assess flow examples/flow_challenge.csv --flow flow_sccm_at_0c \\
+      --reading rise_pa --invert 40")]
 pub struct Flow {
     /// Table with a row for each challenge.
     table: PathBuf,

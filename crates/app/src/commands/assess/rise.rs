@@ -15,7 +15,8 @@ use crate::table_text::{digits, pairs};
 /// Flow from a pressure rise.
 #[derive(Args)]
 #[command(after_help = "Example:
-  isobar assess rise --volume 2.0000L --from 25.300kPa --to 50.600kPa --temperature 293.15K --seconds 70s")]
+  isobar assess rise --volume 2.0000L --from 25.300kPa --to 50.600kPa \\
+      --temperature 293.15K --seconds 70s")]
 pub struct Rise {
     /// Closed volume.
     #[arg(long)]

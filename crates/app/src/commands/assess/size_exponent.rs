@@ -18,7 +18,8 @@ use crate::table_text::{plain, table};
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar assess size-exponent examples/three_site_study.csv --summary --abort-code 599
-  isobar assess size-exponent examples/positive_controls.csv --size nominal_um --reading rise_pa --blank 16.2")]
+  isobar assess size-exponent examples/positive_controls.csv --size nominal_um \\
+      --reading rise_pa --blank 16.2")]
 pub struct SizeExponent {
     /// Table of readings, or of group summaries with --summary.
     table: PathBuf,
