@@ -15,7 +15,7 @@ use crate::log::proof::EventProof;
 use crate::moment::Moment;
 use crate::store::beginning::Beginning;
 use crate::store::sqlite::{self, BUSY_TIMEOUT, Connections};
-use crate::store::{file_header, migrations};
+use crate::store::{file_header, migrations, network_file_system};
 
 /// A handle on an open benchbook; clones share its connections.
 #[derive(Debug, Clone)]
@@ -35,6 +35,7 @@ impl Benchbook {
     /// written, or is full. Nothing half-made is left.
     pub async fn create(path: &Path, at: &Moment) -> Result<Self, BenchbookError> {
         at.check()?;
+        network_file_system::refuse(path)?;
         let beginning = Beginning::of(path)?;
         let made = async {
             let pool = beginning.connect().await?;
@@ -80,6 +81,9 @@ impl Benchbook {
         busy_timeout: Duration,
     ) -> Result<Self, BenchbookError> {
         file_header::check(path, migrations::NEWEST)?;
+        if !read_only {
+            network_file_system::refuse(path)?;
+        }
         let connections = sqlite::connect(path, read_only, busy_timeout).await?;
         Ok(Self { path: Arc::new(path.to_path_buf()), connections, busy_timeout })
     }

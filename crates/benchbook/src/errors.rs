@@ -63,6 +63,17 @@ pub enum BenchbookError {
         /// How long was waited.
         waited_ms: u64,
     },
+    /// The file lies where locks do not keep two machines apart.
+    #[error(
+        "`{}` lies on a network file system ({kind}), where locks do not keep two machines apart \
+         and a benchbook would be damaged", path.display()
+    )]
+    NetworkFileSystem {
+        /// The name.
+        path: PathBuf,
+        /// Kind of the file system.
+        kind: String,
+    },
     /// The disk is full.
     #[error("no room left on the disk of `{}`; nothing of this step was kept", path.display())]
     DiskFull {
@@ -226,6 +237,9 @@ impl BenchbookError {
             }
             Self::NotPermitted { .. } => "check the permissions of the file",
             Self::Locked { .. } => "close the other program, then try again",
+            Self::NetworkFileSystem { .. } => {
+                "work on a disk of this machine and keep backups on the network"
+            }
             Self::DiskFull { .. } => "make room, then try again",
             Self::DiskFailed { .. } => {
                 "check that the disk has room and is connected, verify the benchbook, then try again"

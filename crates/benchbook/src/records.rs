@@ -184,11 +184,16 @@ impl Benchbook {
         case_id: &str,
         runs: &[StoredRun],
     ) -> Result<(), BenchbookError> {
-        let rows = sqlx::query("SELECT number FROM runs WHERE case_id = $1")
-            .bind(case_id)
-            .fetch_all(connection)
-            .await
-            .map_err(|error| self.failed(&error))?;
+        // The stretch of the new numbers only: a case may have many runs.
+        let numbers = || runs.iter().map(|run| run.number);
+        let rows =
+            sqlx::query("SELECT number FROM runs WHERE case_id = $1 AND number BETWEEN $2 AND $3")
+                .bind(case_id)
+                .bind(numbers().min())
+                .bind(numbers().max())
+                .fetch_all(connection)
+                .await
+                .map_err(|error| self.failed(&error))?;
         let mut taken = std::collections::BTreeSet::new();
         for row in rows {
             taken.insert(row.try_get::<u32, _>(0).map_err(|error| self.failed(&error))?);

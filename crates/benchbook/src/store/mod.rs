@@ -4,4 +4,5 @@
 pub(crate) mod beginning;
 pub(crate) mod file_header;
 pub(crate) mod migrations;
+pub(crate) mod network_file_system;
 pub(crate) mod sqlite;
