@@ -13,8 +13,10 @@ pub mod message;
 pub mod plan_file;
 pub mod reading_plan;
 pub mod result_table;
+pub mod same_samples;
 pub mod trace_file;
 mod toml_document;
 pub mod written_quantity;
+pub mod written_table;
 
 pub use message::{Message, Place, Refusal, Severity};

@@ -132,6 +132,14 @@ fn column_names(header: &Record<'_>, separator: Separator) -> Result<Vec<String>
     }
 }
 
+/// The cell without the apostrophe that guards against formulas.
+fn unguarded(cell: Cow<'_, str>) -> String {
+    match crate::written_table::without_guard(&cell) {
+        Some(text) => text.to_owned(),
+        None => cell.into_owned(),
+    }
+}
+
 type Rows = (Vec<Vec<String>>, Vec<u64>);
 
 fn equal_rows(
@@ -165,7 +173,7 @@ fn equal_rows(
             }
             continue;
         }
-        rows.push(cells.into_iter().map(Cow::into_owned).collect());
+        rows.push(cells.into_iter().map(unguarded).collect());
         lines.push(record.line);
     }
     if faults.is_empty() { Ok((rows, lines)) } else { Err(Refusal::of(faults)) }
