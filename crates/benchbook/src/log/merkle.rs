@@ -191,6 +191,50 @@ mod tests {
         }
     }
 
+    /// SHA-256 over the roots of `n` logs of up to 96 events, here and in the
+    /// second verifier; `None` without Python.
+    fn roots_here_and_there(n: usize) -> Option<(String, String)> {
+        let mut roots = Vec::with_capacity(32 * n);
+        for log in 0..n {
+            let leaves: Vec<Hash> =
+                (0..log % 97).map(|i| leaf_hash(format!("{log}:{i}").as_bytes())).collect();
+            roots.extend_from_slice(&root(&leaves));
+        }
+        let tools = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tools");
+        let program = format!(
+            "import hashlib, verify_benchbook as v\n\
+             total = hashlib.sha256()\n\
+             for log in range({n}):\n    \
+                 total.update(v.tree_root([v.sha256(b'\\0' + f'{{log}}:{{i}}'.encode())\n        \
+                     for i in range(log % 97)]))\n\
+             print(total.hexdigest())"
+        );
+        let output = std::process::Command::new("python3")
+            .args(["-B", "-c", &program])
+            .env("PYTHONPATH", tools)
+            .output()
+            .ok()?;
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        let there = String::from_utf8_lossy(&output.stdout).trim().to_owned();
+        Some((hex(&sha256(&roots)), there))
+    }
+
+    #[test]
+    fn two_programs_agree_on_many_logs() {
+        match roots_here_and_there(2_000) {
+            Some((here, there)) => assert_eq!(here, there),
+            None => println!("skipped: no python3 here"),
+        }
+    }
+
+    #[test]
+    #[ignore = "half a minute; run by name"]
+    fn two_programs_agree_on_a_hundred_thousand_logs() {
+        if let Some((here, there)) = roots_here_and_there(100_000) {
+            assert_eq!(here, there);
+        }
+    }
+
     /// The definition of RFC 6962, word for word.
     fn root_by_definition(leaves: &[Hash]) -> Hash {
         match leaves {
