@@ -22,8 +22,8 @@ use crate::table_text::{digits, digits_or_dash, table};
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar examine examples/trace.csv
-  isobar examine LOG.csv --pressure CH2=mbar --pressure CH3=mbar --temperature T1=C
-  isobar examine LOG.log --pressure BMP180_Pressure=0.1Pa --temperature BMP180_Temperature=mC")]
+  isobar examine LOG.csv --pressure P1=mbar --pressure P2=mbar --temperature T1=C
+  isobar examine LOG.log --pressure P=0.1Pa --temperature T=mC")]
 pub struct Examine {
     /// File of one logger.
     #[arg(required = true)]

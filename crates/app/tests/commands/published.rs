@@ -236,3 +236,41 @@ fn helium_needs_its_regime() {
     close(ratio("viscous"), 0.928_03, 5e-3, "viscous");
     close(ratio("choked"), 2.8530, 1e-3, "choked");
 }
+
+/// Physics note 5.2 and 5.3: water at 25 °C in a bore of 10 µm through 1 mm.
+/// Poiseuille alone gives 27.86 µg/s at 101 325 Pa; here the meniscus holds
+/// 28.79 kPa of it, and 1 atm opens bores from 2.84 µm on.
+#[test]
+fn water_in_a_hole() {
+    let answer = json(&[
+        "leak",
+        "--bore",
+        "10um",
+        "--wall",
+        "1mm",
+        "--liquid",
+        "water",
+        "--upstream",
+        "1atm",
+        "--downstream",
+        "0Pa",
+        "--temperature",
+        "25C",
+    ]);
+    close(number(&answer, "/holding_pressure_pa"), 28_790.0, 2e-3, "holding pressure");
+    close(number(&answer, "/opening_bore_m"), 2.84e-6, 2e-3, "opening bore");
+    let drive = (101_325.0 - 28_790.0) / 101_325.0;
+    close(number(&answer, "/mass_flow_kg_per_s"), 27.86e-9 * drive, 0.02, "liquid flow");
+    // 0.268 µg/s from the flush meniscus.
+    let limit = number(&answer, "/evaporation_limit_mol_per_s") * 18.0153e-3;
+    close(limit, 0.268e-9, 5e-3, "kinetic limit");
+    let small = json(&["leak", "--bore", "2um", "--wall", "1mm", "--liquid", "water"]);
+    assert_eq!(small["state"], "blocked");
+}
+
+/// Physics note 1.5: slit of 1 µm by 10 mm, 3 mm long.
+#[test]
+fn flow_through_a_slit() {
+    let answer = json(&["leak", "--slit", "1um,10mm", "--wall", "3mm"]);
+    close(number(&answer, "/molar_flow_mol_per_s"), 6.566e-8, 5e-3, "slit");
+}

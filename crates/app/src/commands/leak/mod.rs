@@ -1,6 +1,8 @@
 //! `isobar leak`: flow through a leak path, in every unit, and which diameter
 //! stands for it.
 
+mod liquid;
+
 use clap::Args;
 use intake::written_quantity::{read_absolute_pressure, read_length, read_temperature};
 use physics::gases::Gas;
@@ -18,15 +20,18 @@ use crate::table_text::{digits, pairs, plain};
 
 /// Flow through a leak path.
 #[derive(Args)]
-#[command(after_help = "Example:
+#[command(after_help = "Examples:
   isobar leak --bore 5um --wall 1mm --gas air --upstream 1atm --downstream 100Pa \\
-      --temperature 20C")]
+      --temperature 20C
+  isobar leak --slit 1um,10mm --wall 3mm
+  isobar leak --annulus 13mm,0.5um --wall 5mm --gas helium
+  isobar leak --bore 10um --wall 1mm --liquid water --downstream 100Pa --temperature 25C")]
 pub struct Leak {
     /// Bore of the hole or channel, such as 5um.
-    #[arg(long, required_unless_present = "slit", conflicts_with = "slit")]
+    #[arg(long, required_unless_present_any = ["slit", "annulus"], conflicts_with = "slit")]
     bore: Option<String>,
     /// Wall that the channel crosses, such as 1mm.
-    #[arg(long, conflicts_with = "orifice", required_unless_present_any = ["orifice", "slit"])]
+    #[arg(long, conflicts_with = "orifice", required_unless_present_any = ["orifice", "slit", "annulus"])]
     wall: Option<String>,
     /// A thin hole: no wall.
     #[arg(long)]
@@ -34,6 +39,19 @@ pub struct Leak {
     /// Flat gap: height and width, such as 1um,10mm; --wall is its length.
     #[arg(long, value_name = "HEIGHT,WIDTH", requires = "wall")]
     slit: Option<String>,
+    /// Gap between two round walls: mean diameter and height, such as
+    /// 13mm,1um; --wall is its length.
+    #[arg(long, value_name = "DIAMETER,GAP", requires = "wall", conflicts_with_all = ["bore", "slit"])]
+    annulus: Option<String>,
+    /// Offset of the two walls of the annulus: 0 concentric, 1 touching.
+    #[arg(long, default_value_t = 0.0, requires = "annulus")]
+    eccentricity: f64,
+    /// The hole holds this liquid instead of gas: water or ethanol.
+    #[arg(long, requires = "bore")]
+    liquid: Option<String>,
+    /// Contact angle of the liquid, degrees.
+    #[arg(long, default_value_t = 0.0, requires = "liquid")]
+    contact_angle: f64,
     /// Gas in the leak.
     #[arg(long, default_value = "air")]
     gas: String,
@@ -85,6 +103,24 @@ fn path(command: &Leak) -> Result<(LeakPath, String), Fault> {
         );
         return Ok((LeakPath::Slit { height, width, depth }, words));
     }
+    if let Some(annulus) = &command.annulus {
+        let Some((diameter, gap)) = annulus.split_once(',') else {
+            return Err(Fault::users(
+                format!("`{annulus}` is not a diameter and a gap"),
+                "write --annulus 13mm,1um --wall 5mm",
+            ));
+        };
+        let depth = positive(command.wall.as_deref().unwrap_or(""))?;
+        let (mean_diameter, gap) = (positive(diameter)?, positive(gap)?);
+        let words = format!(
+            "annulus of {} mm, gap {} µm, {} mm long",
+            plain(mean_diameter.mm(), 4),
+            plain(gap.um(), 4),
+            plain(depth.mm(), 4)
+        );
+        let eccentricity = command.eccentricity;
+        return Ok((LeakPath::Annulus { mean_diameter, gap, depth, eccentricity }, words));
+    }
     let bore = positive(command.bore.as_deref().unwrap_or(""))?;
     match &command.wall {
         Some(wall) => {
@@ -113,6 +149,16 @@ pub fn run(command: &Leak) -> Result<Answer, Fault> {
         downstream: read_absolute_pressure(&command.downstream, barometer)?,
         temperature: read_temperature(&command.temperature)?,
     };
+    if let Some(name) = &command.liquid {
+        let wall = command.wall.as_deref().map(read_length).transpose()?;
+        return liquid::answer(&liquid::WettedHole {
+            name,
+            bore: read_length(command.bore.as_deref().unwrap_or(""))?,
+            wall: wall.unwrap_or(Length::from_m(0.0)),
+            contact_angle_degrees: command.contact_angle,
+            conditions,
+        });
+    }
     let (path, words) = path(command)?;
     let flow = path.flow(&conditions)?;
     let molar = flow.molar_flow;
