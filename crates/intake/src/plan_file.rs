@@ -12,13 +12,14 @@
 //! ```
 
 use study::quantities::units::{Unit, UnitKind};
+use study::trace::Stage;
 
 use crate::case_file::toml_text;
 use crate::codes;
 use crate::column_header::TemperatureUnit;
 use crate::delimited::{DateOrder, DecimalMark, NumberStyle, Separator, TextEncoding};
 use crate::message::{Message, Refusal, quoted};
-use crate::reading_plan::{PressurePlan, ReadingPlan, TemperaturePlan, TimePlan};
+use crate::reading_plan::{PressurePlan, ReadingPlan, StagePlan, TemperaturePlan, TimePlan};
 use crate::toml_document::{Document, Section};
 use crate::written_quantity::{read_absolute_pressure, unit_of};
 
@@ -72,6 +73,7 @@ fn plan(root: &Section<'_, '_>) -> ReadingPlan {
     let missing = root.texts("missing");
     let over_range = root.texts("over_range");
     let run = root.optional_text("run");
+    let stage = stage_plan(&root.section("stage", false));
     let time = time_plan(&root.section("time", false));
     let pressures = root.sections("pressure").iter().filter_map(pressure_plan).collect();
     let temperatures = root.sections("temperature").iter().filter_map(temperature_plan).collect();
@@ -85,6 +87,7 @@ fn plan(root: &Section<'_, '_>) -> ReadingPlan {
         missing,
         over_range,
         run,
+        stage,
         time,
         pressures,
         temperatures,
@@ -149,6 +152,23 @@ fn time_plan(section: &Section<'_, '_>) -> Option<TimePlan> {
     };
     section.finish();
     plan
+}
+
+/// `stage = { column = "phase", evacuate = "1", measure = "3" }`; a stage
+/// that is not mentioned is written with its own word.
+fn stage_plan(section: &Section<'_, '_>) -> Option<StagePlan> {
+    if !section.is_present() {
+        return None;
+    }
+    let column = section.text("column");
+    let stages = [Stage::Evacuate, Stage::Settle, Stage::Measure, Stage::Vent];
+    let words = stages
+        .map(|stage| {
+            (section.optional_text(stage.word()).unwrap_or_else(|| stage.word().to_owned()), stage)
+        })
+        .to_vec();
+    section.finish();
+    Some(StagePlan { column: column?, words })
 }
 
 fn pressure_plan(section: &Section<'_, '_>) -> Option<PressurePlan> {
@@ -220,6 +240,14 @@ pub fn write_plan(plan: &ReadingPlan) -> String {
     }
     if let Some(run) = &plan.run {
         push("run", toml_text(run));
+    }
+    if let Some(stage) = &plan.stage {
+        let words: Vec<String> = stage
+            .words
+            .iter()
+            .map(|(word, stage)| format!(", {} = {}", stage.word(), toml_text(word)))
+            .collect();
+        push("stage", format!("{{ column = {}{} }}", toml_text(&stage.column), words.concat()));
     }
     if let Some(barometer) = plan.barometer {
         push("barometer", toml_text(&format!("{} Pa", barometer.pa())));
@@ -296,6 +324,7 @@ mod tests {
             "time = { column = \"t\", unit = \"min\" }\nbarometer = \"1013 mbar\"\npressure = [{ column = \"p\", unit = \"mbar\", gauge = true, full_scale = \"1 bar\" }]\n",
             "time = { column = \"when\", order = \"month day year\" }\nsplit_at_restart = true\n",
             "time = { rate = 8.7 }\ntemperature = [{ column = \"T\", unit = \"mC\" }]\n",
+            "stage = { column = \"phase\", evacuate = \"1\", settle = \"2\" }\n",
             "[time]\nframing_lines = true\n[[pressure]]\ncolumn = \"p\"\nunit = \"Pa\"\nscale = 0.1\n",
             "",
         ] {

@@ -3,6 +3,7 @@
 
 use study::quantities::AbsolutePressure;
 use study::quantities::units::Unit;
+use study::trace::Stage;
 
 use crate::column_header::TemperatureUnit;
 use crate::delimited::{DateOrder, Given, NumberStyle, Separator, TextEncoding};
@@ -28,6 +29,8 @@ pub struct ReadingPlan {
     pub over_range: Vec<String>,
     /// A column that names the run to which a row belongs.
     pub run: Option<String>,
+    /// A column that says in which stage of the cycle a row was taken.
+    pub stage: Option<StagePlan>,
     /// Where the times come from.
     pub time: Option<TimePlan>,
     /// Columns of chamber pressure; empty: those whose header has a unit of
@@ -84,6 +87,15 @@ pub struct PressurePlan {
     pub gauge: bool,
     /// Pressure at which the gauge ends, if it is known.
     pub full_scale: Option<AbsolutePressure>,
+}
+
+/// A column of stages, with the words that the file uses for them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StagePlan {
+    /// The column.
+    pub column: String,
+    /// Words of the file and what they mean.
+    pub words: Vec<(String, Stage)>,
 }
 
 /// A column of temperature.

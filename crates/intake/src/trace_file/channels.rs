@@ -9,13 +9,14 @@ use super::times::{RunSpan, Times};
 use super::{FEWEST_SAMPLES, ImportedTrace};
 use crate::codes;
 use crate::message::{Message, Refusal, quoted};
-use crate::reading_plan::PressurePlan;
+use crate::reading_plan::{PressurePlan, ReadingPlan};
 
 /// Builds the traces; a channel that is dead gives none.
 pub(super) fn traces(
     reading: &Reading,
     rows: &Rows,
     times: &Times,
+    plan: &ReadingPlan,
 ) -> Result<Vec<ImportedTrace>, Refusal> {
     let mut traces = Vec::new();
     let mut messages = Vec::new();
@@ -39,7 +40,7 @@ pub(super) fn traces(
         }
         for (position, run) in times.runs.iter().enumerate() {
             let end = times.runs.get(position + 1).map_or(rows.lines.len(), |next| next.first);
-            let source = Source { number, channel, reading, rows, times };
+            let source = Source { number, channel, reading, rows, times, plan };
             traces.push(source.trace(run, run.first..end)?);
         }
     }
@@ -66,6 +67,7 @@ struct Source<'a> {
     reading: &'a Reading,
     rows: &'a Rows,
     times: &'a Times,
+    plan: &'a ReadingPlan,
 }
 
 impl Source<'_> {
@@ -80,11 +82,14 @@ impl Source<'_> {
         let values = &self.rows.pressures[self.number];
         let first_line = self.rows.lines[range.start];
         let mut messages = Vec::new();
+        let stages =
+            super::stages::spans(self.plan, self.rows, &self.times.seconds, range.clone())?;
         let kept: Vec<usize> = range.filter(|&row| !values[row].is_nan()).collect();
         let mut trace = PressureTrace {
             times_s: kept.iter().map(|&row| self.times.seconds[row]).collect(),
             pressures_pa: kept.iter().map(|&row| values[row] * factor + offset_pa).collect(),
-            ..PressureTrace::default()
+            temperatures_k: Vec::new(),
+            stages,
         };
         let place =
             |message: Message| message.in_column(self.channel.index as u64 + 1, &plan.column);

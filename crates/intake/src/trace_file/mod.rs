@@ -10,6 +10,7 @@ mod intervals;
 mod plain_rows;
 mod propose;
 mod rows;
+mod stages;
 mod stream;
 mod times;
 
@@ -103,7 +104,7 @@ pub fn read_traces(bytes: &[u8], plan: &ReadingPlan) -> Result<TraceFile, Refusa
     let times = times::sample_times(&file, &reading, &rows, plan)
         .map_err(|refusal| refusal.after(messages.clone()))?;
     messages.extend(times.messages.iter().cloned());
-    let traces = channels::traces(&reading, &rows, &times)
+    let traces = channels::traces(&reading, &rows, &times, plan)
         .map_err(|refusal| refusal.after(messages.clone()))?;
     let plan = ReadingPlan {
         name: plan.name.clone(),
@@ -113,6 +114,7 @@ pub fn read_traces(bytes: &[u8], plan: &ReadingPlan) -> Result<TraceFile, Refusa
         missing: plan.missing.clone(),
         over_range: plan.over_range.clone(),
         run: plan.run.clone(),
+        stage: plan.stage.clone(),
         time: Some(reading.time.plan()),
         pressures: reading.pressures.iter().map(|channel| channel.plan.clone()).collect(),
         temperatures: reading.temperatures.iter().map(|channel| channel.plan.clone()).collect(),

@@ -14,6 +14,7 @@ enum Target {
     Elapsed,
     Clock,
     Run,
+    Stage,
     Pressure(usize),
     Temperature(usize),
 }
@@ -65,6 +66,9 @@ fn targets(reader: &RowReader) -> Vec<Target> {
     }
     if let Some(index) = layout.run {
         set(index, Target::Run);
+    }
+    if let Some(index) = layout.stage {
+        set(index, Target::Stage);
     }
     if let Some(index) = layout.elapsed {
         set(index, Target::Elapsed);
@@ -125,7 +129,11 @@ impl PlainRow {
                     continue;
                 }
                 Target::Run => {
-                    at = run(reader, bytes, at, self.separator, n_rows)?;
+                    at = same_word(&reader.rows.parts, bytes, at, self.separator, n_rows)?;
+                    continue;
+                }
+                Target::Stage => {
+                    at = same_word(&reader.rows.stages, bytes, at, self.separator, n_rows)?;
                     continue;
                 }
                 Target::Clock => {
@@ -183,11 +191,17 @@ fn skip(bytes: &[u8], at: usize, separator: u8) -> Option<usize> {
     Some(end)
 }
 
-/// The name of a run, if it is that of the row before; a new one is left to
-/// the careful way.
-fn run(reader: &RowReader, bytes: &[u8], at: usize, separator: u8, n_rows: usize) -> Option<usize> {
+/// The name of a run or stage, if it is that of the row before; a new one is
+/// left to the careful way.
+fn same_word(
+    words: &[(usize, String)],
+    bytes: &[u8],
+    at: usize,
+    separator: u8,
+    n_rows: usize,
+) -> Option<usize> {
     let end = skip(bytes, at, separator)?;
-    let (_, last) = reader.rows.parts.last().filter(|_| n_rows > 0)?;
+    let (_, last) = words.last().filter(|_| n_rows > 0)?;
     (last.as_bytes() == &bytes[at..end]).then_some(end)
 }
 

@@ -60,6 +60,8 @@ pub(super) struct Reading {
     pub(super) temperatures: Vec<Channel<TemperaturePlan>>,
     /// Column that names the run.
     pub(super) run: Option<usize>,
+    /// Column that names the stage.
+    pub(super) stage: Option<usize>,
     /// Pressure of the room, Pa; 0 where no channel needs it.
     pub(super) barometer_pa: f64,
     pub(super) messages: Vec<Message>,
@@ -108,19 +110,21 @@ pub(super) fn resolve(file: &DelimitedText<'_>, plan: &ReadingPlan) -> Result<Re
     let mut faults = Vec::new();
     let time = time_source(file, plan, &headers, &first_row, &mut messages);
     let time = time.map_err(|fault| faults.extend(fault.into_messages())).ok();
-    let run = match plan.run.as_deref().map(|name| planned_column(file, name)) {
-        Some(Ok(index)) => Some(index),
-        Some(Err(fault)) => {
+    let mut named = |name: Option<&str>| match planned_column(file, name?) {
+        Ok(index) => Some(index),
+        Err(fault) => {
             faults.extend(fault.into_messages());
             None
         }
-        None => None,
     };
+    let run = named(plan.run.as_deref());
+    let stage = named(plan.stage.as_ref().map(|stage| stage.column.as_str()));
     let time_index = time.as_ref().and_then(TimeSource::index);
     let temperatures = temperature_channels(file, plan, &headers, &mut messages, &mut faults);
     let taken = |index: usize| {
         Some(index) == time_index
             || Some(index) == run
+            || Some(index) == stage
             || temperatures.iter().any(|channel| channel.index == index)
     };
     let numeric =
@@ -157,7 +161,7 @@ pub(super) fn resolve(file: &DelimitedText<'_>, plan: &ReadingPlan) -> Result<Re
     match (time, faults.is_empty()) {
         (Some(time), true) => {
             let barometer_pa = plan.barometer.map_or(0.0, study::quantities::AbsolutePressure::pa);
-            Ok(Reading { time, pressures, temperatures, run, barometer_pa, messages })
+            Ok(Reading { time, pressures, temperatures, run, stage, barometer_pa, messages })
         }
         _ => {
             messages.extend(faults);

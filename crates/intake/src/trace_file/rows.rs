@@ -36,6 +36,8 @@ pub(super) struct Rows {
     /// Where runs begin that the file itself parts, with their names: by a
     /// column that names the run, or by a repeated header.
     pub(super) parts: Vec<(usize, String)>,
+    /// Rows at which the word of the stage changes, with the word.
+    pub(super) stages: Vec<(usize, String)>,
     /// Rows in which each pressure channel reads beyond its range.
     pub(super) over_range: Vec<usize>,
     /// What was noticed.
@@ -57,6 +59,7 @@ pub(super) struct RowLayout {
     pub(super) pressures: Vec<usize>,
     pub(super) temperatures: Vec<usize>,
     pub(super) run: Option<usize>,
+    pub(super) stage: Option<usize>,
     pub(super) missing: Vec<String>,
     pub(super) over_range: Vec<String>,
     pub(super) split_at_restart: bool,
@@ -80,6 +83,7 @@ impl RowLayout {
             pressures: reading.pressures.iter().map(|channel| channel.index).collect(),
             temperatures: reading.temperatures.iter().map(|channel| channel.index).collect(),
             run: reading.run,
+            stage: reading.stage,
             missing: plan.missing.clone(),
             over_range: plan.over_range.clone(),
             split_at_restart: plan.split_at_restart,
@@ -184,6 +188,12 @@ impl RowReader {
         }
         if let Some(run) = self.layout.run {
             self.run(&cells[run]);
+        }
+        if let Some(stage) = self.layout.stage {
+            let word = cells[stage].as_ref();
+            if self.rows.stages.last().is_none_or(|(_, last)| last != word) {
+                self.rows.stages.push((self.rows.lines.len(), word.to_owned()));
+            }
         }
         self.rows.lines.push(record.line);
         for channel in 0..self.layout.pressures.len() {
