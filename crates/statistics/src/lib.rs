@@ -9,7 +9,8 @@
 //! unseeded chance: every simulation takes a seed.
 
 // Comparisons are negated on purpose: `!(x > 0.0)` refuses NaN as well.
-#![allow(clippy::neg_cmp_op_on_partial_ord, clippy::nonminimal_bool)]
+// Matrix code reads better with its indices.
+#![allow(clippy::neg_cmp_op_on_partial_ord, clippy::nonminimal_bool, clippy::needless_range_loop)]
 
 pub mod adaptive_study;
 pub mod assumptions;

@@ -1,5 +1,8 @@
 //! Chart constants, run lengths and examples against two programs.
 
+// A test may stop at the first surprise and say what it skipped.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
+
 mod evidence;
 
 use evidence::{data, numbers, rows};

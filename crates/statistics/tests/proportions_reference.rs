@@ -1,5 +1,8 @@
 //! Binomial bounds against two programs and printed tables.
 
+// A test may stop at the first surprise and say what it skipped.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
+
 mod evidence;
 
 use statistics::proportions::{

@@ -30,7 +30,7 @@ pub struct Individuals {
 }
 
 /// `d2` of a range of two, `2 / sqrt(pi)`.
-const D2_OF_TWO: f64 = 1.128_379_167_095_512_6;
+const D2_OF_TWO: f64 = core::f64::consts::FRAC_2_SQRT_PI;
 
 /// Individuals chart from first-phase values.
 ///

@@ -91,8 +91,19 @@ pub(crate) fn maximise(rows: &[Row], link: Link) -> Option<(f64, f64, Likelihood
         let move_0 = (c * g - b * h) / determinant;
         let move_1 = (a * h - b * g) / determinant;
         let gain = g * move_0 + h * move_1;
-        if gain < 1e-22 * (1.0 + here.value.abs()) {
-            return Some((line.0, line.1, here));
+        if gain < 1e-9 * (1.0 + here.value.abs()) {
+            // One more full step, whose error is the square of this one's, and
+            // one more look at where it leads.
+            let last = (line.0 + move_0, line.1 + move_1);
+            let there = at(rows, link, last.0, last.1);
+            if there.value.is_finite() && there.value > here.value - 1e-9 {
+                line = last;
+                here = there;
+            }
+            if gain < 1e-16 * (1.0 + here.value.abs()) {
+                return Some((line.0, line.1, here));
+            }
+            continue;
         }
         let mut share = 1.0;
         let mut moved = false;

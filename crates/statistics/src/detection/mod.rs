@@ -5,6 +5,7 @@ pub mod logistic;
 pub mod posterior;
 pub mod separation;
 pub mod signal_response;
+pub mod single_trials;
 pub mod small_sample;
 
 mod curve;
@@ -18,4 +19,5 @@ pub use firth::PenalisedFit;
 pub use fit::{HitMiss, HitMissFit, fit_hit_miss};
 pub use link::Link;
 pub use separation::Separation;
+pub use single_trials::{SingleTrials, bootstrap_place, fit_single_trials};
 pub use small_sample::Simulation;

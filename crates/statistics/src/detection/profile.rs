@@ -25,8 +25,14 @@ pub(crate) fn pinned(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> 
             break;
         }
         let step = gradient / curvature;
-        if gradient * step < 1e-20 || slope.abs() > STEEPEST {
+        let gain = gradient * step;
+        if slope.abs() > STEEPEST {
             break;
+        }
+        if gain < 1e-9 * (1.0 + here.value.abs()) {
+            // The last step of Newton's method: half the promised gain is what
+            // it brings, to the square of the gain.
+            return (here.value + 0.5 * gain, slope + step);
         }
         let mut share = 1.0;
         let mut moved = false;

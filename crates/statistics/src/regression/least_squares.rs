@@ -302,7 +302,7 @@ mod tests {
         let one = vec![1.0; 5];
         let two = vec![2.0; 5];
         assert!(least_squares(&[one.clone(), two], &[1.0, 2.0, 3.0, 4.0, 5.0], None).is_err());
-        assert!(least_squares(&[one.clone()], &[1.0; 4], None).is_err());
+        assert!(least_squares(std::slice::from_ref(&one), &[1.0; 4], None).is_err());
         assert!(least_squares(&[one], &[1.0, 2.0, f64::NAN, 4.0, 5.0], None).is_err());
     }
 }

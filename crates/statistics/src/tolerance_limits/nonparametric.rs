@@ -21,7 +21,7 @@ use digits::sums;
 /// ```
 #[must_use]
 pub fn nonparametric_sample_size(content: f64, confidence: f64) -> usize {
-    if !(content >= 0.0 && content < 1.0 && (0.0..1.0).contains(&confidence)) {
+    if !((0.0..1.0).contains(&content) && (0.0..1.0).contains(&confidence)) {
         return usize::MAX;
     }
     if content == 0.0 {
