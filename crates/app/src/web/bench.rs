@@ -1,6 +1,6 @@
 //! The forecast bench: a few numbers to turn, and the window that follows.
 //! The answer is a forecast of the same kind as the stored one, with fewer
-//! sizes and draws so that it comes at once; nothing is stored.
+//! draws so that it comes at once; nothing is stored.
 
 use maud::{Markup, html};
 use physics::quantities::{AbsolutePressure, Duration, PressureDifference, Volume};
@@ -96,8 +96,8 @@ const KNOBS: [Knob; 7] = [
     },
 ];
 
-/// Enough for a curve with an interval, few enough to come at once.
-const QUICK: ForecastSettings = ForecastSettings { seed: 1, n_draws: 16, n_sizes: 31 };
+/// The sizes of a stored forecast, and draws few enough to come at once.
+const QUICK: ForecastSettings = ForecastSettings { seed: 1, n_draws: 16, n_sizes: 61 };
 
 /// The panel; it needs the script, and the stored forecast stands without it.
 pub fn panel(case: &Case) -> Markup {

@@ -217,7 +217,7 @@ pub fn view(case: &Case, runs: &[Run]) -> Markup {
             div.scroll tabindex="0" role="region" aria-label="Read-out" {
                 table.list.readout-table {
                     caption { "Every trace at that time" }
-                    thead { tr { th scope="col" { "Run" } th.num scope="col" { "Pressure (Pa)" } th.num scope="col" { "Rise in measure (Pa)" } th scope="col" { "Ended" } } }
+                    thead { tr { th scope="col" { "Run" } th.num scope="col" { "Pressure (Pa)" } th.num scope="col" { "Rise in measure (Pa)" } } }
                     tbody {}
                 }
             }

@@ -30,8 +30,10 @@ function dressed(layout, dark) {
   const result = recoloured(structuredClone(layout), dark);
   delete result.title;
   const axis = (given) => ({
-    ...(given.type === "log" && given.range?.[1] - given.range?.[0] > 1.5 ? { dtick: 1 } : {}),
-    ...given, gridcolor: rule, linecolor: ink, tickcolor: ink, zeroline: false,
+    ...given, nticks: 7,
+    // Raised exponents would need inline style, which the policy forbids.
+    exponentformat: "none", ...(given.type === "log" ? { tickformat: ",.4~r" } : {}),
+    gridcolor: rule, linecolor: ink, tickcolor: ink, zeroline: false,
     automargin: true, fixedrange: false,
   });
   result.xaxis = axis(result.xaxis ?? {});
@@ -40,6 +42,7 @@ function dressed(layout, dark) {
   result.paper_bgcolor = "rgba(0,0,0,0)";
   result.plot_bgcolor = "rgba(0,0,0,0)";
   result.margin = { l: 64, r: 20, t: 20, b: 52 };
+  result.separators = ".\u202f";
   result.hoverlabel = { font: { family: result.font.family } };
   return result;
 }

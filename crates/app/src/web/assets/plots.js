@@ -30,10 +30,20 @@ async function drawPlot(place, data, layout) {
     wanted.height = 270 + 19 * lines;
   }
   await Plotly.react(place, recoloured(structuredClone(data), dark), wanted, PLOT_SETTINGS);
-  for (const bar of place.querySelectorAll(".modebar-btn")) {
-    if (!bar.hasAttribute("aria-label")) bar.setAttribute("aria-label", bar.dataset.title ?? "");
+  // The library's buttons are anchors without a target; they become buttons.
+  for (const button of place.querySelectorAll(".modebar-btn")) {
+    button.setAttribute("role", "button");
+    button.tabIndex = 0;
+    button.setAttribute("aria-label", button.dataset.title ?? "");
   }
 }
+
+document.addEventListener("keydown", (event) => {
+  if ((event.key === "Enter" || event.key === " ") && event.target.matches?.(".modebar-btn")) {
+    event.preventDefault();
+    event.target.click();
+  }
+});
 
 const plotSources = new Map();
 

@@ -84,7 +84,7 @@ class TraceView {
       xaxis: { title: { text: this.setting("align") === "measure" ? "Time since measure began (s)" : "Time (s)" } },
       yaxis: {
         title: { text: kind === "rise" ? "Rise since measure began (Pa)" : "Chamber pressure (Pa)" },
-        type: kind === "log" ? "log" : "linear", exponentformat: "power",
+        type: kind === "log" ? "log" : "linear",
       },
       shapes: stages.map((stage, index) => ({
         type: "rect", xref: "x", yref: "paper", x0: stage.start_s, x1: stage.end_s, y0: 0, y1: 1,
@@ -154,9 +154,7 @@ class TraceView {
         cell.textContent = value === null || value === undefined ? "none" : written(value);
         return cell;
       });
-      const ended = document.createElement("td");
-      ended.textContent = run.ended;
-      row.append(head, ...cells, ended);
+      row.append(head, ...cells);
       return row;
     }));
     this.live.querySelectorAll(".cursor-line").forEach((line) => line.remove());
