@@ -104,7 +104,12 @@ pub fn slope_with_autocorrelation(
         if rss > 0.0 { sums::sum(residuals.windows(2).map(|w| w[0] * w[1])) / rss } else { 0.0 };
     // A fitted line takes about (2 + 4 rho)/n out of the autocorrelation.
     let rho = ((raw + 2.0 / count) / (1.0 - 4.0 / count).max(0.2)).clamp(-0.95, 0.99);
-    let rho_used = if n < 8 { raw.clamp(-0.95, 0.99) } else { rho };
+    // An exact line has no residuals to be correlated.
+    let rho_used = match (rss > 0.0, n < 8) {
+        (false, _) => 0.0,
+        (true, true) => raw.clamp(-0.95, 0.99),
+        (true, false) => rho,
+    };
     let inflation = weighted_inflation(times, mean_t, sxx, rho_used);
     // The residual variance of dependent noise is too small as well: the line
     // follows part of it.
