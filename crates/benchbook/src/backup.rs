@@ -11,7 +11,7 @@ use crate::log::merkle;
 use crate::moment::Moment;
 use crate::store::beginning::Beginning;
 use crate::store::sqlite;
-use crate::verify::verify;
+use crate::verify::{Finding, verify};
 
 impl Benchbook {
     /// Copies the benchbook to a new file while it is in use, and gives the
@@ -63,7 +63,7 @@ impl Benchbook {
     async fn prove(&self, copy: &Path) -> Result<Checkpoint, BenchbookError> {
         let found = verify(copy, None).await?;
         if let Some(first) = found.findings.first() {
-            return Err(self.damaged(format!("{}: {}", first.place, first.problem)));
+            return Err(self.which_is_damaged(first).await?);
         }
         let checkpoint = found.checkpoint();
         let leaves = self.leaves().await?;
@@ -73,5 +73,18 @@ impl Benchbook {
             return Ok(checkpoint);
         }
         Err(self.damaged("a copy of it has another history".to_owned()))
+    }
+
+    /// A copy does not verify: either because this benchbook does not, or
+    /// because the disk of the copy did not keep what it was given.
+    async fn which_is_damaged(&self, in_copy: &Finding) -> Result<BenchbookError, BenchbookError> {
+        let here = verify(self.path(), None).await?;
+        Ok(match here.findings.first() {
+            Some(first) => self.damaged(format!("{}: {}", first.place, first.problem)),
+            None => BenchbookError::DiskFailed {
+                path: self.path().to_path_buf(),
+                reason: format!("its copy reads back wrong: {}", in_copy.problem),
+            },
+        })
     }
 }

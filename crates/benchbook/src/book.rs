@@ -16,6 +16,7 @@ use crate::moment::Moment;
 use crate::store::beginning::Beginning;
 use crate::store::sqlite::{self, BUSY_TIMEOUT, Connections};
 use crate::store::{file_header, migrations, network_file_system};
+use crate::verify::verify;
 
 /// A handle on an open benchbook; clones share its connections.
 #[derive(Debug, Clone)]
@@ -40,17 +41,33 @@ impl Benchbook {
         let made = async {
             let pool = beginning.connect().await?;
             let begun = begin(&pool, at).await;
-            // Closing the last connection folds the WAL into the file.
             pool.close().await;
             begun.map_err(|error| sqlite::from_sqlx(path, BUSY_TIMEOUT, &error))?;
+            let found = verify(&beginning.temporary, None).await?;
+            if let Some(first) = found.findings.first() {
+                let what = format!("{}: {}", first.place, first.problem);
+                return Err(BenchbookError::Damaged { path: path.to_path_buf(), what });
+            }
             beginning.finish()
         }
         .await;
         if let Err(error) = made {
             beginning.abandon();
-            return Err(error);
+            return Err(match error {
+                // A file that was empty a moment ago has no past to be
+                // damaged in: the disk did not keep what it was given.
+                BenchbookError::Damaged { path, what } => {
+                    BenchbookError::DiskFailed { path, reason: what }
+                }
+                other => other,
+            });
         }
-        Self::open(path).await
+        let opened = Self::open(path).await;
+        if opened.is_err() {
+            // All or nothing: the next try must find the name free.
+            beginning.take_back();
+        }
+        opened
     }
 
     /// Opens a benchbook to read and write it.

@@ -60,7 +60,7 @@ impl Beginning {
     /// application id of benchbooks.
     pub(crate) async fn connect(&self) -> Result<SqlitePool, BenchbookError> {
         let failed = |error: sqlx::Error| sqlite::from_sqlx(&self.target, BUSY_TIMEOUT, &error);
-        let pool = sqlite::writer(&self.temporary, BUSY_TIMEOUT).await.map_err(failed)??;
+        let pool = sqlite::beginner(&self.temporary, BUSY_TIMEOUT).await.map_err(failed)??;
         // A constant of this room, no text from outside.
         let pragma = format!("PRAGMA application_id = {APPLICATION_ID}");
         sqlx::raw_sql(sqlx::AssertSqlSafe(pragma)).execute(&pool).await.map_err(failed)?;
@@ -94,12 +94,21 @@ impl Beginning {
 
     /// Removes what was begun.
     pub(crate) fn abandon(&self) {
-        for side in ["", "-wal", "-shm", "-journal"] {
-            let mut name = self.temporary.clone().into_os_string();
-            name.push(side);
-            // What is not there need not go; what cannot go is only litter.
-            let _ = std::fs::remove_file(name);
-        }
+        remove_with_side_files(&self.temporary);
+    }
+
+    /// Removes what was finished a moment ago and cannot be handed over.
+    pub(crate) fn take_back(&self) {
+        remove_with_side_files(&self.target);
+    }
+}
+
+fn remove_with_side_files(path: &Path) {
+    for side in ["", "-wal", "-shm", "-journal"] {
+        let mut name = path.as_os_str().to_owned();
+        name.push(side);
+        // What is not there need not go; what cannot go is only litter.
+        let _ = std::fs::remove_file(name);
     }
 }
 

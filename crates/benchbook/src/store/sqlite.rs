@@ -26,6 +26,9 @@ const READERS: u32 = 4;
 /// What a connection may do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Access {
+    /// The file is being made and will be renamed: without a WAL, so that all
+    /// of it is in the one file once a change is acknowledged.
+    Begin,
     Write,
     Read,
     /// The file is opened to be read only.
@@ -83,7 +86,10 @@ async fn pool(path: &Path, access: Access, busy: Duration) -> Result<SqlitePool,
         tried => tried.map(|()| options)?,
     };
     SqlitePoolOptions::new()
-        .max_connections(if access == Access::Write { 1 } else { READERS })
+        .max_connections(match access {
+            Access::Begin | Access::Write => 1,
+            Access::Read | Access::ReadOnlyFile => READERS,
+        })
         .idle_timeout(None)
         .max_lifetime(None)
         .acquire_timeout(busy.max(Duration::from_secs(30)))
@@ -96,12 +102,12 @@ async fn pool(path: &Path, access: Access, busy: Duration) -> Result<SqlitePool,
         .await
 }
 
-/// The one writer of a file that is being made.
-pub(crate) async fn writer(
+/// The one connection to a file that is being made.
+pub(crate) async fn beginner(
     path: &Path,
     busy: Duration,
 ) -> Result<Result<SqlitePool, BenchbookError>, sqlx::Error> {
-    let pool = pool(path, Access::Write, busy).await?;
+    let pool = pool(path, Access::Begin, busy).await?;
     Ok(check_sqlite(&pool).await?.map(|()| pool))
 }
 
@@ -133,7 +139,7 @@ async fn try_connection(options: &SqliteConnectOptions, access: Access) -> Resul
     let mut first = options.connect().await?;
     let mode: String =
         sqlx::query("PRAGMA journal_mode").fetch_one(&mut first).await?.try_get(0)?;
-    if access != Access::ReadOnlyFile && mode != "wal" {
+    if matches!(access, Access::Write | Access::Read) && mode != "wal" {
         let reason = format!("the file system takes journal mode `{mode}` only, and WAL is needed");
         return Err(sqlx::Error::Configuration(reason.into()));
     }
@@ -158,6 +164,7 @@ fn settled(options: SqliteConnectOptions, access: Access) -> SqliteConnectOption
         .pragma("fullfsync", "ON")
         .pragma("checkpoint_fullfsync", "ON");
     match access {
+        Access::Begin => options.journal_mode(SqliteJournalMode::Delete),
         Access::Write => options.journal_mode(SqliteJournalMode::Wal),
         Access::Read => options.journal_mode(SqliteJournalMode::Wal).pragma("query_only", "ON"),
         Access::ReadOnlyFile => options.pragma("query_only", "ON"),
