@@ -96,6 +96,42 @@ impl OutgassingLaw {
     }
 }
 
+/// One past use of a chamber: pumped, then open to room air.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PastUse {
+    /// Time under vacuum.
+    pub pumped: Duration,
+    /// Time open to the room afterwards.
+    pub vented: Duration,
+}
+
+/// Age that a chamber brings into its next cycle, from its past uses in order:
+/// the offset `t0` to add to a 1/t or 1/√t law.
+///
+/// Pumping adds its time; standing open forgets with a time constant, because
+/// the walls take up water again: `age ← (age + t_pumped) e^(-t_vented/τ)`. The
+/// rule is an assumption of this project (no published figure behind it), so τ
+/// is to be fitted to blanks run in series. It says what matters: a chamber
+/// used all day outgasses less than one opened after the week-end.
+///
+/// ```
+/// use physics::outgassing::{PastUse, age_after};
+/// use physics::quantities::Duration;
+/// let s = Duration::from_s;
+/// let quick = [PastUse { pumped: s(30.0), vented: s(10.0) }; 20];
+/// let slow = [PastUse { pumped: s(30.0), vented: s(3600.0) }; 20];
+/// let memory = s(600.0);
+/// assert!(age_after(&quick, memory).s() > 10.0 * age_after(&slow, memory).s());
+/// ```
+#[must_use]
+pub fn age_after(history: &[PastUse], forgetting: Duration) -> Duration {
+    let age = history.iter().fold(0.0, |age, use_| {
+        let kept = if forgetting.s() > 0.0 { exp(-use_.vented.s() / forgetting.s()) } else { 0.0 };
+        (age + use_.pumped.s()) * kept
+    });
+    Duration::from_s(age)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

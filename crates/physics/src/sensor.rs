@@ -41,39 +41,165 @@ pub fn record(
     stream: &mut RandomStream,
 ) -> PressureTrace {
     let mut out = trace.clone();
-    let n = trace.times_s.len();
-    let interval = match n {
-        0 | 1 => 1.0,
-        _ => (trace.times_s[n - 1] - trace.times_s[0]) / (n - 1) as f64,
-    };
-    let flicker = sensor.flicker_noise.pa().max(0.0);
-    let white = sensor.white_noise.pa().max(0.0);
-    let share = flicker / (OCTAVES as f64).sqrt();
-    let mut slow = [0.0; OCTAVES];
-    if flicker > 0.0 {
-        slow = core::array::from_fn(|_| share * stream.normal());
-    }
-    let mut last_s = trace.times_s.first().copied().unwrap_or(0.0);
+    let mut noise = Noise::new(sensor.white_noise, sensor.flicker_noise, trace, stream);
+    let start_s = trace.times_s.first().copied().unwrap_or(0.0);
     for (time_s, pressure_pa) in trace.times_s.iter().zip(out.pressures_pa.iter_mut()) {
-        let mut reading = *pressure_pa + sensor.drift.pa_per_s() * (time_s - trace.times_s[0]);
-        if white > 0.0 {
-            reading += white * stream.normal();
-        }
-        if flicker > 0.0 {
-            let elapsed = time_s - last_s;
-            for (octave, state) in slow.iter_mut().enumerate() {
-                let constant = interval * powi(2.0, octave as i32);
-                let kept = if constant > 0.0 { exp(-elapsed / constant) } else { 0.0 };
-                if elapsed > 0.0 {
-                    *state = kept * *state + share * (1.0 - kept * kept).sqrt() * stream.normal();
-                }
-            }
-            reading += digits::sums::sum(slow);
-        }
-        last_s = *time_s;
+        let drift = sensor.drift.pa_per_s() * (time_s - start_s);
+        let reading = *pressure_pa + drift + noise.next(*time_s, stream);
         *pressure_pa = quantised(reading.clamp(0.0, sensor.range.pa().max(0.0)), sensor);
     }
     out
+}
+
+/// A differential pressure sensor between the chamber and a reference volume
+/// that was closed off at some moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DifferentialSensor {
+    /// Largest difference it reads, either way.
+    pub full_scale: PressureDifference,
+    /// Step of the reading; zero reads without steps.
+    pub resolution: PressureDifference,
+    /// Standard deviation of the noise that is new at every sample.
+    pub white_noise: PressureDifference,
+    /// Standard deviation of the slow noise.
+    pub flicker_noise: PressureDifference,
+    /// Steady drift of the zero.
+    pub drift: PressureRate,
+    /// Shift of the zero per kelvin of the gas in the chamber, Pa/K.
+    pub temperature_coefficient_pa_per_k: f64,
+}
+
+/// What a differential sensor recorded.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DifferenceRecord {
+    /// Sample times, seconds from the start of the trace.
+    pub times_s: Vec<f64>,
+    /// Chamber less reference, Pa.
+    pub differences_pa: Vec<f64>,
+    /// First time at which the reading stood at the end of the scale.
+    pub saturated_from_s: Option<f64>,
+}
+
+/// The record of a differential sensor whose reference is closed off at a time
+/// of the trace; it begins there.
+///
+/// Reading = difference + noise + drift × time + coefficient × change of
+/// temperature, limited to ± full scale, then rounded to the step. A reference
+/// that is itself tight and at wall temperature is taken for granted.
+#[must_use]
+pub fn record_difference(
+    trace: &PressureTrace,
+    sensor: &DifferentialSensor,
+    closed_at_s: f64,
+    stream: &mut RandomStream,
+) -> DifferenceRecord {
+    let first = trace.times_s.partition_point(|&time| time < closed_at_s);
+    let mut record = DifferenceRecord {
+        times_s: Vec::with_capacity(trace.times_s.len() - first),
+        differences_pa: Vec::with_capacity(trace.times_s.len() - first),
+        saturated_from_s: None,
+    };
+    let Some(&reference_pa) = trace.pressures_pa.get(first) else { return record };
+    let temperature = |index: usize| trace.temperatures_k.get(index).copied();
+    let reference_k = temperature(first);
+    let limit = sensor.full_scale.pa().abs();
+    let step = sensor.resolution.pa();
+    let mut noise = Noise::new(sensor.white_noise, sensor.flicker_noise, trace, stream);
+    for (index, &time_s) in trace.times_s.iter().enumerate().skip(first) {
+        let Some(&pressure_pa) = trace.pressures_pa.get(index) else { break };
+        let warmed = match (temperature(index), reference_k) {
+            (Some(now), Some(then)) => now - then,
+            _ => 0.0,
+        };
+        let reading = pressure_pa - reference_pa
+            + sensor.drift.pa_per_s() * (time_s - trace.times_s[first])
+            + sensor.temperature_coefficient_pa_per_k * warmed
+            + noise.next(time_s, stream);
+        if reading.abs() >= limit && record.saturated_from_s.is_none() {
+            record.saturated_from_s = Some(time_s);
+        }
+        let held = reading.clamp(-limit, limit);
+        let counted = if step > 0.0 {
+            let most = (limit / step).floor();
+            (held / step).round().clamp(-most, most) * step
+        } else {
+            held
+        };
+        record.times_s.push(time_s);
+        record.differences_pa.push(counted);
+    }
+    record
+}
+
+/// Every n-th sample of a trace: a slower recorder. `every` of 0 or 1 changes
+/// nothing.
+#[must_use]
+pub fn thinned(trace: &PressureTrace, every: usize) -> PressureTrace {
+    let pick = |values: &[f64]| values.iter().step_by(every.max(1)).copied().collect();
+    PressureTrace {
+        times_s: pick(&trace.times_s),
+        pressures_pa: pick(&trace.pressures_pa),
+        temperatures_k: pick(&trace.temperatures_k),
+        stages: trace.stages.clone(),
+    }
+}
+
+/// White and flicker noise, sample after sample.
+struct Noise {
+    white: f64,
+    share: f64,
+    interval: f64,
+    slow: [f64; OCTAVES],
+    last_s: f64,
+}
+
+impl Noise {
+    fn new(
+        white: PressureDifference,
+        flicker: PressureDifference,
+        trace: &PressureTrace,
+        stream: &mut RandomStream,
+    ) -> Self {
+        let n = trace.times_s.len();
+        let interval = match n {
+            0 | 1 => 1.0,
+            _ => (trace.times_s[n - 1] - trace.times_s[0]) / (n - 1) as f64,
+        };
+        let share = flicker.pa().max(0.0) / (OCTAVES as f64).sqrt();
+        let slow = if share > 0.0 {
+            core::array::from_fn(|_| share * stream.normal())
+        } else {
+            [0.0; OCTAVES]
+        };
+        Self {
+            white: white.pa().max(0.0),
+            share,
+            interval,
+            slow,
+            last_s: trace.times_s.first().copied().unwrap_or(0.0),
+        }
+    }
+
+    fn next(&mut self, time_s: f64, stream: &mut RandomStream) -> f64 {
+        let mut value = 0.0;
+        if self.white > 0.0 {
+            value += self.white * stream.normal();
+        }
+        if self.share > 0.0 {
+            let elapsed = time_s - self.last_s;
+            for (octave, state) in self.slow.iter_mut().enumerate() {
+                let constant = self.interval * powi(2.0, octave as i32);
+                let kept = if constant > 0.0 { exp(-elapsed / constant) } else { 0.0 };
+                if elapsed > 0.0 {
+                    *state =
+                        kept * *state + self.share * (1.0 - kept * kept).sqrt() * stream.normal();
+                }
+            }
+            value += digits::sums::sum(self.slow);
+        }
+        self.last_s = time_s;
+        value
+    }
 }
 
 fn quantised(reading_pa: f64, sensor: &PressureSensor) -> f64 {
@@ -142,6 +268,36 @@ mod tests {
         let steps: Vec<f64> = out.pressures_pa.windows(2).map(|w| w[1] - w[0]).collect();
         let step = digits::sums::standard_deviation(&steps).unwrap_or(9.0);
         assert!(step < 0.7 * deviation);
+    }
+
+    #[test]
+    fn a_differential_sensor_starts_at_zero_and_saturates() {
+        let quiet = DifferentialSensor {
+            full_scale: PressureDifference::from_pa(50.0),
+            resolution: PressureDifference::from_pa(0.0),
+            white_noise: PressureDifference::from_pa(0.0),
+            flicker_noise: PressureDifference::from_pa(0.0),
+            drift: PressureRate::from_pa_per_s(0.0),
+            temperature_coefficient_pa_per_k: 2.0,
+        };
+        let trace = PressureTrace {
+            times_s: vec![0.0, 1.0, 2.0, 3.0],
+            pressures_pa: vec![100.0, 110.0, 130.0, 500.0],
+            temperatures_k: vec![290.0, 291.0, 291.5, 291.5],
+            ..Default::default()
+        };
+        let out = record_difference(&trace, &quiet, 0.5, &mut RandomStream::new(1, 1));
+        assert_eq!(out.times_s, vec![1.0, 2.0, 3.0]);
+        assert_eq!(out.differences_pa, vec![0.0, 21.0, 50.0]);
+        assert_eq!(out.saturated_from_s, Some(3.0));
+        let none = record_difference(&trace, &quiet, 9.0, &mut RandomStream::new(1, 1));
+        assert!(none.differences_pa.is_empty());
+    }
+
+    #[test]
+    fn a_slower_recorder_keeps_every_second_sample() {
+        assert_eq!(thinned(&flat(5.0, 5), 2).times_s, vec![0.0, 0.04, 0.08]);
+        assert_eq!(thinned(&flat(5.0, 5), 0).n_samples(), 5);
     }
 
     #[test]

@@ -26,6 +26,8 @@ pub(super) fn prepare(setup: &CycleSetup) -> Prepared {
         Some(path) => match path.as_orifice(pa_m3_per_mol) {
             Some(constants) => Prepared::Orifice(program(setup, Some(constants))),
             None => {
+                let highest_pa = setup.headspace.pressure.pa().max(setup.ambient.pa());
+                let path = path.tabulated(1.01 * highest_pa);
                 let constants = AnyPathConstants { path, pa_m3_per_mol };
                 Prepared::AnyPath(program(setup, Some(constants)))
             }

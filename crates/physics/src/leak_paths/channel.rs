@@ -100,7 +100,7 @@ impl ChannelLaw {
     }
 
     /// Coefficient with the dip suppressed.
-    fn coefficient(&self, rarefaction: f64) -> f64 {
+    pub fn coefficient(&self, rarefaction: f64) -> f64 {
         let g = channel_conductance_fit(rarefaction);
         g + self.dip_weight * (MOLECULAR_LIMIT + rarefaction / 4.0 - g).max(0.0)
     }

@@ -1,6 +1,7 @@
 //! The one law for all regimes, prepared for repeated use at one temperature.
 
 use super::channel::ChannelLaw;
+use super::coefficient_table::Tabulated;
 use super::orifice::{OrificeLaw, efflux_per_pressure};
 use super::slit::SlitLaw;
 use super::{FlowRegime, LeakPath};
@@ -30,6 +31,8 @@ enum Duct {
     Round(Segment<ChannelLaw>),
     Flat(Segment<SlitLaw>),
     Sectors(Box<[Sector; SECTORS]>),
+    TabulatedRound(Segment<Tabulated<ChannelLaw>>),
+    TabulatedFlat(Segment<Tabulated<SlitLaw>>),
 }
 
 /// A duct in series with its entrance.
@@ -54,19 +57,27 @@ struct Sector {
 const SECTORS: usize = 8;
 
 /// Mean conductance coefficient between two rarefactions.
-trait Coefficient: Copy {
+pub(super) trait Coefficient {
     fn mean(&self, high: f64, low: f64) -> f64;
+    /// The coefficient at one rarefaction.
+    fn at(&self, rarefaction: f64) -> f64;
 }
 
 impl Coefficient for ChannelLaw {
     fn mean(&self, high: f64, low: f64) -> f64 {
         self.mean_coefficient(high, low)
     }
+    fn at(&self, rarefaction: f64) -> f64 {
+        self.coefficient(rarefaction)
+    }
 }
 
 impl Coefficient for SlitLaw {
     fn mean(&self, high: f64, low: f64) -> f64 {
         self.mean_coefficient(high, low)
+    }
+    fn at(&self, rarefaction: f64) -> f64 {
+        self.coefficient(rarefaction)
     }
 }
 
@@ -139,6 +150,22 @@ impl PreparedLeak {
         }
     }
 
+    /// For many calls at pressures up to `highest_pa`: the integral of the
+    /// conductance coefficient is tabulated, to 1e-7 of the law (slit 1e-4).
+    pub fn tabulated(mut self, highest_pa: f64) -> Self {
+        let highest = self.rarefaction(highest_pa);
+        self.duct = match self.duct {
+            Duct::Round(Segment { law, scale, exit }) => {
+                Duct::TabulatedRound(Segment { law: Tabulated::new(law, highest), scale, exit })
+            }
+            Duct::Flat(Segment { law, scale, exit }) => {
+                Duct::TabulatedFlat(Segment { law: Tabulated::new(law, highest), scale, exit })
+            }
+            other => other,
+        };
+        self
+    }
+
     /// Constants for lanes where the path is a thin orifice.
     pub fn as_orifice(&self, pa_m3_per_mol: f64) -> Option<OrificeConstants> {
         matches!(self.duct, Duct::None).then(|| OrificeConstants {
@@ -195,6 +222,8 @@ impl PreparedLeak {
             }
             Duct::Round(segment) => self.through(segment, efflux, rarefaction, high_pa, low_pa),
             Duct::Flat(segment) => self.through(segment, efflux, rarefaction, high_pa, low_pa),
+            Duct::TabulatedRound(one) => self.through(one, efflux, rarefaction, high_pa, low_pa),
+            Duct::TabulatedFlat(one) => self.through(one, efflux, rarefaction, high_pa, low_pa),
             Duct::Sectors(sectors) => sectors.iter().fold((0.0, false), |(sum, sonic), sector| {
                 let (flow, one) = self.through(
                     &sector.flat,

@@ -8,6 +8,7 @@
 
 mod calibrated;
 mod channel;
+mod coefficient_table;
 mod combined;
 mod conditions;
 mod errors;

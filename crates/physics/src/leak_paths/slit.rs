@@ -121,7 +121,7 @@ impl SlitLaw {
     }
 
     /// Coefficient: the endless gap, cut off by the finite depth.
-    fn coefficient(&self, rarefaction: f64) -> f64 {
+    pub fn coefficient(&self, rarefaction: f64) -> f64 {
         slit_conductance_coefficient(rarefaction).min(self.molecular + rarefaction / 6.0)
     }
 
