@@ -65,7 +65,15 @@ fn value_at(x: &[f64], hits: (f64, f64), b0: f64, b1: f64) -> f64 {
 }
 
 /// Newton's method from a start; `None` without convergence.
-fn maximise(x: &[f64], hits: (f64, f64), start: (f64, f64)) -> Option<(f64, f64, Sums)> {
+///
+/// Ends when the promised gain of the likelihood is below `gain_left`; the
+/// step taken last leaves an error of its square.
+fn maximise(
+    x: &[f64],
+    hits: (f64, f64),
+    start: (f64, f64),
+    gain_left: f64,
+) -> Option<(f64, f64, Sums)> {
     let (mut b0, mut b1) = start;
     let mut last = f64::INFINITY;
     for _ in 0..40 {
@@ -83,7 +91,7 @@ fn maximise(x: &[f64], hits: (f64, f64), start: (f64, f64)) -> Option<(f64, f64,
         last = gain;
         b0 += share * s0;
         b1 += share * s1;
-        if gain < 1e-13 * x.len() as f64 && gain < 1e-10 {
+        if gain < gain_left {
             return (b0.is_finite() && b1.is_finite()).then_some((b0, b1, here));
         }
     }
@@ -172,7 +180,7 @@ pub fn fit_single_trials(
             "Test more units where hits and misses overlap.",
         )
     };
-    let (b0, b1, here) = maximise(&x, hits, (0.0, 0.0)).ok_or_else(open)?;
+    let (b0, b1, here) = maximise(&x, hits, (0.0, 0.0), 1e-9).ok_or_else(open)?;
     let best = value_at(&x, hits, b0, b1);
     let [a, b, c] = here.information;
     let determinant = a * c - b * b;
@@ -282,7 +290,7 @@ pub fn bootstrap_place(
         .zip(&all)
         .filter(|(t, _)| t.1)
         .fold((0.0, 0.0), |(n, s), (_, x)| (n + 1.0, s + x));
-    let start = maximise(&all, hits, (0.0, 0.0)).map_or((0.0, 1.0), |(a, b, _)| (a, b));
+    let start = maximise(&all, hits, (0.0, 0.0), 1e-9).map_or((0.0, 1.0), |(a, b, _)| (a, b));
     let eta = super::Link::Logit.line(probability);
     let n = trials.len() as u64;
     let mut x = vec![0.0; trials.len()];
@@ -306,7 +314,7 @@ pub fn bootstrap_place(
             ends[k + 1] = ends[k + 1].max(*slot);
         }
         let separated = ends[3] <= ends[0] || ends[1] <= ends[2];
-        let fit = if separated { None } else { maximise(&x, hits, start) };
+        let fit = if separated { None } else { maximise(&x, hits, start, 1e-5) };
         match fit {
             Some((b0, b1, _)) if b1 > 0.0 => places.push(centre + scale * ((eta - b0) / b1)),
             _ => without += 1,

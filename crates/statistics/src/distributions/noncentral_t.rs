@@ -188,14 +188,16 @@ pub fn quantile(p: f64, nu: f64, delta: f64) -> f64 {
 
 /// Nodes of the rule around the mode of `S`, for factors as steep as `steep`.
 pub(crate) fn chi_nodes(nu: f64, steep: f64) -> Vec<Node> {
-    let h = step(nu, steep);
+    // A wider step than for the far tails: 1e-12 of the whole is enough for a
+    // quantile at moderate probability.
+    let h = (0.75 / (2.0 * nu + steep * steep).sqrt()).min(0.12);
     let constant = h * scale(nu);
     let mut list = Vec::with_capacity(128);
     for (direction, first) in [(1.0, 0), (-1.0, 1)] {
         for i in first..200_000 {
             let u = direction * f64::from(i) * h;
             let weight = exp(log_weight(u, nu));
-            if weight < 1e-18 {
+            if weight < 1e-16 {
                 break;
             }
             list.push(Node { s: exp(u), weight: weight * constant });
@@ -225,7 +227,7 @@ fn solve(probability: f64, nu: f64, delta: f64, lower: bool) -> f64 {
     };
     if probability > 1e-10 && nu >= 2.0 {
         // The moderate tails need the nodes once only.
-        let list = chi_nodes(nu, delta.max(start.abs()) * (1.0 + 3.0 / nu.sqrt()));
+        let list = chi_nodes(nu, delta.max(start.abs()) * (1.0 + 1.0 / nu.sqrt()));
         let at = |x: f64| {
             let (mut sum, mut slope) = (0.0, 0.0);
             for node in &list {
@@ -236,6 +238,25 @@ fn solve(probability: f64, nu: f64, delta: f64, lower: bool) -> f64 {
             }
             (if lower { sum - probability } else { probability - sum }, slope)
         };
+        if !lower && start > 0.2 {
+            // The logarithm of an upper tail is nearly straight in the
+            // logarithm of x: a few steps do.
+            let mut x = start;
+            let goal = digits::scalar::ln(probability);
+            for _ in 0..12 {
+                let (value, slope) = at(x);
+                let tail = probability - value;
+                if !(tail > 0.0 && slope > 0.0) {
+                    break;
+                }
+                let step = (digits::scalar::ln(tail) - goal) * tail / (x * slope);
+                x *= exp(step.clamp(-1.5, 1.5));
+                if step.abs() < 3e-8 {
+                    // The error left is the square of this step.
+                    return x;
+                }
+            }
+        }
         let spread = 60.0 * (1.0 + delta) * (1.0 + 40.0 / nu);
         return crate::root::newton_in_bracket(-spread, spread.max(2.0 * start), start, 1e-14, at);
     }
