@@ -78,35 +78,42 @@ impl<V: Lanes> Trial<V> {
         let mut k = [*k1, zero, zero, zero, zero, zero, zero];
         let mut y = *state;
         for stage in 1..7 {
+            // The newest rates enter last and by themselves: all else is ready
+            // when they arrive.
             macro_rules! point {
-                ($($a:expr => $k:expr),+) => {
+                ($($a:expr => $k:expr),*; $last:expr => $newest:expr) => {
                     for i in 0..N {
-                        y[i] = state[i] + h * sum([$(($a, k[$k][i])),+]);
+                        let before = sum([$(($a, k[$k][i])),*]);
+                        y[i] = (state[i] + h * before) + (h * V::splat($last)) * k[$newest][i];
                     }
                 };
             }
             match stage {
-                1 => point!(0.2 => 0),
-                2 => point!(3.0 / 40.0 => 0, 9.0 / 40.0 => 1),
-                3 => point!(44.0 / 45.0 => 0, -56.0 / 15.0 => 1, 32.0 / 9.0 => 2),
+                1 => {
+                    for i in 0..N {
+                        y[i] = state[i] + (h * V::splat(0.2)) * k[0][i];
+                    }
+                }
+                2 => point!(3.0 / 40.0 => 0; 9.0 / 40.0 => 1),
+                3 => point!(44.0 / 45.0 => 0, -56.0 / 15.0 => 1; 32.0 / 9.0 => 2),
                 4 => point!(
                     19_372.0 / 6561.0 => 0,
                     -25_360.0 / 2187.0 => 1,
-                    64_448.0 / 6561.0 => 2,
+                    64_448.0 / 6561.0 => 2;
                     -212.0 / 729.0 => 3
                 ),
                 5 => point!(
                     9017.0 / 3168.0 => 0,
                     -355.0 / 33.0 => 1,
                     46_732.0 / 5247.0 => 2,
-                    49.0 / 176.0 => 3,
+                    49.0 / 176.0 => 3;
                     -5103.0 / 18_656.0 => 4
                 ),
                 _ => point!(
                     35.0 / 384.0 => 0,
                     500.0 / 1113.0 => 2,
                     125.0 / 192.0 => 3,
-                    -2187.0 / 6784.0 => 4,
+                    -2187.0 / 6784.0 => 4;
                     11.0 / 84.0 => 5
                 ),
             }
