@@ -115,12 +115,12 @@ impl Disk {
 
     /// Cuts the power: writes what is left to files beside `path`.
     pub fn cut(&self, path: &Path, next: &mut dyn FnMut() -> u64) {
-        for file in 0..FILES {
-            let mut left = self.synced[file].clone();
-            for pending in &self.pending[file] {
-                apply(&mut left, pending.clone(), &mut |_| next().is_multiple_of(2));
+        for ((suffix, synced), pending) in SUFFIXES.iter().zip(&self.synced).zip(&self.pending) {
+            let mut left = synced.clone();
+            for change in pending {
+                apply(&mut left, change.clone(), &mut |_| next().is_multiple_of(2));
             }
-            let name = beside(path, SUFFIXES[file]);
+            let name = beside(path, suffix);
             match left {
                 Some(bytes) => std::fs::write(name, bytes).expect("a scratch file"),
                 None => drop(std::fs::remove_file(name)),
