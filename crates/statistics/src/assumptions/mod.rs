@@ -100,7 +100,7 @@ fn check_outlier(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut 
                     format!(
                         "Value number {} ({}) lies apart from the rest.",
                         result.position + 1,
-                        values[result.position]
+                        six_digits(values[result.position])
                     ),
                     "Look for an assigned cause; without one keep the value, and give the limit \
                      with and without it.",
@@ -142,4 +142,8 @@ fn check_order(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Ve
         }
         Err(reason) => assumptions.push(unchecked(name, test, reason.to_string())),
     }
+}
+/// A value without the digits that arithmetic left behind, for a sentence.
+fn six_digits(value: f64) -> f64 {
+    format!("{value:.5e}").parse().unwrap_or(value)
 }
