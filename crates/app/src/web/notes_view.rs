@@ -16,7 +16,7 @@ pub fn notes(heading: &str, notes: &[Note]) -> Markup {
                         li.note.{ "note-" (class(note.weight)) } {
                             p {
                                 strong.weight { (note.weight.word()) }
-                                " " (shown(&note.text)) "."
+                                " " (shown(note.text.trim_end_matches('.'))) "."
                             }
                             @if !note.next_step.is_empty() {
                                 p.next { span { "Next" } " " (shown(&note.next_step)) }

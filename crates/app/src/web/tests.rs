@@ -78,9 +78,9 @@ async fn raw(request: &[u8]) -> Option<Reply> {
     let mut stream = TcpStream::connect(("127.0.0.1", served().port)).await.unwrap();
     // The other side may hang up on what is not HTTP at all.
     let _ = stream.write_all(request).await;
-    let _ = stream.shutdown().await;
     let mut bytes = Vec::new();
-    let _ = stream.read_to_end(&mut bytes).await;
+    let patience = std::time::Duration::from_secs(60);
+    let _ = tokio::time::timeout(patience, stream.read_to_end(&mut bytes)).await;
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let (head, body) = text.split_once("\r\n\r\n")?;
     let status = head.split(' ').nth(1)?.parse().ok()?;

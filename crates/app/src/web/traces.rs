@@ -200,28 +200,40 @@ pub fn view(case: &Case, runs: &[Run]) -> Markup {
                 button.plain type="button" data-view="measure" { "Measure stage" }
             }
             div.trace-columns {
-            figure.plot {
-                div.plot-still { (drawing(runs)) }
-                div.plot-live hidden role="group" aria-label="Traces, plot that can be zoomed" {}
-                figcaption {
-                    "Chamber pressure of the ticked runs, as recorded. Grey bands are the stages of \
-                     the first of them. Drag to zoom, double-click to see everything again."
+                figure.plot {
+                    div.plot-still { (drawing(runs)) }
+                    div.plot-live hidden role="group" aria-label="Traces, plot that can be zoomed" {}
+                    figcaption {
+                        "Chamber pressure of the ticked runs, as recorded. Grey bands are the \
+                         stages of the first of them. Drag to zoom, double-click to see \
+                         everything again."
+                    }
                 }
+                div.readout-column.needs-script { (readout()) }
             }
-            div.readout-column.needs-script {
-            div.readout {
-                label for="cursor" { "Read-out time" }
-                input #cursor type="range" min="0" max="1000" value="500";
-                output for="cursor" {}
-            }
-            div.scroll tabindex="0" role="region" aria-label="Read-out" {
-                table.list.readout-table {
-                    caption { "Every trace at that time" }
-                    thead { tr { th scope="col" { "Run" } th.num scope="col" { "Pressure (Pa)" } th.num scope="col" { "Rise in measure (Pa)" } } }
-                    tbody {}
+        }
+    }
+}
+
+/// The pressure of every trace at one time.
+fn readout() -> Markup {
+    html! {
+        div.readout {
+            label for="cursor" { "Read-out time" }
+            input #cursor type="range" min="0" max="1000" value="500";
+            output for="cursor" {}
+        }
+        div.scroll tabindex="0" role="region" aria-label="Read-out" {
+            table.list.readout-table {
+                caption { "Every trace at that time" }
+                thead {
+                    tr {
+                        th scope="col" { "Run" }
+                        th.num scope="col" { "Pressure (Pa)" }
+                        th.num scope="col" { "Rise in measure (Pa)" }
+                    }
                 }
-            }
-            }
+                tbody {}
             }
         }
     }

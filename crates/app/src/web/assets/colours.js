@@ -32,7 +32,7 @@ function dressed(layout, dark) {
   const axis = (given) => ({
     ...given, nticks: 7,
     // Raised exponents would need inline style, which the policy forbids.
-    exponentformat: "none", ...(given.type === "log" ? { tickformat: ",.4~r" } : {}),
+    exponentformat: "none", ...(given.type === "log" ? { tickformat: ",.4~r", tickfont: { size: 11 } } : {}),
     gridcolor: rule, linecolor: ink, tickcolor: ink, zeroline: false,
     automargin: true, fixedrange: false,
   });
