@@ -245,7 +245,7 @@ fn drawing(runs: &[Run]) -> Markup {
     let highest = runs.iter().flat_map(|run| run.trace.times_s.last().copied()).fold(1.0, f64::max);
     let pressures = runs.iter().flat_map(|run| run.trace.pressures_pa.iter().copied());
     let mut figure = Figure::new(
-        "traces",
+        "traces-drawing",
         "Traces of the ticked runs",
         Axis::linear("Time", "s", 0.0, highest),
         Axis::holding_decades("Chamber pressure", "Pa", pressures),
