@@ -8,6 +8,7 @@ mod answer;
 mod clock;
 mod commands;
 mod fault;
+mod forecast_answer;
 mod paper;
 mod progress;
 mod table_text;

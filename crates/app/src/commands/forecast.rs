@@ -3,13 +3,13 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use serde_json::{Value, json};
 use study::forecast::{Edge, Forecast, ForecastSettings};
 use study::{Case, CaseInput};
 
 use super::files;
-use crate::answer::{Answer, notes_json, number, optional};
+use crate::answer::Answer;
 use crate::fault::Fault;
+use crate::forecast_answer;
 use crate::table_text::{digits, pairs, table};
 
 /// What vacuum decay can see in a case.
@@ -52,7 +52,7 @@ pub fn run(command: &ForecastCase) -> Result<Answer, Fault> {
     };
     let text = text(&case, forecast);
     let notes = forecast.notes.clone();
-    Ok(Answer::new(text, forecast_json(&case.input, forecast), notes))
+    Ok(Answer::new(text, forecast_answer::forecast_json(&case.input, forecast), notes))
 }
 
 /// Forecasts with a progress bar.
@@ -153,57 +153,4 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
     text.push('\n');
     text.push_str(&report::ladder_text::ladder_text(&case.ladder(), 96));
     text
-}
-
-/// The forecast as JSON.
-pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
-    let edge = |edge: Option<Edge>| edge.map(|edge| edge.um);
-    let interval = |edge: Option<Edge>| {
-        edge.map_or(Value::Null, |edge| json!([number(edge.low_um), number(edge.high_um)]))
-    };
-    json!({
-        "case": input.id,
-        "title": input.title,
-        "invented": input.invented,
-        "verdict": forecast.verdict.answer.word(),
-        "because": forecast.verdict.because,
-        "window": {
-            "smallest_flow_equivalent_um": optional(edge(forecast.window.smallest)),
-            "smallest_interval_90_um": interval(forecast.window.smallest),
-            "largest_flow_equivalent_um": optional(edge(forecast.window.largest)),
-            "largest_interval_90_um": interval(forecast.window.largest),
-            "largest_is_at_least":
-                forecast.window.largest.is_some_and(|edge| edge.beyond_range),
-        },
-        "blind_gap_um": forecast.blind_gap_um
-            .map_or(Value::Null, |(from, to)| json!([number(from), number(to)])),
-        "tight_rise_pa": number(forecast.tight_rise_pa),
-        "tight_rise_sd_pa": number(forecast.tight_rise_sd_pa),
-        "rise_limit_pa": number(forecast.rise_limit_pa),
-        "reach_limit_pa": number(forecast.reach_limit_pa),
-        "headspace_ceiling_pa": number(forecast.headspace.ceiling_pa),
-        "headspace_time_constants": forecast.headspace.emptying.iter()
-            .map(|(um, s)| json!({ "flow_equivalent_um": number(*um), "time_s": number(*s) }))
-            .collect::<Value>(),
-        "limited_by": forecast.limited_by.iter()
-            .map(|share| json!({
-                "cause": share.cause,
-                "rise_pa": number(share.pa),
-                "share": number(share.share),
-            }))
-            .collect::<Value>(),
-        "detection": forecast.detection.iter()
-            .map(|point| json!({
-                "flow_equivalent_um": number(point.flow_equivalent_um),
-                "throughput_pa_m3_per_s": number(point.reference_throughput_pa_m3_per_s),
-                "rise_pa": optional(point.rise_pa),
-                "by_rise": number(point.by_rise),
-                "by_reach": number(point.by_reach),
-                "probability": number(point.probability),
-            }))
-            .collect::<Value>(),
-        "seed": forecast.seed,
-        "draws": forecast.n_draws,
-        "notes": notes_json(&forecast.notes),
-    })
 }

@@ -11,7 +11,6 @@ mod address;
 mod assets;
 mod bench;
 mod figures;
-mod forecast_twin;
 mod frame;
 mod guard;
 mod ladder_view;

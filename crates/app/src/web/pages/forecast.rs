@@ -11,7 +11,7 @@ use crate::web::frame::{self, CasePage};
 use crate::web::sheet::table;
 use crate::web::wording::{range, shown, three, three_or};
 use crate::web::workbench::Workbench;
-use crate::web::{address, bench, forecast_twin, ladder_view, notes_view};
+use crate::web::{address, bench, ladder_view, notes_view};
 
 /// The page.
 pub fn page(workbench: &Workbench, case: &Case) -> Markup {
@@ -230,7 +230,7 @@ fn detection_table(forecast: &Forecast) -> Markup {
 /// Its twin: the same answer as the command `isobar forecast --json`.
 pub fn twin(case: &Case) -> Value {
     let mut value = match &case.forecast {
-        Some(forecast) => forecast_twin::forecast_json(&case.input, forecast),
+        Some(forecast) => crate::forecast_answer::forecast_json(&case.input, forecast),
         None => serde_json::json!({ "case": case.input.id, "verdict": null }),
     };
     if let Value::Object(object) = &mut value {

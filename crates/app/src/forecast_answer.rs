@@ -1,4 +1,4 @@
-//! The forecast as data, with the keys of `isobar forecast --json`.
+//! A forecast as JSON, the same for the command line and for the pages.
 
 use serde_json::{Value, json};
 use study::CaseInput;
@@ -6,7 +6,7 @@ use study::forecast::{Edge, Forecast};
 
 use crate::answer::{notes_json, number, optional};
 
-/// The forecast as JSON; keys carry units.
+/// The forecast as JSON.
 pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
     let edge = |edge: Option<Edge>| edge.map(|edge| edge.um);
     let interval = |edge: Option<Edge>| {
