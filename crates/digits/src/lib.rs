@@ -10,6 +10,7 @@
 pub mod lanes;
 pub mod normal;
 pub mod random;
+pub mod roots;
 pub mod scalar;
 pub mod sums;
 

@@ -32,7 +32,6 @@ pub mod uncertainty;
 pub mod variance_components;
 
 mod quadrature;
-mod root;
 
 pub use cannot_say::CannotSay;
 pub use note::{Assumption, Note};

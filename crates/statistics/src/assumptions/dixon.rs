@@ -69,7 +69,7 @@ pub fn critical_value(n: usize, alpha: f64) -> Result<f64, CannotSay> {
     }
     let rule = gauss_legendre(120, -8.0, 8.0);
     let excess = |q: f64| exceeds(n, q, &rule) - 0.5 * alpha;
-    crate::root::between(1e-6, 1.0 - 1e-9, 1e-12, excess)
+    digits::roots::between(1e-6, 1.0 - 1e-9, 1e-12, excess)
         .ok_or_else(|| CannotSay::Overflow { what: "the critical value".into() })
 }
 

@@ -77,7 +77,7 @@ pub fn capability(
     };
     let t = cannot_say::computed("cpk", 3.0 * cpk * count.sqrt())?;
     let spread = 10.0 + 10.0 * (1.0 + t * t / (2.0 * df)).sqrt();
-    let delta = crate::root::between(t - spread, t + spread, 1e-12, |d| {
+    let delta = digits::roots::between(t - spread, t + spread, 1e-12, |d| {
         confidence - noncentral_t::cumulative(t, df, d)
     })
     .ok_or_else(|| CannotSay::Overflow { what: "the bound of cpk".into() })?;

@@ -91,7 +91,7 @@ pub(crate) fn outward_crossing(
             return None;
         }
     }
-    crate::root::between(inner, outer, 1e-12, excess)
+    digits::roots::between(inner, outer, 1e-12, excess)
 }
 
 /// Lower limit of the height of the line at `x`.
@@ -116,5 +116,5 @@ pub(crate) fn lower_height(
             return None;
         }
     }
-    crate::root::between(outer, inner, 1e-12, excess)
+    digits::roots::between(outer, inner, 1e-12, excess)
 }

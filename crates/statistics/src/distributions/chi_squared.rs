@@ -58,7 +58,7 @@ fn from_tails(p: f64, q: f64, nu: f64) -> f64 {
     let cube = 1.0 - c + z * c.sqrt();
     let start =
         if cube > 0.1 { ln(a * cube * cube * cube) } else { ln(a) + (target / a).max(-700.0) };
-    2.0 * exp(crate::root::newton_in_bracket(
+    2.0 * exp(digits::roots::newton_in_bracket(
         -1400.0,
         20.0 + 2.0 * ln(a + 1.0).abs(),
         start,

@@ -112,7 +112,7 @@ pub(crate) fn quantile_logit(p: f64, q: f64, a: f64, b: f64) -> f64 {
             (target - ln(upper), density / upper)
         }
     };
-    crate::root::newton_in_bracket(-800.0, 800.0, ln(a / b), 4e-16, at)
+    digits::roots::newton_in_bracket(-800.0, 800.0, ln(a / b), 4e-16, at)
 }
 
 #[cfg(test)]

@@ -258,7 +258,13 @@ fn solve(probability: f64, nu: f64, delta: f64, lower: bool) -> f64 {
             }
         }
         let spread = 60.0 * (1.0 + delta) * (1.0 + 40.0 / nu);
-        return crate::root::newton_in_bracket(-spread, spread.max(2.0 * start), start, 1e-14, at);
+        return digits::roots::newton_in_bracket(
+            -spread,
+            spread.max(2.0 * start),
+            start,
+            1e-14,
+            at,
+        );
     }
     // Far tails: bracket outward, then Brent on the logarithm.
     let target = digits::scalar::ln(probability);
@@ -284,7 +290,7 @@ fn solve(probability: f64, nu: f64, delta: f64, lower: bool) -> f64 {
         width *= 2.0;
         high += width;
     }
-    crate::root::between(low, high, 0.0, f).unwrap_or(f64::NAN)
+    digits::roots::between(low, high, 0.0, f).unwrap_or(f64::NAN)
 }
 
 #[cfg(test)]

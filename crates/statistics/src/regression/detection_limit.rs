@@ -116,7 +116,7 @@ fn noncentrality(t: f64, df: f64, beta: f64) -> Result<f64, CannotSay> {
     while noncentral_t::cumulative(t, df, high) > beta && high < 1e6 {
         high *= 2.0;
     }
-    crate::root::between(0.0, high, 1e-14, |delta| noncentral_t::cumulative(t, df, delta) - beta)
+    digits::roots::between(0.0, high, 1e-14, |delta| noncentral_t::cumulative(t, df, delta) - beta)
         .ok_or_else(|| CannotSay::Overflow { what: "the noncentrality".into() })
 }
 

@@ -113,7 +113,7 @@ pub fn quantitation_limit(
             ));
         }
     }
-    crate::root::between(0.0, high, 0.0, excess)
+    digits::roots::between(0.0, high, 0.0, excess)
         .ok_or_else(|| CannotSay::Overflow { what: "the quantitation limit".into() })
 }
 

@@ -239,7 +239,7 @@ impl Squares {
         while below(high) < 0.0 && high < 1e9 {
             high *= 2.0;
         }
-        let root = crate::root::between(-high, high, 1e-10, below)
+        let root = digits::roots::between(-high, high, 1e-10, below)
             .ok_or_else(|| CannotSay::Overflow { what: "the limit".into() })?;
         cannot_say::computed("the limit", self.mean + unit * root)
     }

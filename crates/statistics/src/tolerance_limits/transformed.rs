@@ -101,8 +101,8 @@ pub fn box_cox_power(values: &[f64]) -> Result<Power, CannotSay> {
     let lambda = 0.5 * (a + b);
     let drop = 0.5 * chi_squared::quantile(0.95, 1.0);
     let excess = |x: f64| likelihood(lambda) - likelihood(x) - drop;
-    let lower = crate::root::between(low, lambda, 1e-9, excess).unwrap_or(low);
-    let upper = crate::root::between(lambda, high, 1e-9, excess).unwrap_or(high);
+    let lower = digits::roots::between(low, lambda, 1e-9, excess).unwrap_or(low);
+    let upper = digits::roots::between(lambda, high, 1e-9, excess).unwrap_or(high);
     Ok(Power { lambda, interval: (lower, upper) })
 }
 

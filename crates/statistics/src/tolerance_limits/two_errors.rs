@@ -51,7 +51,7 @@ pub fn share_above(
         // P(T <= t) falls with the noncentrality.
         let t = z * root_n;
         let spread = 10.0 + 10.0 * (1.0 + t * t / (2.0 * df)).sqrt();
-        crate::root::between(t - spread, t + spread, 1e-12, |delta| {
+        digits::roots::between(t - spread, t + spread, 1e-12, |delta| {
             probability - noncentral_t::cumulative(t, df, delta)
         })
         .ok_or_else(|| CannotSay::Overflow { what: "the bound of the share".into() })
@@ -152,7 +152,7 @@ pub fn balanced_limit(
         }
     };
     let limit =
-        crate::root::between(good.mean, defective.mean, 1e-12, difference).ok_or_else(|| {
+        digits::roots::between(good.mean, defective.mean, 1e-12, difference).ok_or_else(|| {
             CannotSay::not_determined(
                 "no limit between the two means balances the bounds of the two errors",
                 "Take more units of both kinds.",

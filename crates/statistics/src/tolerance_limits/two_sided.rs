@@ -38,7 +38,7 @@ pub fn two_sided_normal_factor(n: usize, content: f64, confidence: f64) -> Resul
         sum - confidence
     };
     let start = digits::scalar::ln(howe_factor(n, content, confidence)?);
-    let root = crate::root::between(start - 4.0, start + 4.0, 1e-13, excess)
+    let root = digits::roots::between(start - 4.0, start + 4.0, 1e-13, excess)
         .ok_or_else(|| CannotSay::Overflow { what: "the two-sided tolerance factor".into() })?;
     cannot_say::computed("the two-sided tolerance factor", digits::scalar::exp(root))
 }
@@ -51,7 +51,7 @@ fn half_width(z: f64, content: f64) -> f64 {
         let outside = normal::survival(r - z) + normal::survival(r + z);
         ((1.0 - content) - outside, normal::density(r - z) + normal::density(r + z))
     };
-    crate::root::newton_in_bracket(
+    digits::roots::newton_in_bracket(
         0.0,
         start + z + 1.0,
         start + 0.5 * z * z / (1.0 + z),

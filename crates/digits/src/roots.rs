@@ -6,7 +6,8 @@
 /// step leaves the bracket, or the slope is useless, the bracket is halved
 /// instead, so the method cannot diverge. Ends when a step is below
 /// `tolerance` times `1 + |x|`.
-pub(crate) fn newton_in_bracket(
+#[must_use]
+pub fn newton_in_bracket(
     mut low: f64,
     mut high: f64,
     start: f64,
@@ -40,12 +41,8 @@ pub(crate) fn newton_in_bracket(
 ///
 /// Returns `None` when the signs at the ends are equal or a value is not a
 /// number.
-pub(crate) fn between(
-    low: f64,
-    high: f64,
-    tolerance: f64,
-    mut f: impl FnMut(f64) -> f64,
-) -> Option<f64> {
+#[must_use]
+pub fn between(low: f64, high: f64, tolerance: f64, mut f: impl FnMut(f64) -> f64) -> Option<f64> {
     let (mut a, mut b) = (low, high);
     let (mut fa, mut fb) = (f(a), f(b));
     if fa == 0.0 {
