@@ -1,3 +1,5 @@
+//! Documents composed from the worked cases.
+
 use study::forecast::ForecastSettings;
 use study::plan::PlanSettings;
 

@@ -1,3 +1,5 @@
+//! The ladder as a drawing: places, labels and edges.
+
 use study::ladder::{OffAxisMark, Track};
 
 use super::*;

@@ -1,3 +1,5 @@
+//! Typeset documents: literal text, whole tables, attachments, same bytes.
+
 use std::io::Write as _;
 use std::process::{Command, Stdio};
 
