@@ -43,7 +43,7 @@ pub fn run(command: &Proportion) -> Result<Answer, Fault> {
     let mut alternatives: Vec<(u64, ProportionBounds)> = Vec::new();
     if command.readings_per_unit.is_none() && hits == of {
         for per_unit in EXAMPLES {
-            if of % per_unit == 0 && of > per_unit {
+            if of.is_multiple_of(per_unit) && of > per_unit {
                 let n = of / per_unit;
                 alternatives.push((per_unit, clopper_pearson(n, n, command.confidence)?));
             }
@@ -97,7 +97,7 @@ pub fn run(command: &Proportion) -> Result<Answer, Fault> {
 
 /// Units behind readings, where every reading of a unit agrees.
 fn units(hits: u64, of: u64, per_unit: u64) -> Result<(u64, u64), Fault> {
-    let whole = per_unit > 0 && hits % per_unit == 0 && of % per_unit == 0;
+    let whole = per_unit > 0 && hits.is_multiple_of(per_unit) && of.is_multiple_of(per_unit);
     if !whole {
         return Err(Fault::users(
             format!("{hits} of {of} readings are not whole units of {per_unit} readings"),
