@@ -1,6 +1,9 @@
 //! The worked cases walk the whole path, and give what an expert would check
 //! first.
 
+// A test that cannot go on has failed.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
+
 use study::forecast::{Answer, ForecastSettings};
 use study::plan::PlanSettings;
 use study::{Case, CaseInput};
