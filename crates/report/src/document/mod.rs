@@ -1,6 +1,6 @@
 //! A document: what is said, in which order, without any layout.
 //!
-//! Two printers read it: [`crate::typeset`] for paper (PDF) and
+//! Two printers read it: [`crate::typeset()`] for paper (PDF) and
 //! [`crate::html`] for pages. All texts are literal: no character of them is
 //! ever read as markup.
 
