@@ -1,7 +1,12 @@
 //! The clock: the one place where the time is asked for.
 
+/// Now, and who is working: what every change of a benchbook carries.
+pub fn moment() -> benchbook::Moment {
+    benchbook::Moment { utc: now_utc(), actor: actor() }
+}
+
 /// The present moment in UTC, RFC 3339, to the second.
-pub fn now_utc() -> String {
+fn now_utc() -> String {
     let now = jiff::Timestamp::now();
     let seconds = jiff::Timestamp::from_second(now.as_second()).unwrap_or(now);
     seconds.to_string()
@@ -9,7 +14,7 @@ pub fn now_utc() -> String {
 
 /// The name under which the person works: taken from the system, because a
 /// benchbook without accounts cannot know better, and says so.
-pub fn actor() -> String {
+fn actor() -> String {
     std::env::var("USER")
         .or_else(|_| std::env::var("USERNAME"))
         .ok()

@@ -6,8 +6,9 @@ use benchbook::Benchbook;
 use clap::Args;
 use serde_json::json;
 
-use super::{demo, serve};
+use super::serve;
 use crate::answer::Answer;
+use crate::clock;
 use crate::fault::Fault;
 
 /// Copy a benchbook while it is in use, and prove the copy equal.
@@ -27,7 +28,7 @@ pub fn run(command: &Backup) -> Result<Answer, Fault> {
     let runtime = serve::runtime()?;
     let checkpoint = runtime.block_on(async {
         let book = Benchbook::open(&command.benchbook).await?;
-        let checkpoint = book.back_up(&command.output, &demo::moment()).await?;
+        let checkpoint = book.back_up(&command.output, &clock::moment()).await?;
         book.close().await;
         Ok::<_, Fault>(checkpoint)
     })?;

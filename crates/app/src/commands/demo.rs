@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use benchbook::{Benchbook, Moment};
+use benchbook::Benchbook;
 use clap::Args;
 use serde_json::json;
 use study::forecast::ForecastSettings;
@@ -65,7 +65,7 @@ fn free_name(folder: &Path) -> PathBuf {
 }
 
 async fn build(folder: &Path, path: &Path) -> Result<(Answer, Benchbook), Fault> {
-    let book = Benchbook::create(path, &moment()).await?;
+    let book = Benchbook::create(path, &clock::moment()).await?;
     let mut text = String::from(
         "Three invented cases: no figure is of a real product, instrument or laboratory.\n",
     );
@@ -92,28 +92,23 @@ async fn build(folder: &Path, path: &Path) -> Result<(Answer, Benchbook), Fault>
     Ok((Answer::new(text, json!({ "cases": cases, "files": written }), Vec::new()), book))
 }
 
-/// Now, and who is working.
-pub fn moment() -> Moment {
-    Moment { utc: clock::now_utc(), actor: clock::actor() }
-}
-
 /// Walks one case from its profile to its results.
 async fn walk(input: CaseInput, book: &Benchbook) -> Result<Case, Fault> {
     let settings = ForecastSettings { seed: SEED, ..Default::default() };
     let id = input.id.clone();
-    book.add_case(&input, &moment()).await?;
+    book.add_case(&input, &clock::moment()).await?;
     let mut case = Case::begin(input);
 
     let forecast = forecast_with_bar(&case.input, &settings)?;
-    book.record_forecast(&id, &forecast, &moment()).await?;
+    book.record_forecast(&id, &forecast, &clock::moment()).await?;
     let method = study::design_method(&case.input, &forecast);
-    book.record_method(&id, &method, &moment()).await?;
+    book.record_method(&id, &method, &clock::moment()).await?;
     let plan = study::plan_runs(
         &case.input,
         &forecast,
         &PlanSettings { seed: SEED, ..Default::default() },
     );
-    book.record_plan(&id, &plan, &moment()).await?;
+    book.record_plan(&id, &plan, &clock::moment()).await?;
 
     let bar = progress::bar(&format!("runs {id}"), plan.runs.len());
     let runs = study::simulate_runs(&case.input, &method, &plan, SEED, &|done, _| {
@@ -122,9 +117,9 @@ async fn walk(input: CaseInput, book: &Benchbook) -> Result<Case, Fault> {
     .map_err(|error| Fault::ours(format!("case `{id}`: {error}")));
     bar.finish_and_clear();
     let runs = runs?;
-    book.add_runs(&id, &runs, &moment()).await?;
+    book.add_runs(&id, &runs, &clock::moment()).await?;
     let results = study::evaluate(&case.input, &method, &runs);
-    book.record_results(&id, &results, &moment()).await?;
+    book.record_results(&id, &results, &clock::moment()).await?;
 
     case.forecast = Some(forecast);
     case.method = Some(method);

@@ -70,3 +70,21 @@ impl CycleError {
         }
     }
 }
+
+/// Refuses a value that is not a number above zero.
+pub(in crate::cycle) fn positive(what: &'static str, value: f64) -> Result<(), CycleError> {
+    if value.is_finite() && value > 0.0 {
+        Ok(())
+    } else {
+        Err(CycleError::NotPositive { what, value })
+    }
+}
+
+/// Refuses a value that is not a number from zero up.
+pub(in crate::cycle) fn not_negative(what: &'static str, value: f64) -> Result<(), CycleError> {
+    if value.is_finite() && value >= 0.0 {
+        Ok(())
+    } else {
+        Err(CycleError::Negative { what, value })
+    }
+}

@@ -1,6 +1,7 @@
 //! What a cycle is made of.
 
 use super::CycleError;
+use super::errors::{not_negative, positive};
 use crate::gases::Gas;
 use crate::leak_paths::LeakPath;
 use crate::quantities::{
@@ -110,20 +111,6 @@ const MOST_SAMPLES: f64 = 5.0e6;
 impl CycleSetup {
     /// Refuses a setup without meaning.
     pub(in crate::cycle) fn check(&self) -> Result<(), CycleError> {
-        let positive = |what, value: f64| {
-            if value.is_finite() && value > 0.0 {
-                Ok(())
-            } else {
-                Err(CycleError::NotPositive { what, value })
-            }
-        };
-        let not_negative = |what, value: f64| {
-            if value.is_finite() && value >= 0.0 {
-                Ok(())
-            } else {
-                Err(CycleError::Negative { what, value })
-            }
-        };
         positive("free volume of the chamber, m3", self.chamber.free_volume.m3())?;
         positive("wall temperature, K", self.chamber.wall_temperature.k())?;
         not_negative("thermal recovery, s", self.chamber.thermal_recovery.s())?;

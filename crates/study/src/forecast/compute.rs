@@ -275,12 +275,7 @@ fn notes_on_model(input: &CaseInput, nominal: &Response, notes: &mut Vec<Note>) 
             "allow more time, a higher pressure or a stronger pump",
         ));
     }
-    if nominal.rise_limit_pa >= nominal.tight_rise_pa
-        && nominal.rise_limit_pa
-            > input.profile.headspace.pressure.value.pa()
-                * input.profile.headspace.volume.value.m3()
-                / (input.profile.headspace.volume.value.m3() + input.rig.free_volume.value.m3())
-    {
+    if nominal.rise_limit_pa >= nominal.tight_rise_pa && nominal.rise_limit_pa > ceiling_pa(input) {
         notes.push(Note::caution(
             "ceiling-below-limit",
             "the whole headspace emptied into the chamber would stay below the rise limit",
@@ -356,8 +351,14 @@ fn headspace_figures(input: &CaseInput) -> Result<HeadspaceFigures, ForecastErro
             Ok((um, volume_m3 * pressure_pa / throughput))
         })
         .collect::<Result<Vec<_>, ForecastError>>()?;
-    let free_m3 = input.rig.free_volume.value.m3();
-    Ok(HeadspaceFigures { ceiling_pa: pressure_pa * volume_m3 / (volume_m3 + free_m3), emptying })
+    Ok(HeadspaceFigures { ceiling_pa: ceiling_pa(input), emptying })
+}
+
+/// Rise if the whole headspace emptied into the chamber.
+fn ceiling_pa(input: &CaseInput) -> f64 {
+    let headspace = &input.profile.headspace;
+    let volume_m3 = headspace.volume.value.m3();
+    headspace.pressure.value.pa() * volume_m3 / (volume_m3 + input.rig.free_volume.value.m3())
 }
 
 /// Values spread evenly on a log axis, both ends included.

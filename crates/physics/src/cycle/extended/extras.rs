@@ -1,6 +1,7 @@
 //! What can be added to a cycle.
 
 use super::super::CycleError;
+use super::super::errors::{not_negative, positive};
 use super::super::setup::VirtualLeak;
 use crate::container::{FlexibleWall, Plunger};
 use crate::leak_paths::LeakPath;
@@ -75,20 +76,6 @@ pub struct PumpPoint {
 impl CycleExtras {
     /// Refuses extras without meaning.
     pub(super) fn check(&self) -> Result<(), CycleError> {
-        let positive = |what, value: f64| {
-            if value.is_finite() && value > 0.0 {
-                Ok(())
-            } else {
-                Err(CycleError::NotPositive { what, value })
-            }
-        };
-        let not_negative = |what, value: f64| {
-            if value.is_finite() && value >= 0.0 {
-                Ok(())
-            } else {
-                Err(CycleError::Negative { what, value })
-            }
-        };
         for law in &self.outgassing {
             let now = law.throughput_pa_m3_per_s(Duration::from_s(1e-3));
             not_negative("outgassing, Pa m3/s", now)?;
