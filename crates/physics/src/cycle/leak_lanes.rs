@@ -5,6 +5,38 @@ use digits::lanes::Lanes;
 
 use crate::leak_paths::{OrificeLaw, PreparedLeak, discharge_coefficient};
 
+/// A number still to be divided: the caller shares one division among several.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Quotient<V> {
+    pub above: V,
+    /// Positive.
+    pub below: V,
+}
+
+/// A leak law that can be put into lanes of any width.
+pub(super) trait LeakLaw {
+    /// Constants of one lane.
+    type Lane: Clone;
+    /// The law over lanes.
+    type In<V: Lanes>: LeakLanes<V, Lane = Self::Lane>;
+}
+
+/// The blend of the benchmark problem.
+pub(super) struct Blends;
+
+impl LeakLaw for Blends {
+    type Lane = BlendConstants;
+    type In<V: Lanes> = BlendLanes<V>;
+}
+
+/// Thin orifices by the recommended law.
+pub(super) struct Orifices;
+
+impl LeakLaw for Orifices {
+    type Lane = OrificeConstants;
+    type In<V: Lanes> = OrificeLanes<V>;
+}
+
 /// A leak law over lanes. `headspace` and `chamber` are pressures in Pa.
 pub(super) trait LeakLanes<V: Lanes> {
     /// Constants of one lane.
@@ -13,8 +45,8 @@ pub(super) trait LeakLanes<V: Lanes> {
     fn none() -> Self;
     /// Puts constants into a lane; `None` is no leak.
     fn load(&mut self, lane: usize, constants: Option<&Self::Lane>);
-    /// Throughput, positive out of the headspace.
-    fn throughput(&self, headspace: V, chamber: V) -> V;
+    /// Throughput, positive out of the headspace, not yet divided.
+    fn throughput(&self, headspace: V, chamber: V) -> Quotient<V>;
     /// A measure of how fast the leak empties things, to put alike next to
     /// alike.
     fn strength(constants: &Self::Lane) -> f64;
@@ -82,7 +114,7 @@ impl<V: Lanes> LeakLanes<V> for BlendLanes<V> {
     }
 
     #[inline(always)]
-    fn throughput(&self, headspace: V, chamber: V) -> V {
+    fn throughput(&self, headspace: V, chamber: V) -> Quotient<V> {
         let one = V::splat(1.0);
         let high = headspace.larger(chamber);
         let low = headspace.smaller(chamber);
@@ -98,10 +130,12 @@ impl<V: Lanes> LeakLanes<V> for BlendLanes<V> {
             let flow = line * self.subsonic * high * (held / power) * (one - power).sqrt();
             viscous = V::select(is_choked, viscous, flow);
         }
-        // (q_visc + Kn q_mol)/(1 + Kn) with Kn = k/p, one reciprocal.
-        let per_sum = one / (high + self.knudsen_pa);
-        let size = (viscous * high + self.knudsen_pa * self.molecular * (high - low)) * per_sum;
-        V::select(chamber.at_most(headspace), size, -size)
+        // (q_visc + Kn q_mol)/(1 + Kn) with Kn = k/p.
+        let size = viscous * high + self.knudsen_pa * self.molecular * (high - low);
+        Quotient {
+            above: V::select(chamber.at_most(headspace), size, -size),
+            below: (high + self.knudsen_pa).larger(V::splat(1e-30)),
+        }
     }
 
     fn strength(constants: &BlendConstants) -> f64 {
@@ -175,7 +209,7 @@ impl<V: Lanes> LeakLanes<V> for OrificeLanes<V> {
     }
 
     #[inline(always)]
-    fn throughput(&self, headspace: V, chamber: V) -> V {
+    fn throughput(&self, headspace: V, chamber: V) -> Quotient<V> {
         let one = V::splat(1.0);
         let high = headspace.larger(chamber);
         let low = headspace.smaller(chamber);
@@ -184,7 +218,7 @@ impl<V: Lanes> LeakLanes<V> for OrificeLanes<V> {
         let drop = one - ratio;
         let x = self.rarefaction * (high - low);
         let rise = x * (V::splat(0.1276) + V::splat(0.0149) * x);
-        let share = rise / (self.full_gain + rise);
+        let below = self.full_gain + rise;
         let mut nozzle = self.choked;
         let is_choked = ratio.at_most(self.critical_ratio);
         if !V::all(is_choked) {
@@ -195,8 +229,9 @@ impl<V: Lanes> LeakLanes<V> for OrificeLanes<V> {
             nozzle = V::select(is_choked, nozzle, inside.sqrt());
         }
         let continuum = V::splat(ROOT_TWO_PI) * discharge_coefficient(ratio) * nozzle;
-        let size = self.efflux * high * (drop + share * (continuum - drop));
-        V::select(chamber.at_most(headspace), size, -size)
+        // drop + rise/below (continuum - drop), with one denominator.
+        let size = self.efflux * high * (drop * self.full_gain + rise * continuum);
+        Quotient { above: V::select(chamber.at_most(headspace), size, -size), below }
     }
 
     fn strength(constants: &OrificeConstants) -> f64 {
@@ -232,7 +267,7 @@ impl<V: Lanes> LeakLanes<V> for AnyPathLanes {
         self.lanes[lane] = constants.cloned();
     }
 
-    fn throughput(&self, headspace: V, chamber: V) -> V {
+    fn throughput(&self, headspace: V, chamber: V) -> Quotient<V> {
         let mut out = V::splat(0.0);
         for lane in 0..V::WIDTH {
             if let Some(c) = &self.lanes[lane] {
@@ -242,7 +277,7 @@ impl<V: Lanes> LeakLanes<V> for AnyPathLanes {
                 out.set_lane(lane, flow * c.pa_m3_per_mol);
             }
         }
-        out
+        Quotient { above: out, below: V::splat(1.0) }
     }
 
     fn strength(_constants: &AnyPathConstants) -> f64 {

@@ -3,31 +3,27 @@
 //! Lanes never exchange a number: what a lane computes does not depend on
 //! its neighbours, so single runs and batches give the same digits.
 
-use digits::lanes::{Eight, Lanes};
+use digits::lanes::Lanes;
 
 use super::errors::CycleError;
-use super::lane_clock::{Landing, LaneClock, Readings};
+use super::lane_clock::{LaneClock, Readings, SampleLanes};
 use super::leak_lanes::LeakLanes;
 use super::program::Program;
-use super::rates::{CHAMBER, GasRates, HEADSPACE, N, WARMTH};
+use super::rates::{CHAMBER, Contents, GasRates, HEADSPACE, N, WARMTH};
 use super::simulate::CycleOutcome;
 use super::stepping::{Trial, next_length_factor};
-use crate::trace::Stage;
 
 /// Most steps of one cycle before the solver gives up.
-const MOST_STEPS: u32 = 2_000_000;
+const MOST_STEPS: f64 = 2.0e6;
 /// Steps shorter than this are taken as they are, s.
-const SHORTEST_STEP_S: f64 = 1.0e-11;
-/// How near its pressure an evacuation must end, relative.
-const TARGET_TOLERANCE: f64 = 2.0e-10;
-/// How near a kink of the leak law a step must end, relative.
-const KINK_TOLERANCE: f64 = 1.0e-9;
+pub(super) const SHORTEST_STEP_S: f64 = 1.0e-11;
 
-type Answer = Result<CycleOutcome, CycleError>;
+pub(super) type Answer = Result<CycleOutcome, CycleError>;
 
-/// Runs all programs; answers in their order.
+/// Runs all programs, in as many lanes as `V` has; answers in their order.
+/// Samples of the traces are computed in `S`.
 #[inline(always)]
-pub(super) fn run<V: Lanes, L: LeakLanes<V>>(
+pub(super) fn run<V: Lanes, L: LeakLanes<V>, S: SampleLanes>(
     programs: &[Program<L::Lane>],
     want_trace: bool,
 ) -> Vec<Answer> {
@@ -37,31 +33,61 @@ pub(super) fn run<V: Lanes, L: LeakLanes<V>>(
     for lane in 0..V::WIDTH {
         lanes.load(lane, programs, &mut next);
     }
-    lanes.refresh_all();
-    while lanes.clocks.iter().any(|clock| clock.job.is_some()) {
-        lanes.advance(programs, &mut next, &mut answers);
+    lanes.rates = lanes.fresh_rates();
+    while lanes.busy != 0 {
+        lanes.advance::<S>(programs, &mut next, &mut answers);
     }
     answers.into_iter().map(|answer| answer.unwrap_or(Err(CycleError::NoTiers))).collect()
 }
 
-struct Lockstep<V, L> {
-    model: GasRates<V, L>,
-    state: [V; N],
-    rates: [V; N],
-    time: V,
+/// The lanes. What every step needs lies in rows of lanes; what only events
+/// and stage ends need lies in the clocks.
+pub(super) struct Lockstep<V, L> {
+    pub model: GasRates<V, L>,
+    pub state: [V; N],
+    pub rates: [V; N],
+    pub time: V,
+    /// 1 in lanes whose pump valve is open, else 0.
     open: V,
-    clocks: Vec<LaneClock>,
+    /// Length to try next, s; zero in idle lanes.
+    pub step: V,
+    stage_end: V,
+    /// Pressure that ends pumping, Pa; below zero where the valve is closed.
+    target: V,
+    /// Which side of the law's kinks each lane is on; see [`regions`].
+    pub region: V,
+    /// 1 in lanes whose step is meant to end on a kink, else 0.
+    pub landing: V,
+    /// Pressure ratios of the kinks.
+    kinks: [V; 2],
+    /// Steps of each lane so far.
+    steps: V,
+    /// Lanes with work, one bit each.
+    busy: u32,
+    any_open: bool,
+    pub clocks: Vec<LaneClock>,
     want_trace: bool,
 }
 
-/// What becomes of a trial step.
-enum Verdict {
+/// What becomes of a trial step that meets an event.
+pub(super) enum Verdict {
     Reject,
     Accept,
     /// Accepted, and the stage ends with it; on its target or by time.
     StageEnd {
         on_target: bool,
     },
+}
+
+/// A step under way, in one lane.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Attempt {
+    pub lane: usize,
+    pub length_s: f64,
+    /// Length that the error control would take next, s.
+    pub next_s: f64,
+    /// It ends the stage by time.
+    pub last: bool,
 }
 
 impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
@@ -74,412 +100,331 @@ impl<V: Lanes, L: LeakLanes<V>> Lockstep<V, L> {
             rates: [zero; N],
             time: zero,
             open: zero,
+            step: zero,
+            stage_end: zero,
+            target: -one,
+            region: zero,
+            landing: zero,
+            kinks: [V::splat(0.5); 2],
+            steps: zero,
+            busy: 0,
+            any_open: false,
             clocks: (0..V::WIDTH).map(|_| LaneClock::idle()).collect(),
             want_trace,
         }
     }
 
     /// Puts the next waiting program into a lane, or idles it.
+    #[inline(never)]
     fn load(&mut self, lane: usize, programs: &[Program<L::Lane>], next: &mut usize) {
+        self.busy &= !(1 << lane);
         let Some(program) = programs.get(*next) else {
             self.clocks[lane].job = None;
             self.open.set_lane(lane, 0.0);
+            self.step.set_lane(lane, 0.0);
+            self.time.set_lane(lane, 0.0);
+            self.stage_end.set_lane(lane, 0.0);
+            self.target.set_lane(lane, -1.0);
+            self.any_open = self.clocks.iter().any(LaneClock::pumping);
             return;
         };
+        self.busy |= 1 << lane;
         self.model.load(lane, &program.constants, program.leak.as_ref());
-        for (slot, &value) in self.state.iter_mut().zip(&program.start) {
-            slot.set_lane(lane, value);
-        }
+        let [far, near] = self.model.leak.kinks(lane);
+        self.kinks[0].set_lane(lane, far);
+        self.kinks[1].set_lane(lane, near);
         self.clocks[lane].begin(*next, program, self.want_trace);
         *next += 1;
         self.time.set_lane(lane, 0.0);
-        self.open.set_lane(lane, 1.0);
-        let (chamber_pa, headspace_pa) = self.pressures(lane);
-        self.clocks[lane].region = self.region(lane, chamber_pa, headspace_pa);
+        self.steps.set_lane(lane, 0.0);
+        self.begin_stage(lane, program.start);
     }
 
-    fn any_open(&self) -> bool {
-        self.clocks.iter().any(LaneClock::pumping)
+    /// Takes a lane's stage from its clock; the state is given in the places
+    /// of a closed chamber.
+    fn begin_stage(&mut self, lane: usize, mut state: [f64; N]) {
+        let clock = &self.clocks[lane];
+        let pumping = clock.pumping();
+        self.open.set_lane(lane, if pumping { 1.0 } else { 0.0 });
+        self.target.set_lane(lane, if pumping { clock.target_pa } else { -1.0 });
+        self.stage_end.set_lane(lane, clock.stage_end_s);
+        self.landing.set_lane(lane, 0.0);
+        if let Some(step_s) = clock.first_step_s {
+            self.step.set_lane(lane, step_s);
+        }
+        [state[CHAMBER], state[WARMTH]] =
+            Contents::closed(state[CHAMBER], state[WARMTH]).places(pumping);
+        for (slot, value) in self.state.iter_mut().zip(state) {
+            slot.set_lane(lane, value);
+        }
+        self.any_open = self.clocks.iter().any(LaneClock::pumping);
+        let (chamber, headspace) = self.pressures_in(lane, &self.state);
+        let region = self.region_in(lane, chamber, headspace);
+        self.region.set_lane(lane, region);
     }
 
     #[inline(always)]
-    fn refresh_all(&mut self) {
-        let any = self.any_open();
-        self.rates = self.model.rates(self.time, &self.state, self.open, any);
+    fn fresh_rates(&self) -> [V; N] {
+        self.model.rates(self.time, &self.state, self.open, self.any_open)
     }
 
-    fn pressures(&self, lane: usize) -> (f64, f64) {
-        (
-            self.model.pressure_in(
-                lane,
-                self.state[CHAMBER].lane(lane),
-                self.state[WARMTH].lane(lane),
-            ),
-            self.model.headspace_in(lane, self.state[HEADSPACE].lane(lane)),
-        )
-    }
-
-    /// Which side of the kinks a pair of pressures lies on: 2 is the middle,
-    /// where both are nearly equal.
+    /// What the chamber holds in one lane, given the first two places.
     #[inline(always)]
-    fn region(&self, lane: usize, chamber_pa: f64, headspace_pa: f64) -> u8 {
-        let [far, near] = self.model.leak.kinks(lane);
-        if chamber_pa <= far * headspace_pa {
-            0
-        } else if chamber_pa <= near * headspace_pa {
-            1
-        } else if headspace_pa > near * chamber_pa {
-            2
-        } else if headspace_pa > far * chamber_pa {
-            3
-        } else {
-            4
-        }
+    pub fn contents(&self, lane: usize, first: f64, second: f64) -> Contents<f64> {
+        Contents::of(self.open.lane(lane) > 0.5, first, second)
     }
 
-    /// Positive beyond the border between a region and the next.
-    fn beyond(&self, lane: usize, border: u8, chamber_pa: f64, headspace_pa: f64) -> f64 {
-        let [far, near] = self.model.leak.kinks(lane);
-        match border {
-            0 => chamber_pa - far * headspace_pa,
-            1 => chamber_pa - near * headspace_pa,
-            2 => near * chamber_pa - headspace_pa,
-            _ => far * chamber_pa - headspace_pa,
+    /// Pressures of chamber and headspace, Pa.
+    #[inline(always)]
+    pub fn pressures(&self, state: &[V; N]) -> (V, V) {
+        let mut held = state[WARMTH];
+        if self.any_open {
+            let pumping = Contents::pumping(state[CHAMBER], state[WARMTH]).pressure_volume;
+            held = V::select(self.open.at_most(V::splat(0.5)), held, pumping);
         }
+        self.model.pressures(held, state[HEADSPACE])
+    }
+
+    /// As [`Self::pressures`], in one lane.
+    pub fn pressures_in(&self, lane: usize, state: &[V; N]) -> (f64, f64) {
+        let held = self.contents(lane, state[CHAMBER].lane(lane), state[WARMTH].lane(lane));
+        let headspace_pa = self.model.headspace_in(lane, state[HEADSPACE].lane(lane));
+        (self.model.pressure_in(lane, held), headspace_pa)
+    }
+
+    /// The region of one lane; see [`regions`].
+    pub fn region_in(&self, lane: usize, chamber_pa: f64, headspace_pa: f64) -> f64 {
+        regions(self.kinks.map(|kink| kink.lane(lane)), chamber_pa, headspace_pa)
     }
 
     /// One trial step in every lane.
     #[inline(always)]
-    fn advance(
+    fn advance<S: SampleLanes>(
         &mut self,
         programs: &[Program<L::Lane>],
         next: &mut usize,
         answers: &mut [Option<Answer>],
     ) {
-        let mut h = V::splat(0.0);
-        for (lane, clock) in self.clocks.iter_mut().enumerate() {
-            if clock.job.is_none() {
-                continue;
-            }
-            let left = clock.stage_end_s - clock.time_s;
-            // A sliver left over by rounding joins the last step.
-            clock.last = clock.landing.is_none() && clock.step_s >= left * (1.0 - 1e-9);
-            clock.trial_s = if clock.last { left } else { clock.step_s };
-            h.set_lane(lane, clock.trial_s);
-        }
-        let any_open = self.any_open();
+        let half = V::splat(0.5);
+        let left = self.stage_end - self.time;
+        let free = self.landing.at_most(half);
+        // A sliver left over by rounding joins the last step.
+        let is_last = V::both(free, (left * V::splat(1.0 - 1e-9)).at_most(self.step));
+        let length = V::select(is_last, left, self.step);
         let trial = Trial::attempt(
             &self.model,
             self.time,
             &self.state,
             &self.rates,
-            h,
+            length,
             self.open,
-            any_open,
+            self.any_open,
         );
-        let mut restart = [false; 8];
-        for (lane, again) in restart.iter_mut().enumerate().take(V::WIDTH) {
-            let Some(job) = self.clocks[lane].job else { continue };
-            self.clocks[lane].steps += 1;
-            if self.clocks[lane].steps > MOST_STEPS {
-                answers[job] = Some(Err(CycleError::TooStiff {
-                    steps: self.clocks[lane].steps,
-                    time_s: self.clocks[lane].time_s,
-                }));
+        let is_good = trial.error.at_most(V::splat(1.0));
+        let factor = next_length_factor(trial.error).larger(V::splat(0.2)).smaller(V::splat(5.0));
+        let proposed = length * factor;
+        let (end_chamber, end_headspace) = self.pressures(&trial.end);
+        let end_region = regions(self.kinks, end_chamber, end_headspace);
+        let moved = (end_region - self.region).abs();
+        let is_plain = V::but_not(
+            V::both(V::both(is_good, free), moved.at_most(half)),
+            end_chamber.at_most(self.target),
+        );
+        self.steps = self.steps + V::splat(1.0);
+        let is_plain = V::both(is_plain, self.steps.at_most(V::splat(MOST_STEPS)));
+        let (good, plain) = (V::bits(is_good) & self.busy, V::bits(is_plain) & self.busy);
+        let last = V::bits(is_last);
+        let attempt = |lane: usize| Attempt {
+            lane,
+            length_s: length.lane(lane),
+            next_s: proposed.lane(lane),
+            last: last >> lane & 1 == 1,
+        };
+
+        // Lanes in which nothing special happens move on together.
+        if self.want_trace {
+            for lane in lanes_of(plain) {
+                let at = attempt(lane);
+                let end_s = self.end_of(&at, 1.0);
+                self.sample::<S>(&trial, &at, end_s, &programs[self.clocks[lane].job.unwrap_or(0)]);
+            }
+        }
+        for i in 0..N {
+            self.state[i] = V::select(is_plain, trial.end[i], self.state[i]);
+            self.rates[i] = V::select(is_plain, trial.end_rates[i], self.rates[i]);
+        }
+        let end_time = V::select(is_last, self.stage_end, self.time + length);
+        self.time = V::select(is_plain, end_time, self.time);
+        // A step cut short by the end of the stage says little of the next.
+        self.step = V::select(V::but_not(is_plain, is_last), proposed, self.step);
+
+        let mut restart = 0;
+        for lane in lanes_of(plain & last) {
+            restart |= 1 << lane;
+            self.end_stage(lane, false, programs, next, answers);
+        }
+        for lane in lanes_of(self.busy & !plain & !restart) {
+            let at = attempt(lane);
+            if self.steps.lane(lane) > MOST_STEPS {
+                let (steps, time_s) = (self.steps.lane(lane) as u32, self.time.lane(lane));
+                if let Some(job) = self.clocks[lane].job {
+                    answers[job] = Some(Err(CycleError::TooStiff { steps, time_s }));
+                }
                 self.load(lane, programs, next);
-                *again = true;
+                restart |= 1 << lane;
                 continue;
             }
-            let verdict = self.judge(lane, &trial);
+            let was_good = good >> lane & 1 == 1;
+            if !was_good && at.length_s > SHORTEST_STEP_S {
+                // An error that is not a number gives the shortest step.
+                self.step.set_lane(lane, at.next_s.min(0.9 * at.length_s));
+                self.landing.set_lane(lane, 0.0);
+                continue;
+            }
+            let verdict = self.judge(&trial, &at, end_chamber.lane(lane), end_headspace.lane(lane));
             if matches!(verdict, Verdict::Reject) {
                 continue;
             }
-            self.accept(lane, &trial, &programs[job], verdict_end(&verdict));
+            self.accept::<S>(&trial, &at, programs);
             if let Verdict::StageEnd { on_target } = verdict {
-                *again = true;
-                if self.next_stage(lane, &programs[job], on_target) {
-                    let (_, headspace_pa) = self.pressures(lane);
-                    answers[job] =
-                        Some(self.clocks[lane].finish(headspace_pa, programs[job].interval_s));
-                    self.load(lane, programs, next);
-                }
+                restart |= 1 << lane;
+                self.end_stage(lane, on_target, programs, next, answers);
             }
         }
-        if restart.iter().any(|&one| one) {
-            let any = self.any_open();
-            let fresh = self.model.rates(self.time, &self.state, self.open, any);
+        if restart != 0 {
+            let fresh = self.fresh_rates();
             for (slot, value) in self.rates.iter_mut().zip(&fresh) {
-                for (lane, _) in restart.iter().enumerate().filter(|(_, again)| **again) {
+                for lane in lanes_of(restart) {
                     slot.set_lane(lane, value.lane(lane));
                 }
             }
         }
     }
 
-    /// Decides on a trial step and sets the length of the next.
+    /// When a step ends of which a part counts, s.
     #[inline(always)]
-    fn judge(&mut self, lane: usize, trial: &Trial<V>) -> Verdict {
-        let clock = &mut self.clocks[lane];
-        let length = clock.trial_s;
-        let error = trial.error.lane(lane);
-        let good = error <= 1.0;
-        // An error that is not a number is a bad one.
-        let factor =
-            if good || error > 1.0 { next_length_factor(error).clamp(0.2, 5.0) } else { 0.2 };
-        let next = length * factor;
-        if !good && length > SHORTEST_STEP_S {
-            clock.step_s = next.min(0.9 * length);
-            clock.landing = None;
-            return Verdict::Reject;
+    fn end_of(&self, at: &Attempt, part: f64) -> f64 {
+        if at.last && part >= 1.0 {
+            self.stage_end.lane(at.lane)
+        } else {
+            self.time.lane(at.lane) + part * at.length_s
         }
-        let end_gas = trial.end[CHAMBER].lane(lane);
-        let end_pa = self.model.pressure_in(lane, end_gas, trial.end[WARMTH].lane(lane));
-        let end_headspace = self.model.headspace_in(lane, trial.end[HEADSPACE].lane(lane));
-        let on_target = clock.stage == Stage::Evacuate && end_pa <= clock.target_pa;
-        let same = clock.region == self.region(lane, end_pa, end_headspace);
-        let clock = &mut self.clocks[lane];
-        if same && !on_target && clock.landing.is_none() {
-            if clock.last {
-                return Verdict::StageEnd { on_target: false };
-            }
-            clock.step_s = next;
-            return Verdict::Accept;
-        }
-        self.judge_events(lane, trial, end_pa, end_headspace, next)
     }
 
-    /// The rarer part of [`Self::judge`]: the step meets an event, or was meant
-    /// to end on one.
-    #[inline(never)]
-    fn judge_events(
-        &mut self,
-        lane: usize,
-        trial: &Trial<V>,
-        end_pa: f64,
-        end_headspace: f64,
-        next: f64,
-    ) -> Verdict {
-        let length = self.clocks[lane].trial_s;
-        let dense = trial.dense(lane, &self.state, &self.rates, length);
-        let pressure = |part: f64| {
-            self.model.pressure_in(lane, dense.at(CHAMBER, part), dense.at(WARMTH, part))
-        };
-        let landing = self.clocks[lane].landing;
-        // Where the step first meets an event, as a part of the step.
-        let mut first = 1.0;
-        let mut met = None;
-        let pumping = self.clocks[lane].stage == Stage::Evacuate;
-        let target = self.clocks[lane].target_pa;
-        if pumping {
-            if let Some(Landing::Target(attempts)) = landing {
-                let miss = end_pa - target;
-                if miss.abs() <= TARGET_TOLERANCE * target || attempts >= 6 {
-                    return Verdict::StageEnd { on_target: true };
-                }
-                // Newton on the length of the step, slope at its end.
-                let slope = (end_pa - pressure(1.0 - 1e-4)) / (1e-4 * length);
-                let moved = length - miss / slope;
-                if moved > 0.0 && moved < 2.0 * length {
-                    self.clocks[lane].step_s = moved;
-                    self.clocks[lane].landing = Some(Landing::Target(attempts + 1));
-                    return Verdict::Reject;
-                }
-                return Verdict::StageEnd { on_target: true };
-            }
-            if end_pa <= target {
-                first = crossing(|part| pressure(part) - target);
-                met = Some(Landing::Target(0));
-            }
-        }
-        let here = self.clocks[lane].region;
-        if let Some(Landing::Kink(beyond, attempts)) = landing {
-            let border = here.min(beyond);
-            let start_gas = self.state[CHAMBER].lane(lane);
-            let start_pa = self.model.pressure_in(lane, start_gas, self.state[WARMTH].lane(lane));
-            let start_headspace = self.model.headspace_in(lane, self.state[HEADSPACE].lane(lane));
-            let from = self.beyond(lane, border, start_pa, start_headspace);
-            let miss = self.beyond(lane, border, end_pa, end_headspace);
-            // The first estimate came from a step across the kink, which bends
-            // it; steps up to the kink do not, so the secant closes in.
-            let moved = length * (from / (from - miss));
-            if miss.abs() > KINK_TOLERANCE * end_headspace
-                && attempts < 6
-                && moved > SHORTEST_STEP_S
-                && moved < self.clocks[lane].resume_s
-            {
-                self.clocks[lane].step_s = moved;
-                self.clocks[lane].landing = Some(Landing::Kink(beyond, attempts + 1));
-                return Verdict::Reject;
-            }
-            self.clocks[lane].region = beyond;
-            self.clocks[lane].landing = None;
-            self.clocks[lane].step_s = self.clocks[lane].resume_s;
-            return Verdict::Accept;
-        }
-        let there = self.region(lane, end_pa, end_headspace);
-        if there != here {
-            let (border, beyond) =
-                if there > here { (here, here + 1) } else { (here - 1, here - 1) };
-            let side = |part: f64| {
-                let headspace = self.model.headspace_in(lane, dense.at(HEADSPACE, part));
-                self.beyond(lane, border, pressure(part), headspace)
-            };
-            let part = if side(0.0) * side(1.0) < 0.0 { crossing(side) } else { 1.0 };
-            if part < first {
-                first = part;
-                met = Some(Landing::Kink(beyond, 0));
-            } else if met.is_none() {
-                // On the border already: nothing to locate.
-                self.clocks[lane].region = there;
-            }
-        }
-        if let Some(landing) = met {
-            let shorter = first * length;
-            if shorter > SHORTEST_STEP_S && shorter < length {
-                self.clocks[lane].resume_s = length;
-                self.clocks[lane].step_s = shorter;
-                self.clocks[lane].landing = Some(landing);
-                return Verdict::Reject;
-            }
-            match landing {
-                Landing::Target(_) => return Verdict::StageEnd { on_target: true },
-                Landing::Kink(beyond, _) => self.clocks[lane].region = beyond,
-            }
-        }
-        self.clocks[lane].landing = None;
-        if self.clocks[lane].last {
-            return Verdict::StageEnd { on_target: false };
-        }
-        self.clocks[lane].step_s = next;
-        Verdict::Accept
-    }
-
+    /// Writes the samples that fall into an accepted step.
     #[inline(always)]
-    fn accept(
+    fn sample<S: SampleLanes>(
         &mut self,
-        lane: usize,
         trial: &Trial<V>,
+        at: &Attempt,
+        end_s: f64,
         program: &Program<L::Lane>,
-        ends_stage: bool,
     ) {
-        let clock = &mut self.clocks[lane];
-        let length = clock.trial_s;
-        let end_s =
-            if ends_stage && clock.last { clock.stage_end_s } else { clock.time_s + length };
-        if self.want_trace && length > 0.0 {
-            // A sample that falls on the end by rounding belongs to it.
-            let last = ((end_s / program.interval_s) * (1.0 + 1e-14) + 1e-9) as usize;
-            let from = clock.next_sample;
-            if last >= from {
-                let dense = trial.dense(lane, &self.state, &self.rates, length);
-                let (start, per_length) = (clock.time_s, 1.0 / length);
-                let scale = self.model.pressure_in(lane, 1.0, 1.0);
-                let (interval, wall) = (program.interval_s, program.wall_k);
-                let (start, per_length) = (Eight::splat(start), Eight::splat(per_length));
-                let (interval, wall) = (Eight::splat(interval), Eight::splat(wall));
-                let scale = Eight::splat(scale);
-                let trace = &mut clock.trace;
-                // Eight samples at a time; those beyond the step's end are
-                // written again by the next step, and the surplus is cut off
-                // when the cycle is over.
-                let mut at = from;
-                while at <= last {
-                    if trace.pressures_pa.len() < at + 8 {
-                        trace.pressures_pa.resize(at + 8, 0.0);
-                        trace.temperatures_k.resize(at + 8, 0.0);
-                    }
-                    let first = at as f64;
-                    let count = Eight(core::array::from_fn(|k| first + k as f64));
-                    let part = (count * interval - start) * per_length;
-                    let warmth = dense.at(WARMTH, part);
-                    let pressure = dense.at(CHAMBER, part) * scale * warmth;
-                    trace.pressures_pa[at..at + 8].copy_from_slice(&pressure.0);
-                    trace.temperatures_k[at..at + 8].copy_from_slice(&(warmth * wall).0);
-                    at += 8;
-                }
-                clock.next_sample = last + 1;
-            }
+        let lane = at.lane;
+        if self.clocks[lane].due(end_s, program.interval_s) && at.length_s > 0.0 {
+            let dense = trial.dense(lane, &self.state, &self.rates, at.length_s);
+            let open = self.open.lane(lane) > 0.5;
+            let per_chamber = self.model.per_chamber_in(lane);
+            let span = [self.time.lane(lane), at.length_s];
+            self.clocks[lane].sample::<_, S>(&dense, span, open, per_chamber, program);
         }
-        clock.time_s = end_s;
+    }
+
+    /// Takes over a step that met an event.
+    #[inline(never)]
+    fn accept<S: SampleLanes>(
+        &mut self,
+        trial: &Trial<V>,
+        at: &Attempt,
+        programs: &[Program<L::Lane>],
+    ) {
+        let lane = at.lane;
+        let part = core::mem::replace(&mut self.clocks[lane].part, 1.0);
+        let end_s = self.end_of(at, part);
+        if self.want_trace
+            && let Some(job) = self.clocks[lane].job
+        {
+            self.sample::<S>(trial, at, end_s, &programs[job]);
+        }
+        let mut end: [f64; N] = core::array::from_fn(|i| trial.end[i].lane(lane));
+        if part < 1.0 {
+            let dense = trial.dense(lane, &self.state, &self.rates, at.length_s);
+            end = core::array::from_fn(|i| dense.at(i, part));
+        }
         self.time.set_lane(lane, end_s);
-        for i in 0..N {
-            self.state[i].set_lane(lane, trial.end[i].lane(lane));
+        for (i, value) in end.into_iter().enumerate() {
+            self.state[i].set_lane(lane, value);
             self.rates[i].set_lane(lane, trial.end_rates[i].lane(lane));
         }
     }
 
-    /// Moves on until a stage with a length begins; true at the end.
-    fn next_stage(&mut self, lane: usize, program: &Program<L::Lane>, on_target: bool) -> bool {
+    /// Ends the stage of a lane and those without length behind it; after the
+    /// last the lane takes the next program.
+    #[inline(never)]
+    fn end_stage(
+        &mut self,
+        lane: usize,
+        on_target: bool,
+        programs: &[Program<L::Lane>],
+        next: &mut usize,
+        answers: &mut [Option<Answer>],
+    ) {
+        let Some(job) = self.clocks[lane].job else { return };
+        let program = &programs[job];
         let mut on_target = on_target;
         loop {
             let mut state: [f64; N] = core::array::from_fn(|i| self.state[i].lane(lane));
+            let held = self.contents(lane, state[CHAMBER], state[WARMTH]);
+            [state[CHAMBER], state[WARMTH]] = held.places(false);
             let model = &self.model;
-            let over = self.clocks[lane].next_stage(program, &mut state, on_target, |s| Readings {
-                chamber_pa: model.pressure_in(lane, s[CHAMBER], s[WARMTH]),
-                headspace_pa: model.headspace_in(lane, s[HEADSPACE]),
-                chamber_m3: model.chamber_m3(lane),
+            let time_s = self.time.lane(lane);
+            let over = self.clocks[lane].next_stage(program, time_s, &mut state, on_target, |s| {
+                Readings {
+                    chamber_pa: s[WARMTH] * model.per_chamber_in(lane),
+                    headspace_pa: model.headspace_in(lane, s[HEADSPACE]),
+                    chamber_m3: model.chamber_m3(lane),
+                }
             });
-            for (slot, value) in self.state.iter_mut().zip(state) {
-                slot.set_lane(lane, value);
-            }
-            let clock = &mut self.clocks[lane];
-            clock.landing = None;
-            let pumping = clock.pumping();
-            self.open.set_lane(lane, if pumping { 1.0 } else { 0.0 });
             if over {
-                return true;
+                let headspace_pa = model.headspace_in(lane, state[HEADSPACE]);
+                answers[job] = Some(self.clocks[lane].finish(headspace_pa));
+                self.load(lane, programs, next);
+                return;
             }
-            let (chamber_pa, headspace_pa) = self.pressures(lane);
-            self.clocks[lane].region = self.region(lane, chamber_pa, headspace_pa);
+            self.begin_stage(lane, state);
             let clock = &self.clocks[lane];
-            on_target = pumping && chamber_pa <= clock.target_pa;
-            if !on_target && clock.stage_end_s > clock.time_s {
-                return false;
+            let chamber_pa = state[WARMTH] * self.model.per_chamber_in(lane);
+            on_target = clock.pumping() && chamber_pa <= clock.target_pa;
+            if !on_target && clock.stage_end_s > time_s {
+                return;
             }
         }
     }
 }
 
-const fn verdict_end(verdict: &Verdict) -> bool {
-    matches!(verdict, Verdict::StageEnd { .. })
+/// Which side of the kinks pairs of pressures lie on, from 0, chamber far
+/// below headspace, to 4, headspace far below chamber: 2 is the middle, where
+/// both are nearly equal.
+#[inline(always)]
+fn regions<V: Lanes>([far, near]: [V; 2], chamber: V, headspace: V) -> V {
+    let (one, zero) = (V::splat(1.0), V::splat(0.0));
+    let above_far = V::select(chamber.at_most(far * headspace), zero, one);
+    let above_near = V::select(chamber.at_most(near * headspace), zero, one);
+    let below_near = V::select(headspace.at_most(near * chamber), one, zero);
+    let below_far = V::select(headspace.at_most(far * chamber), one, zero);
+    (above_far + above_near) + (below_near + below_far)
 }
 
-/// How near a crossing is located within a step, as a part of it: the landing
-/// that follows is corrected anyway.
-const CROSSING_TOLERANCE: f64 = 1.0e-10;
-
-/// Where a function changes sign between 0 and 1, by false position with the
-/// kept end's value halved (Illinois); a touch beyond the root, so that the
-/// far side is reached.
-fn crossing(function: impl Fn(f64) -> f64) -> f64 {
-    let (mut low, mut high) = (0.0, 1.0);
-    let (mut at_low, mut at_high) = (function(low), function(high));
-    for _ in 0..60 {
-        let gap = at_low - at_high;
-        if gap == 0.0 {
-            break;
+/// The lanes whose bit is set.
+#[inline(always)]
+fn lanes_of(bits: u32) -> impl Iterator<Item = usize> {
+    let mut rest = bits;
+    core::iter::from_fn(move || {
+        if rest == 0 {
+            return None;
         }
-        let x = low + (high - low) * (at_low / gap);
-        let value = function(x);
-        if value == 0.0 || high - low < CROSSING_TOLERANCE {
-            return x;
-        }
-        if (value > 0.0) == (at_low > 0.0) {
-            // Converged from this side: the next estimate would repeat it.
-            if x - low < CROSSING_TOLERANCE {
-                return x;
-            }
-            low = x;
-            at_low = value;
-            at_high *= 0.5;
-        } else {
-            if high - x < CROSSING_TOLERANCE {
-                return x;
-            }
-            high = x;
-            at_high = value;
-            at_low *= 0.5;
-        }
-    }
-    high
+        let lane = rest.trailing_zeros() as usize;
+        rest &= rest - 1;
+        Some(lane)
+    })
 }

@@ -12,6 +12,7 @@
 //! `q_in` enters at wall temperature `T_w`; headspace and pocket stay at it.
 
 mod errors;
+mod events;
 pub mod extended;
 mod lane_clock;
 mod leak_lanes;

@@ -62,7 +62,7 @@ fn program<K>(setup: &CycleSetup, leak: Option<K>) -> Program<K> {
         leak,
         start: [
             ambient_pa * constants.chamber_m3,
-            1.0,
+            ambient_pa * constants.chamber_m3,
             setup.headspace.pressure.pa() * constants.headspace_m3,
             pocket.map_or(0.0, |pocket| ambient_pa * pocket.volume.m3()),
         ],

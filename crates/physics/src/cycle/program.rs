@@ -29,6 +29,7 @@ pub(super) struct TierPlan {
 pub(super) struct Program<K> {
     pub constants: LaneConstants,
     pub leak: Option<K>,
+    /// State at the start, in the places of a closed chamber.
     pub start: [f64; N],
     pub tiers: Vec<TierPlan>,
     pub interval_s: f64,

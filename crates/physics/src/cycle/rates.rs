@@ -6,8 +6,15 @@ use super::leak_lanes::LeakLanes;
 
 /// Places in the state. Gas is counted as pressure × volume at wall
 /// temperature, Pa·m³ (an amount times `R T_w`).
+///
+/// The first two places depend on the valve, because each stage is smoothest
+/// in its own variables and the steps are then longest. While pumping: the
+/// fourth root of the chamber's gas, and gas temperature over wall
+/// temperature. While closed: the gas itself, and its pressure × volume, in
+/// which the return to wall temperature is a linear equation. See
+/// [`Contents`].
 pub(super) const CHAMBER: usize = 0;
-/// Gas temperature over wall temperature.
+/// Warmth while pumping, pressure × volume while closed.
 pub(super) const WARMTH: usize = 1;
 pub(super) const HEADSPACE: usize = 2;
 pub(super) const POCKET: usize = 3;
@@ -16,6 +23,48 @@ pub(super) const N: usize = 4;
 
 /// Chamber gas is mostly room air, whatever leaks in.
 const GAMMA: f64 = 1.4;
+
+/// What the chamber holds: the same meaning whether the valve is open or not.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Contents<V> {
+    /// Gas, Pa·m³ at wall temperature.
+    pub gas: V,
+    /// Pressure × volume, Pa·m³.
+    pub pressure_volume: V,
+}
+
+impl<V: Lanes> Contents<V> {
+    /// Reads the first two places of a state.
+    #[inline(always)]
+    pub fn pumping(first: V, warmth: V) -> Self {
+        let square = first * first;
+        let gas = square * square;
+        Self { gas, pressure_volume: gas * warmth }
+    }
+
+    /// Reads the first two places of a state.
+    #[inline(always)]
+    pub const fn closed(gas: V, pressure_volume: V) -> Self {
+        Self { gas, pressure_volume }
+    }
+}
+
+impl Contents<f64> {
+    /// Reads the first two places of a state.
+    #[inline(always)]
+    pub fn of(open: bool, first: f64, second: f64) -> Self {
+        if open { Self::pumping(first, second) } else { Self::closed(first, second) }
+    }
+
+    /// The first two places of a state with these contents.
+    pub fn places(&self, open: bool) -> [f64; 2] {
+        if open {
+            [self.gas.sqrt().sqrt(), self.pressure_volume / self.gas]
+        } else {
+            [self.gas, self.pressure_volume]
+        }
+    }
+}
 
 /// Constants of one lane.
 #[derive(Debug, Clone, Copy)]
@@ -102,35 +151,72 @@ impl<V: Lanes, L: LeakLanes<V>> GasRates<V, L> {
     #[inline(always)]
     pub fn rates(&self, time: V, state: &[V; N], open: V, any_open: bool) -> [V; N] {
         let one = V::splat(1.0);
-        let gas = state[CHAMBER];
-        let warmth = state[WARMTH];
-        // Reciprocals first: they depend on the state alone, so the slow
-        // divisions run beside the rest and not after it.
-        let per_gas = one / gas;
-        let per_time = one / (time + self.offset);
-        let pressure = gas * self.per_chamber * warmth;
-        let headspace = state[HEADSPACE] * self.per_headspace;
-        let leak = self.leak.throughput(headspace, pressure);
-        let pocket = self.pocket * (state[POCKET] * self.per_pocket - pressure);
-        let inflow = leak + pocket + (self.one_over_t * per_time + self.constant);
-        let mut rate = inflow;
-        let mut heat = inflow * (V::splat(GAMMA) - warmth);
+        let [first, second, ..] = *state;
+        let is_closed = open.at_most(V::splat(0.5));
+        let mut held = Contents::closed(first, second);
         if any_open {
-            let line = self.line + self.line_slope * pressure;
-            // A pump or line of zero conductance pumps nothing.
-            let series = (self.pump + line).larger(V::splat(1e-300));
-            // One division serves both: S C/(S + C) and 1/warmth.
-            let shared = (open * self.pump) * line / (series * warmth);
-            let amount = (pressure - self.ultimate) * shared;
-            rate = rate - amount;
-            heat = heat - V::splat(GAMMA - 1.0) * amount * warmth;
+            let pumping = Contents::pumping(first, second);
+            held.gas = V::select(is_closed, first, pumping.gas);
+            held.pressure_volume = V::select(is_closed, second, pumping.pressure_volume);
         }
-        [rate, self.thermal * (heat * per_gas + (one - warmth) * self.recovery), -leak, -pocket]
+        let pressure = held.pressure_volume * self.per_chamber;
+        let headspace = state[HEADSPACE] * self.per_headspace;
+        let quotient = self.leak.throughput(headspace, pressure);
+        let pocket = self.pocket * (state[POCKET] * self.per_pocket - pressure);
+        // The reciprocals do not wait for each other, and what can be
+        // multiplied before the last one arrives is: a single run is as slow
+        // as its longest chain of operations.
+        let per_time = one / (time + self.offset);
+        let per_below = one / quotient.below;
+        let released = self.one_over_t * per_time + (pocket + self.constant);
+        let swell = one + self.thermal * V::splat(GAMMA - 1.0);
+        let return_heat = (held.gas - held.pressure_volume) * self.recovery;
+        let leak = quotient.above * per_below;
+        let inflow = leak + released;
+        let warming = (quotient.above * swell) * per_below + (swell * released + return_heat);
+        if !any_open {
+            return [inflow, warming, -leak, -pocket];
+        }
+        let line = self.line + self.line_slope * pressure;
+        // A pump or line of zero conductance pumps nothing.
+        let series = (self.pump + line).larger(V::splat(1e-30));
+        let warmth = second;
+        let quarter = V::splat(0.25) * first;
+        let pull = (self.pump * line) * (pressure - self.ultimate);
+        // In lanes that pump: the reciprocal of the gas, and the share of it
+        // that leaves per time.
+        let per_pumped = one / (series * held.pressure_volume);
+        let per_gas = (series * warmth) * per_pumped;
+        let drain = pull * per_pumped;
+        let root = (quarter * per_gas) * inflow - quarter * drain;
+        let heat = (V::splat(GAMMA) - warmth) * per_gas * inflow
+            - (V::splat(GAMMA - 1.0) * warmth) * drain
+            + (one - warmth) * self.recovery;
+        [
+            V::select(is_closed, inflow, root),
+            V::select(is_closed, warming, self.thermal * heat),
+            -leak,
+            -pocket,
+        ]
     }
 
+    /// Pressures from the pressure × volume of the chamber and the gas of the
+    /// headspace, Pa.
     #[inline(always)]
-    pub fn pressure_in(&self, lane: usize, gas: f64, warmth: f64) -> f64 {
-        gas * self.per_chamber.lane(lane) * warmth
+    pub fn pressures(&self, held: V, headspace: V) -> (V, V) {
+        (held * self.per_chamber, headspace * self.per_headspace)
+    }
+
+    /// Chamber pressure in a lane, Pa.
+    #[inline(always)]
+    pub fn pressure_in(&self, lane: usize, held: Contents<f64>) -> f64 {
+        held.pressure_volume * self.per_chamber.lane(lane)
+    }
+
+    /// One over the chamber volume of a lane, 1/m³.
+    #[inline(always)]
+    pub fn per_chamber_in(&self, lane: usize) -> f64 {
+        self.per_chamber.lane(lane)
     }
 
     #[inline(always)]

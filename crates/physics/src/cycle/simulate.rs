@@ -1,13 +1,14 @@
 //! Runs a cycle and keeps its ledger.
 
-use super::leak_lanes::{AnyPathLanes, OrificeLanes};
+use digits::lanes::Eight;
+
+use super::leak_lanes::{AnyPathLanes, Orifices};
 use super::lockstep::run;
 use super::prepare::{Prepared, prepare};
-use super::wide::run_in_lanes;
+use super::wide::{run_alone, run_in_lanes};
 use super::{CycleError, CycleSetup};
 use crate::quantities::{AbsolutePressure, PressureDifference};
 use crate::trace::PressureTrace;
-use digits::lanes::Eight;
 
 /// What contributed what to the rise of a measuring stage, Pa.
 ///
@@ -79,8 +80,8 @@ pub struct CycleOutcome {
 pub fn simulate(setup: &CycleSetup) -> Result<CycleOutcome, CycleError> {
     setup.check()?;
     let answers = match prepare(setup) {
-        Prepared::Orifice(program) => run::<f64, OrificeLanes<f64>>(&[program], true),
-        Prepared::AnyPath(program) => run::<f64, AnyPathLanes>(&[program], true),
+        Prepared::Orifice(program) => run_alone::<Orifices>(program),
+        Prepared::AnyPath(program) => run::<f64, AnyPathLanes, Eight>(&[program], true),
     };
     answers.into_iter().next().unwrap_or(Err(CycleError::NoTiers))
 }
@@ -115,12 +116,12 @@ pub fn simulate_batch(
             }
         }
     }
-    let done = run_in_lanes::<OrificeLanes<Eight>>(orifices, want_trace);
+    let done = run_in_lanes::<Orifices>(orifices, want_trace);
     for (index, answer) in orifice_at.into_iter().zip(done) {
         answers[index] = Some(answer);
     }
     // Every step of such a path is a search for a root: lanes would gain nothing.
-    let done = run::<f64, AnyPathLanes>(&paths, want_trace);
+    let done = run::<f64, AnyPathLanes, Eight>(&paths, want_trace);
     for (index, answer) in path_at.into_iter().zip(done) {
         answers[index] = Some(answer);
     }

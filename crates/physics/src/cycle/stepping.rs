@@ -7,7 +7,7 @@
 use digits::lanes::Lanes;
 
 use super::leak_lanes::LeakLanes;
-use super::rates::{CHAMBER, GasRates, HEADSPACE, N, POCKET, WARMTH};
+use super::rates::{CHAMBER, Contents, GasRates, HEADSPACE, N, POCKET, WARMTH};
 
 /// A trial step with its continuous output.
 pub(super) struct Trial<V> {
@@ -21,16 +21,13 @@ pub(super) struct Trial<V> {
     inner: [[V; N]; 4],
 }
 
-/// Where in the step the rates are taken.
-const POINTS: [f64; 7] = [0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0];
-
 /// Relative error of chamber gas and temperature allowed per step.
-const TOLERANCE: f64 = 7.0e-9;
+const TOLERANCE: f64 = 1.2e-8;
 
 /// What headspace and pocket lose by error the chamber gains, now or later, so
 /// their error counts against the chamber's gas or this many times their own,
 /// whichever is smaller.
-const DONOR_SHARE: f64 = 2.0;
+const DONOR_SHARE: f64 = 0.5;
 
 /// About `0.9 error^(-1/5)` from the square of the error, within 7 %.
 ///
@@ -38,15 +35,16 @@ const DONOR_SHARE: f64 = 2.0;
 /// and exponential are read off the bits of the number, mantissa taken as
 /// linear.
 #[inline(always)]
-pub(super) fn next_length_factor(squared_error: f64) -> f64 {
+pub(super) fn next_length_factor<V: Lanes>(squared_error: V) -> V {
     const TWO_52: f64 = 4_503_599_627_370_496.0;
     const PER_OCTAVE: f64 = 1_048_576.0;
-    let x = if squared_error > 1e-12 { squared_error } else { 1e-12 };
-    let x = if x < 1e12 { x } else { 1e12 };
+    let v = V::splat;
+    // An error that is not a number is a large one.
+    let x = squared_error.smaller(v(1e12)).larger(v(1e-12));
     // Upper half of the bits as a number: 2^20 per octave, offset 1023.
-    let high = f64::from_bits(0x4330_0000_0000_0000 | (x.to_bits() >> 32)) - TWO_52;
-    let octaves = 1023.0 * PER_OCTAVE - (high - 1023.0 * PER_OCTAVE) * 0.1;
-    0.88 * f64::from_bits((octaves + TWO_52).to_bits() << 32)
+    let high = x.bits_down::<32>().set_bits(0x4330_0000_0000_0000) - v(TWO_52);
+    let octaves = v(1023.0 * PER_OCTAVE) - (high - v(1023.0 * PER_OCTAVE)) * v(0.1);
+    v(0.88) * (octaves + v(TWO_52)).bits_up::<32>()
 }
 
 #[inline(always)]
@@ -58,6 +56,15 @@ fn sum<V: Lanes, const K: usize>(terms: [(f64, V); K]) -> V {
         index += 1;
     }
     total
+}
+
+/// Sum of squares of error over allowance, over one denominator: a function
+/// and no closure, so that it is compiled for the registers of its caller.
+#[inline(always)]
+fn over<V: Lanes>(error: [V; 2], allowed: [V; 2]) -> (V, V) {
+    let (left, right) = (error[0] * allowed[1], error[1] * allowed[0]);
+    let below = allowed[0] * allowed[1];
+    (left * left + right * right, below * below)
 }
 
 impl<V: Lanes> Trial<V> {
@@ -72,55 +79,49 @@ impl<V: Lanes> Trial<V> {
         open: V,
         any_open: bool,
     ) -> Self {
-        // Rates at seven points; the loop keeps the equations in one place of
-        // the compiled code, whichever point they are evaluated at.
-        let zero = [V::splat(0.0); N];
-        let mut k = [*k1, zero, zero, zero, zero, zero, zero];
-        let mut y = *state;
-        for stage in 1..7 {
-            // The newest rates enter last and by themselves: all else is ready
-            // when they arrive.
-            macro_rules! point {
-                ($($a:expr => $k:expr),*; $last:expr => $newest:expr) => {
-                    for i in 0..N {
-                        let before = sum([$(($a, k[$k][i])),*]);
-                        y[i] = (state[i] + h * before) + (h * V::splat($last)) * k[$newest][i];
-                    }
-                };
-            }
-            match stage {
-                1 => {
-                    for i in 0..N {
-                        y[i] = state[i] + (h * V::splat(0.2)) * k[0][i];
-                    }
+        // Rates at seven points, written out one after the other so that they
+        // stay in registers. The newest rates enter last and by themselves:
+        // all else is ready when they arrive.
+        macro_rules! point {
+            ($at:expr; $($a:expr => $k:ident),*; $last:expr => $newest:ident) => {{
+                let mut y = *state;
+                for i in 0..N {
+                    let before = sum([$(($a, $k[i])),*]);
+                    y[i] = (state[i] + h * before) + (h * V::splat($last)) * $newest[i];
                 }
-                2 => point!(3.0 / 40.0 => 0; 9.0 / 40.0 => 1),
-                3 => point!(44.0 / 45.0 => 0, -56.0 / 15.0 => 1; 32.0 / 9.0 => 2),
-                4 => point!(
-                    19_372.0 / 6561.0 => 0,
-                    -25_360.0 / 2187.0 => 1,
-                    64_448.0 / 6561.0 => 2;
-                    -212.0 / 729.0 => 3
-                ),
-                5 => point!(
-                    9017.0 / 3168.0 => 0,
-                    -355.0 / 33.0 => 1,
-                    46_732.0 / 5247.0 => 2,
-                    49.0 / 176.0 => 3;
-                    -5103.0 / 18_656.0 => 4
-                ),
-                _ => point!(
-                    35.0 / 384.0 => 0,
-                    500.0 / 1113.0 => 2,
-                    125.0 / 192.0 => 3,
-                    -2187.0 / 6784.0 => 4;
-                    11.0 / 84.0 => 5
-                ),
-            }
-            let at = time + V::splat(POINTS[stage]) * h;
-            k[stage] = model.rates(at, &y, open, any_open);
+                (y, model.rates(time + V::splat($at) * h, &y, open, any_open))
+            }};
         }
-        let [_, _, k3, k4, k5, k6, k7] = k;
+        let mut y = *state;
+        for i in 0..N {
+            y[i] = state[i] + (h * V::splat(0.2)) * k1[i];
+        }
+        let k2 = model.rates(time + V::splat(0.2) * h, &y, open, any_open);
+        let (_, k3) = point!(0.3; 3.0 / 40.0 => k1; 9.0 / 40.0 => k2);
+        let (_, k4) = point!(0.8; 44.0 / 45.0 => k1, -56.0 / 15.0 => k2; 32.0 / 9.0 => k3);
+        let (_, k5) = point!(
+            8.0 / 9.0;
+            19_372.0 / 6561.0 => k1,
+            -25_360.0 / 2187.0 => k2,
+            64_448.0 / 6561.0 => k3;
+            -212.0 / 729.0 => k4
+        );
+        let (_, k6) = point!(
+            1.0;
+            9017.0 / 3168.0 => k1,
+            -355.0 / 33.0 => k2,
+            46_732.0 / 5247.0 => k3,
+            49.0 / 176.0 => k4;
+            -5103.0 / 18_656.0 => k5
+        );
+        let (y, k7) = point!(
+            1.0;
+            35.0 / 384.0 => k1,
+            500.0 / 1113.0 => k3,
+            125.0 / 192.0 => k4,
+            -2187.0 / 6784.0 => k5;
+            11.0 / 84.0 => k6
+        );
         let end = y;
         let mut errors = y;
         for i in 0..N {
@@ -135,28 +136,35 @@ impl<V: Lanes> Trial<V> {
         }
         // The smaller of both ends: a step that loses much is judged by what
         // is left of it.
-        let gas = state[CHAMBER].abs().smaller(end[CHAMBER].abs());
-        let tolerance = V::splat(TOLERANCE);
+        let first = state[CHAMBER].abs().smaller(end[CHAMBER].abs());
+        // While pumping: the root of the gas, four times as good as the gas
+        // itself, and the warmth. While closed: gas, and pressure × volume.
+        let mut gas = first;
+        let mut allowed = [first, first];
+        if any_open {
+            let is_closed = open.at_most(V::splat(0.5));
+            gas = V::select(is_closed, first, Contents::pumping(first, first).gas);
+            allowed = [
+                V::select(is_closed, first, first * V::splat(0.25)),
+                V::select(is_closed, first, state[WARMTH]),
+            ];
+        }
         let own = V::splat(DONOR_SHARE);
         let tiny = V::splat(1e-30);
-        let over = |error: V, allowed: V| {
-            let ratio = error / (allowed + tiny);
-            ratio * ratio
-        };
-        let donor = |stored: V| tolerance * gas.smaller(own * stored);
-        let error = (over(errors[CHAMBER], tolerance * gas)
-            + over(errors[WARMTH], tolerance * state[WARMTH])
-            + over(errors[HEADSPACE], donor(state[HEADSPACE]))
-            + over(errors[POCKET], donor(state[POCKET])))
-            * V::splat(0.25);
+        let donors =
+            [gas.smaller(own * state[HEADSPACE]) + tiny, gas.smaller(own * state[POCKET]) + tiny];
+        let chamber =
+            over([errors[CHAMBER], errors[WARMTH]], [allowed[0] + tiny, allowed[1] + tiny]);
+        let donors = over([errors[HEADSPACE], errors[POCKET]], donors);
+        let error = (chamber.0 * donors.1 + donors.0 * chamber.1) / (chamber.1 * donors.1)
+            * V::splat(0.25 / (TOLERANCE * TOLERANCE));
         Self { end, end_rates: k7, error, inner: [k3, k4, k5, k6] }
     }
 
-    /// Continuous output of one lane, for the states below `HEADSPACE + 1`:
-    /// what samples and events need.
+    /// Continuous output of one lane.
     #[inline(always)]
     pub fn dense(&self, lane: usize, state: &[V; N], k1: &[V; N], h: f64) -> Dense {
-        let mut out = Dense { c: [[0.0; 5]; DENSE] };
+        let mut out = Dense { c: [[0.0; 5]; N] };
         for (i, c) in out.c.iter_mut().enumerate() {
             let first = k1[i].lane(lane);
             let [k3, k4, k5, k6] = &self.inner;
@@ -181,12 +189,9 @@ impl<V: Lanes> Trial<V> {
     }
 }
 
-/// States with continuous output: chamber, warmth, headspace.
-const DENSE: usize = 3;
-
 /// Continuous output of a step in one lane; argument from 0 to 1.
 pub(super) struct Dense {
-    c: [[f64; 5]; DENSE],
+    c: [[f64; 5]; N],
 }
 
 impl Dense {
@@ -208,7 +213,7 @@ mod tests {
         for exponent in -120..=120 {
             let error = digits::scalar::pow(10.0, f64::from(exponent) / 20.0);
             let exact = 0.9 * digits::scalar::pow(error, -0.2);
-            let ratio = next_length_factor(error * error) / exact;
+            let ratio = next_length_factor::<f64>(error * error) / exact;
             assert!((0.9..1.08).contains(&ratio), "{error}: {ratio}");
         }
     }

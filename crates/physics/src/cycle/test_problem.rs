@@ -10,11 +10,10 @@
 
 use digits::scalar::pow;
 
-use super::leak_lanes::{BlendConstants, BlendLanes};
-use super::lockstep::run;
+use super::leak_lanes::{BlendConstants, Blends};
 use super::program::{MeasureEnd, Program, TierPlan};
 use super::rates::LaneConstants;
-use super::wide::{run_in_lanes, run_plain_lanes};
+use super::wide::{run_alone, run_in_lanes, run_plain_lanes};
 use super::{CycleError, CycleOutcome};
 
 /// Parameters of the test problem, SI units.
@@ -135,7 +134,7 @@ impl TestProblem {
             leak,
             start: [
                 self.room_pa * self.chamber_m3,
-                1.0,
+                self.room_pa * self.chamber_m3,
                 self.room_pa * self.headspace_m3,
                 self.room_pa * self.pocket_m3,
             ],
@@ -158,10 +157,7 @@ impl TestProblem {
 /// # Errors
 /// Equations too stiff for the step limit.
 pub fn solve(problem: &TestProblem) -> Result<CycleOutcome, CycleError> {
-    run::<f64, BlendLanes<f64>>(&[problem.program()], true)
-        .into_iter()
-        .next()
-        .unwrap_or(Err(CycleError::NoTiers))
+    run_alone::<Blends>(problem.program()).into_iter().next().unwrap_or(Err(CycleError::NoTiers))
 }
 
 /// Solves many problems in eight lanes, with traces or with the tiers only;
@@ -172,7 +168,7 @@ pub fn solve_batch(
     want_trace: bool,
 ) -> Vec<Result<CycleOutcome, CycleError>> {
     let programs = problems.iter().map(TestProblem::program).collect();
-    run_in_lanes::<BlendLanes<_>>(programs, want_trace)
+    run_in_lanes::<Blends>(programs, want_trace)
 }
 
 /// As [`solve_batch`], on the instructions of the plain build even where the
@@ -183,5 +179,5 @@ pub fn solve_batch_plain(
     want_trace: bool,
 ) -> Vec<Result<CycleOutcome, CycleError>> {
     let programs = problems.iter().map(TestProblem::program).collect();
-    run_plain_lanes::<BlendLanes<_>>(programs, want_trace)
+    run_plain_lanes::<Blends>(programs, want_trace)
 }

@@ -1,9 +1,11 @@
 //! Batches in eight lanes, on wide registers where the processor has them.
 
 use digits::lanes::Eight;
+#[cfg(target_arch = "x86_64")]
+use digits::lanes::EightAvx2;
 
 use super::errors::CycleError;
-use super::leak_lanes::LeakLanes;
+use super::leak_lanes::{LeakLanes, LeakLaw};
 use super::lockstep::run;
 use super::program::Program;
 use super::simulate::CycleOutcome;
@@ -17,7 +19,7 @@ type Answers = Vec<Result<CycleOutcome, CycleError>>;
 ///
 /// Programs with leaks alike run beside each other, because a branch that one
 /// lane needs is computed for all; no digit depends on it.
-pub(super) fn run_in_lanes<L: LeakLanes<Eight>>(
+pub(super) fn run_in_lanes<L: LeakLaw>(
     programs: Vec<Program<L::Lane>>,
     want_trace: bool,
 ) -> Answers {
@@ -25,19 +27,19 @@ pub(super) fn run_in_lanes<L: LeakLanes<Eight>>(
 }
 
 /// As [`run_in_lanes`], on the instructions of the plain build.
-pub(super) fn run_plain_lanes<L: LeakLanes<Eight>>(
+pub(super) fn run_plain_lanes<L: LeakLaw>(
     programs: Vec<Program<L::Lane>>,
     want_trace: bool,
 ) -> Answers {
     in_order_of_strength::<L>(programs, |sorted| run_plain::<L>(sorted, want_trace))
 }
 
-fn in_order_of_strength<L: LeakLanes<Eight>>(
+fn in_order_of_strength<L: LeakLaw>(
     programs: Vec<Program<L::Lane>>,
     run: impl Fn(&[Program<L::Lane>]) -> Answers,
 ) -> Answers {
     let strength = |program: &Program<L::Lane>| {
-        program.leak.as_ref().map_or(0.0, L::strength) / program.constants.headspace_m3
+        program.leak.as_ref().map_or(0.0, L::In::<Eight>::strength) / program.constants.headspace_m3
     };
     let mut sorted: Vec<(usize, Program<L::Lane>)> = programs.into_iter().enumerate().collect();
     sorted.sort_by(|a, b| strength(&a.1).total_cmp(&strength(&b.1)));
@@ -47,7 +49,7 @@ fn in_order_of_strength<L: LeakLanes<Eight>>(
     answers.into_iter().map(|answer| answer.1).collect()
 }
 
-fn run_widest<L: LeakLanes<Eight>>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
+fn run_widest<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
     #[cfg(target_arch = "x86_64")]
     {
         if std::arch::is_x86_feature_detected!("avx2") {
@@ -57,18 +59,42 @@ fn run_widest<L: LeakLanes<Eight>>(programs: &[Program<L::Lane>], want_trace: bo
     run_plain::<L>(programs, want_trace)
 }
 
+/// Runs one program.
+pub(super) fn run_alone<L: LeakLaw>(program: Program<L::Lane>) -> Answers {
+    let programs = [program];
+    #[cfg(target_arch = "x86_64")]
+    {
+        if std::arch::is_x86_feature_detected!("avx2") {
+            return run_alone_avx2::<L>(&programs);
+        }
+    }
+    run::<f64, L::In<f64>, Eight>(&programs, true)
+}
+
 /// The eight lanes on the instructions of the plain build.
-fn run_plain<L: LeakLanes<Eight>>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
-    run::<Eight, L>(programs, want_trace)
+fn run_plain<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
+    run::<Eight, L::In<Eight>, Eight>(programs, want_trace)
+}
+
+/// As [`run_avx2`], for one program.
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+fn run_alone_avx2<L: LeakLaw>(programs: &[Program<L::Lane>]) -> Answers {
+    #[target_feature(enable = "avx2")]
+    fn inner<L: LeakLaw>(programs: &[Program<L::Lane>]) -> Answers {
+        run::<f64, L::In<f64>, EightAvx2>(programs, true)
+    }
+    // SAFETY: as in `run_avx2`.
+    unsafe { inner::<L>(programs) }
 }
 
 /// Calls the AVX2 copy; only after its presence was checked.
 #[cfg(target_arch = "x86_64")]
 #[allow(unsafe_code)]
-fn run_avx2<L: LeakLanes<Eight>>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
+fn run_avx2<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
     #[target_feature(enable = "avx2")]
-    fn inner<L: LeakLanes<Eight>>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
-        run::<Eight, L>(programs, want_trace)
+    fn inner<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
+        run::<EightAvx2, L::In<EightAvx2>, EightAvx2>(programs, want_trace)
     }
     // SAFETY: the only caller checks at run time that the processor has AVX2,
     // which is all that this function's contract asks for; it takes and
