@@ -5,10 +5,11 @@ use std::path::Path;
 
 use crate::book::Benchbook;
 use crate::errors::BenchbookError;
-use crate::history::{self, Change};
+use crate::history::Change;
 use crate::log::checkpoint::Checkpoint;
 use crate::log::merkle;
 use crate::moment::Moment;
+use crate::people::Action;
 use crate::store::beginning::Beginning;
 use crate::store::sqlite;
 use crate::verify::{Finding, verify};
@@ -30,7 +31,7 @@ impl Benchbook {
         let made = async {
             self.note_backup(to, at).await?;
             sqlite::copy_into(self.path(), &beginning.temporary, to).await?;
-            let checkpoint = self.prove(&beginning.temporary).await?;
+            let checkpoint = self.prove_copy(&beginning.temporary).await?;
             beginning.finish()?;
             Ok(checkpoint)
         }
@@ -49,10 +50,10 @@ impl Benchbook {
             detail: format!("to {}", to.display()),
             ..Change::default()
         };
-        let mut transaction = self.change().await?;
+        let mut writing = self.change(at, Action::BackUp).await?;
         let written = async {
-            history::append(&mut transaction, at, &change).await?;
-            transaction.commit().await
+            writing.append(&change).await?;
+            writing.commit().await
         };
         written.await.map_err(|error| self.failed(&error))
     }
@@ -60,7 +61,7 @@ impl Benchbook {
     /// Verifies a copy. Every record hangs on an event and every event on the
     /// root, so a valid copy whose log is the beginning of this one holds
     /// exactly what this benchbook held then.
-    async fn prove(&self, copy: &Path) -> Result<Checkpoint, BenchbookError> {
+    async fn prove_copy(&self, copy: &Path) -> Result<Checkpoint, BenchbookError> {
         let found = verify(copy, None).await?;
         if let Some(first) = found.findings.first() {
             return Err(self.which_is_damaged(first).await?);

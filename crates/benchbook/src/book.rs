@@ -8,15 +8,18 @@ use sqlx::{Row, Sqlite, SqliteConnection, SqlitePool, Transaction};
 
 use crate::digest::{hex, sha256};
 use crate::errors::BenchbookError;
-use crate::history::{self, Change, HistoryEvent};
+use crate::history::{self, Change, Hand, HistoryEvent};
 use crate::log::checkpoint::Checkpoint;
+use crate::log::key::{self, LogKey};
 use crate::log::merkle::{self, Hash};
 use crate::log::proof::EventProof;
 use crate::moment::Moment;
+use crate::people::{Acting, Action, BenchbookOrStore, NewAccount, Refusal, first_account};
 use crate::store::beginning::Beginning;
 use crate::store::sqlite::{self, BUSY_TIMEOUT, Connections};
 use crate::store::{file_header, migrations, network_file_system};
 use crate::verify::verify;
+use crate::writing::Writing;
 
 /// A handle on an open benchbook; clones share its connections.
 #[derive(Debug, Clone)]
@@ -24,6 +27,15 @@ pub struct Benchbook {
     path: Arc<PathBuf>,
     connections: Connections,
     busy_timeout: Duration,
+    acting: Option<Arc<Acting>>,
+    reason: Option<Arc<str>>,
+}
+
+/// What a benchbook with accounts begins with.
+struct People<'a> {
+    owner: &'a NewAccount,
+    password: &'a str,
+    log_key: &'a LogKey,
 }
 
 impl Benchbook {
@@ -35,14 +47,41 @@ impl Benchbook {
     /// written over; otherwise where the folder is missing, may not be
     /// written, or is full. Nothing half-made is left.
     pub async fn create(path: &Path, at: &Moment) -> Result<Self, BenchbookError> {
+        Self::create_for(path, None, at).await
+    }
+
+    /// Makes a new benchbook with accounts, of which the first is that of its
+    /// owner, and with the key that signs its checkpoints. The identity of the
+    /// benchbook is that of the key.
+    ///
+    /// # Errors
+    /// As [`Benchbook::create`]; also where account or password is not taken.
+    pub async fn create_with_accounts(
+        path: &Path,
+        owner: &NewAccount,
+        password: &str,
+        log_key: &LogKey,
+        at: &Moment,
+    ) -> Result<Self, BenchbookError> {
+        Self::create_for(path, Some(People { owner, password, log_key }), at).await
+    }
+
+    async fn create_for(
+        path: &Path,
+        people: Option<People<'_>>,
+        at: &Moment,
+    ) -> Result<Self, BenchbookError> {
         at.check()?;
         network_file_system::refuse(path)?;
         let beginning = Beginning::of(path)?;
         let made = async {
             let pool = beginning.connect().await?;
-            let begun = begin(&pool, at).await;
+            let begun = begin(&pool, people.as_ref(), at).await;
             pool.close().await;
-            begun.map_err(|error| sqlite::from_sqlx(path, BUSY_TIMEOUT, &error))?;
+            begun.map_err(|error| match error {
+                BenchbookOrStore::Refused(refusal) => refusal.into(),
+                BenchbookOrStore::Store(error) => sqlite::from_sqlx(path, BUSY_TIMEOUT, &error),
+            })?;
             let found = verify(&beginning.temporary, None).await?;
             if let Some(first) = found.findings.first() {
                 let what = format!("{}: {}", first.place, first.problem);
@@ -102,7 +141,26 @@ impl Benchbook {
             network_file_system::refuse(path)?;
         }
         let connections = sqlite::connect(path, read_only, busy_timeout).await?;
-        Ok(Self { path: Arc::new(path.to_path_buf()), connections, busy_timeout })
+        let path = Arc::new(path.to_path_buf());
+        Ok(Self { path, connections, busy_timeout, acting: None, reason: None })
+    }
+
+    /// The same benchbook with a reason for the next changes, which is
+    /// written down with each.
+    #[must_use]
+    pub fn because(&self, reason: &str) -> Self {
+        let reason = Some(reason.trim()).filter(|reason| !reason.is_empty()).map(Arc::from);
+        Self { reason, ..self.clone() }
+    }
+
+    /// The account in whose hands it is.
+    #[must_use]
+    pub fn account(&self) -> Option<&str> {
+        self.acting.as_ref().map(|acting| acting.account.as_str())
+    }
+
+    pub(crate) fn in_hands_of(&self, acting: Option<Acting>) -> Self {
+        Self { acting: acting.map(Arc::new), ..self.clone() }
     }
 
     /// The file.
@@ -127,6 +185,15 @@ impl Benchbook {
     /// Where the file cannot be read.
     pub async fn not_for_regulated_use(&self) -> Result<Option<String>, BenchbookError> {
         self.character("not for regulated use").await
+    }
+
+    /// True where it was begun with accounts: then every change is made by
+    /// one of them.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub async fn has_accounts(&self) -> Result<bool, BenchbookError> {
+        Ok(self.not_for_regulated_use().await?.is_none())
     }
 
     /// Identity of the benchbook, 32 hexadecimal digits drawn when it was
@@ -246,13 +313,81 @@ impl Benchbook {
         self.connections.readers.begin().await.map_err(|error| self.failed(&error))
     }
 
-    /// A transaction that holds the write lock from its start, so that it
-    /// never has to be repeated.
-    pub(crate) async fn change(&self) -> Result<Transaction<'static, Sqlite>, BenchbookError> {
+    /// A change that holds the write lock from its start, so that it never
+    /// has to be repeated. In a benchbook with accounts the hands in which it
+    /// is must be allowed to, as their account stands at this moment.
+    pub(crate) async fn change(
+        &self,
+        at: &Moment,
+        action: Action,
+    ) -> Result<Writing, BenchbookError> {
+        let with_accounts = self.has_accounts().await?;
+        let account = self.account();
+        if with_accounts && account.is_none() {
+            return Err(Refusal::NeedsAccount.into());
+        }
+        if !with_accounts && action.is_for_accounts_only() {
+            return Err(Refusal::WithoutAccounts.into());
+        }
+        let mut writing = self.change_unasked(at, account).await?;
+        if let Some(acting) = &self.acting {
+            writing.hand.moment.actor.clone_from(&acting.name);
+        }
+        if with_accounts {
+            self.permit(&mut writing, action).await?;
+        }
+        Ok(writing)
+    }
+
+    /// A change that nobody is asked for: passwords and their refusal.
+    pub(crate) async fn change_unasked(
+        &self,
+        at: &Moment,
+        account: Option<&str>,
+    ) -> Result<Writing, BenchbookError> {
+        at.check()?;
         let Some(writer) = &self.connections.writer else {
             return Err(BenchbookError::ReadOnly { path: self.path.to_path_buf() });
         };
-        writer.begin_with("BEGIN IMMEDIATE").await.map_err(|error| self.failed(&error))
+        let hand = Hand {
+            moment: at.clone(),
+            account: account.map(str::to_owned),
+            reason: self.reason.as_deref().map(str::to_owned),
+        };
+        let begun = async {
+            let transaction = writer.begin_with("BEGIN IMMEDIATE").await?;
+            let mut writing = Writing { transaction, hand };
+            bring_to_newest_shape(&mut writing).await?;
+            Ok(writing)
+        };
+        begun.await.map_err(|error| self.failed(&error))
+    }
+
+    /// Refuses what the account that makes this change may not do.
+    pub(crate) async fn permit(
+        &self,
+        writing: &mut Writing,
+        action: Action,
+    ) -> Result<(), BenchbookError> {
+        let Some(account) = writing.hand.account.clone() else {
+            return match self.has_accounts().await? {
+                true => Err(Refusal::NeedsAccount.into()),
+                false => Ok(()),
+            };
+        };
+        let shape = self.account_shape(&mut writing.transaction, &account).await?;
+        let Some(shape) = shape else { return Err(Refusal::UnknownAccount { account }.into()) };
+        if !shape.active {
+            return Err(Refusal::Disabled { account }.into());
+        }
+        if shape.must_change_password {
+            return Err(Refusal::PasswordMustChange { account }.into());
+        }
+        let roles = shape.roles();
+        match action.is_for(&roles) {
+            true => Ok(()),
+            false => Err(Refusal::NotAllowed { account, roles, action }.into()),
+        }
     }
 
     /// Refuses a name that no case has, and lists those there are.
@@ -293,43 +428,87 @@ impl Benchbook {
 }
 
 /// Gives an empty file its tables, its first event and its character.
-async fn begin(pool: &SqlitePool, at: &Moment) -> Result<(), sqlx::Error> {
-    let mut transaction = pool.begin_with("BEGIN IMMEDIATE").await?;
-    let done = migrations::run(&mut transaction, 0).await?;
-    // The system's random source through SQLite: this room draws no chance of
-    // its own, and nothing is computed from this value.
-    let identity: String = sqlx::query("SELECT lower(hex(randomblob(16)))")
-        .fetch_one(&mut *transaction)
-        .await?
-        .try_get(0)?;
-    let character = [
-        ("begun", at.utc.as_str()),
-        ("identity", identity.as_str()),
-        (
+async fn begin(
+    pool: &SqlitePool,
+    people: Option<&People<'_>>,
+    at: &Moment,
+) -> Result<(), BenchbookOrStore> {
+    let transaction = pool.begin_with("BEGIN IMMEDIATE").await?;
+    let account = people.map(|people| people.owner.id.clone());
+    let mut moment = at.clone();
+    if let Some(people) = people {
+        moment.actor.clone_from(&people.owner.name);
+    }
+    let mut writing = Writing { transaction, hand: Hand { moment, account, reason: None } };
+    let done = migrations::run(&mut writing.transaction, 0, migrations::NEWEST).await?;
+    let identity: String = match people {
+        Some(people) => people.log_key.identity().to_owned(),
+        // The system's random source through SQLite: nothing is computed from
+        // this value.
+        None => sqlx::query("SELECT lower(hex(randomblob(16)))")
+            .fetch_one(&mut *writing.transaction)
+            .await?
+            .try_get(0)?,
+    };
+    let mut character = vec![("begun", at.utc.as_str()), ("identity", identity.as_str())];
+    if people.is_none() {
+        character.push((
             "not for regulated use",
             "begun without accounts, so nobody's identity has been established",
-        ),
-    ];
+        ));
+    }
     // The first event covers the character, so that no line of it can be
     // taken away later.
     let lines: String = character.iter().map(|(name, value)| format!("{name}={value}\n")).collect();
+    let detail = match people {
+        None => "without accounts: not for regulated use",
+        Some(_) => "with accounts",
+    };
     let begun = Change {
         what: "benchbook begun",
         record: Some("character"),
         version: Some(1),
         new_sha256: Some(hex(&sha256(lines.as_bytes()))),
-        detail: "without accounts: not for regulated use".to_owned(),
+        detail: detail.to_owned(),
         ..Change::default()
     };
-    let event = history::append(&mut transaction, at, &begun).await?;
-    migrations::register(&mut transaction, &done, event).await?;
+    let event = writing.append(&begun).await?;
+    migrations::register(&mut writing.transaction, &done, event).await?;
     for (name, value) in character {
         sqlx::query("INSERT INTO character (name, value, event) VALUES ($1, $2, $3)")
             .bind(name)
             .bind(value)
             .bind(event)
-            .execute(&mut *transaction)
+            .execute(&mut *writing.transaction)
             .await?;
     }
-    transaction.commit().await
+    if let Some(people) = people {
+        key::put(&mut writing, people.log_key, None).await?;
+        first_account(&mut writing, people.owner, people.password).await?;
+    }
+    writing.commit().await?;
+    Ok(())
+}
+
+/// Brings a file of an older shape to the newest, under an event of its own.
+/// No row of it is changed.
+async fn bring_to_newest_shape(writing: &mut Writing) -> Result<(), sqlx::Error> {
+    let shape: i64 = sqlx::query("PRAGMA user_version")
+        .fetch_one(&mut *writing.transaction)
+        .await?
+        .try_get(0)?;
+    let shape = u32::try_from(shape).unwrap_or(migrations::NEWEST);
+    if shape >= migrations::NEWEST {
+        return Ok(());
+    }
+    let done = migrations::run(&mut writing.transaction, shape, migrations::NEWEST).await?;
+    let change = Change {
+        what: "benchbook migrated",
+        record: Some("migrations"),
+        new_sha256: Some(hex(&sha256(migrations::lines(&done).as_bytes()))),
+        detail: format!("from shape {shape} to shape {}", migrations::NEWEST),
+        ..Change::default()
+    };
+    let event = writing.append(&change).await?;
+    migrations::register(&mut writing.transaction, &done, event).await
 }

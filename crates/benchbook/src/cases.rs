@@ -1,17 +1,15 @@
 //! Reading: cases, whole or without their samples, and single runs. What is
 //! read is compared with the hash under which it was written.
 
-use std::collections::BTreeMap;
-
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Row, SqliteConnection};
 use study::{Case, CaseInput, Run, Step};
 
 use crate::book::Benchbook;
-use crate::columns;
-use crate::digest::{hex, sha256};
+use crate::digest::sha256;
 use crate::errors::BenchbookError;
 use crate::history;
+use crate::samples::Samples;
 use crate::stored::{self, Kept, RunShape, Unreadable};
 
 /// A case as a list shows it.
@@ -114,17 +112,8 @@ impl Benchbook {
             return Err(BenchbookError::UnknownRun { case_id, number, n_runs });
         };
         let (number, shape) = self.run_shape(case_id, &row)?;
-        let rows = sqlx::query(
-            "SELECT run, name, n, encoding, bytes, sha256 FROM channels WHERE case_id = $1 AND \
-             run = $2",
-        )
-        .bind(case_id)
-        .bind(number)
-        .fetch_all(&mut *snapshot)
-        .await
-        .map_err(|error| self.failed(&error))?;
-        let mut columns = self.columns_by_run(case_id, &rows)?;
-        self.run_with_samples(case_id, number, shape, &mut columns)
+        let mut samples = self.samples(&mut snapshot, case_id, Some(number)).await?;
+        self.run_with_samples(case_id, number, shape, &mut samples)
     }
 
     async fn read_case(
@@ -186,22 +175,15 @@ impl Benchbook {
         .fetch_all(&mut *connection)
         .await
         .map_err(|error| self.failed(&error))?;
-        let mut columns = BTreeMap::new();
-        if depth == Depth::Whole {
-            let rows = sqlx::query(
-                "SELECT run, name, n, encoding, bytes, sha256 FROM channels WHERE case_id = $1",
-            )
-            .bind(case_id)
-            .fetch_all(&mut *connection)
-            .await
-            .map_err(|error| self.failed(&error))?;
-            columns = self.columns_by_run(case_id, &rows)?;
-        }
+        let mut samples = match depth {
+            Depth::Whole => self.samples(connection, case_id, None).await?,
+            _ => Samples::default(),
+        };
         let mut runs = Vec::with_capacity(rows.len());
         for row in &rows {
             let (number, shape) = self.run_shape(case_id, row)?;
             runs.push(if depth == Depth::Whole {
-                self.run_with_samples(case_id, number, shape, &mut columns)?
+                self.run_with_samples(case_id, number, shape, &mut samples)?
             } else {
                 stored::run_without_samples(shape)
                     .map_err(|reason| self.unreadable(&run_in_words(case_id, number), &reason))?
@@ -218,57 +200,6 @@ impl Benchbook {
         let shape =
             stored::run_from_text(body).map_err(|reason| self.unreadable(&what(), &reason))?;
         Ok((number, shape))
-    }
-
-    /// Decoded columns by run and name, each with the hash of its bytes.
-    fn columns_by_run(&self, case_id: &str, rows: &[SqliteRow]) -> Result<Columns, BenchbookError> {
-        let mut columns = Columns::new();
-        for row in rows {
-            let (run, name): (u32, String) = (self.field(row, 0)?, self.field(row, 1)?);
-            let what = || format!("{name} of {}", run_in_words(case_id, run));
-            let encoding: &str = self.field(row, 3)?;
-            if encoding != "f64le" {
-                let reason = Unreadable(format!("encoding `{encoding}` is unknown"));
-                return Err(self.unreadable(&what(), &reason));
-            }
-            let bytes: &[u8] = self.field(row, 4)?;
-            let hash: &[u8] = self.field(row, 5)?;
-            self.check_hash(&what, bytes, hash)?;
-            let n: i64 = self.field(row, 2)?;
-            let samples = columns::from_bytes(bytes, u64::try_from(n).unwrap_or(u64::MAX))
-                .map_err(|reason| self.unreadable(&what(), &reason))?;
-            columns.insert((run, name), (hex(hash), samples));
-        }
-        Ok(columns)
-    }
-
-    /// Puts the samples back into a run; each must be the one that the record
-    /// of the run names, by hash.
-    fn run_with_samples(
-        &self,
-        case_id: &str,
-        number: u32,
-        shape: RunShape,
-        columns: &mut Columns,
-    ) -> Result<Run, BenchbookError> {
-        let entries = shape.channels.clone();
-        let mut run = stored::run_without_samples(shape)
-            .map_err(|reason| self.unreadable(&run_in_words(case_id, number), &reason))?;
-        for entry in entries {
-            let what = format!("{} of {}", entry.name, run_in_words(case_id, number));
-            let samples = match columns.remove(&(number, entry.name.clone())) {
-                Some((hash, samples)) if hash == entry.sha256 => samples,
-                Some(_) => return Err(self.damaged(format!("{what} are not those of the run"))),
-                None => return Err(self.damaged(format!("{what} are missing"))),
-            };
-            match entry.name.as_str() {
-                "times_s" => run.trace.times_s = samples,
-                "pressures_pa" => run.trace.pressures_pa = samples,
-                "temperatures_k" => run.trace.temperatures_k = samples,
-                _ => return Err(self.damaged(format!("{what}: no such column is known"))),
-            }
-        }
-        Ok(run)
     }
 
     async fn count_runs(
@@ -304,7 +235,7 @@ impl Benchbook {
             .map_err(|error| self.damaged(format!("an event cannot be read: {error}")))
     }
 
-    fn field<'r, T: sqlx::Decode<'r, sqlx::Sqlite> + sqlx::Type<sqlx::Sqlite>>(
+    pub(crate) fn field<'r, T: sqlx::Decode<'r, sqlx::Sqlite> + sqlx::Type<sqlx::Sqlite>>(
         &self,
         row: &'r SqliteRow,
         index: usize,
@@ -312,7 +243,7 @@ impl Benchbook {
         row.try_get(index).map_err(|error| self.failed(&error))
     }
 
-    fn check_hash(
+    pub(crate) fn check_hash(
         &self,
         what: &dyn Fn() -> String,
         bytes: &[u8],
@@ -325,14 +256,11 @@ impl Benchbook {
             .damaged(format!("{}: the bytes do not have the hash they were written with", what())))
     }
 
-    fn unreadable(&self, what: &str, reason: &Unreadable) -> BenchbookError {
+    pub(crate) fn unreadable(&self, what: &str, reason: &Unreadable) -> BenchbookError {
         self.damaged(format!("{what}: {}", reason.0))
     }
 }
 
-/// By run and name: hash of the stored bytes, and the samples.
-type Columns = BTreeMap<(u32, String), (String, Vec<f64>)>;
-
-fn run_in_words(case_id: &str, number: u32) -> String {
+pub(crate) fn run_in_words(case_id: &str, number: u32) -> String {
     format!("run {number} of case `{case_id}`")
 }

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use crate::people::Refusal;
+
 /// Why a benchbook could not be made, opened, read or written.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -187,6 +189,9 @@ pub enum BenchbookError {
     /// A change without a person or program behind it.
     #[error("a change needs the name of the person or program that makes it")]
     NoActor,
+    /// Something is refused to the person who asks for it.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
     /// The store said something that is not foreseen here.
     #[error("the store of `{}` failed: {reason}", path.display())]
     Store {
@@ -225,6 +230,7 @@ impl BenchbookError {
     #[must_use]
     pub fn next_step(&self) -> String {
         match self {
+            Self::Refused(refusal) => return refusal.next_step(),
             Self::Exists { .. } => "choose another name, or open the one that is there",
             Self::Missing { .. } => "check the name; `isobar demo` makes an example",
             Self::NoFolder { .. } => "make the folder first, or check the name",

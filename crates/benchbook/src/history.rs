@@ -2,7 +2,8 @@
 //!
 //! An event is stored as the exact text whose hash goes into the Merkle log:
 //! a JSON object with the keys `schema`, `number`, `at`, `actor`, `what`,
-//! `case`, `record`, `version`, `old_sha256`, `new_sha256`, `detail`.
+//! `case`, `record`, `version`, `old_sha256`, `new_sha256`, `detail`; and
+//! where they say something: `subject`, `account`, `reason`.
 
 use serde::{Deserialize, Serialize};
 use sqlx::{Row, SqliteConnection};
@@ -29,6 +30,16 @@ pub struct HistoryEvent {
     pub old_sha256: Option<String>,
     /// SHA-256 of the new record, hexadecimal.
     pub new_sha256: Option<String>,
+    /// Kind of the record that was written; none where the event is no record.
+    pub record: Option<String>,
+    /// Which of its kind it is, where it has a name of its own.
+    pub subject: Option<String>,
+    /// Version of the record, where it has versions.
+    pub version: Option<u32>,
+    /// Account that did it; none in a benchbook without accounts.
+    pub account: Option<String>,
+    /// Why, where a rule asks for it or somebody said so.
+    pub reason: Option<String>,
 }
 
 /// An event as it is stored.
@@ -46,6 +57,12 @@ pub(crate) struct EventShape {
     pub(crate) old_sha256: Option<String>,
     pub(crate) new_sha256: Option<String>,
     pub(crate) detail: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) subject: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) account: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) reason: Option<String>,
 }
 
 /// What is to be written down of a change.
@@ -58,6 +75,18 @@ pub(crate) struct Change<'a> {
     pub(crate) old_sha256: Option<String>,
     pub(crate) new_sha256: Option<String>,
     pub(crate) detail: String,
+    pub(crate) subject: Option<&'a str>,
+}
+
+/// Who makes a change, when, and why.
+#[derive(Debug, Clone)]
+pub(crate) struct Hand {
+    /// When, and the name that is written down.
+    pub(crate) moment: Moment,
+    /// Account behind the name.
+    pub(crate) account: Option<String>,
+    /// Why.
+    pub(crate) reason: Option<String>,
 }
 
 /// Appends an event and gives its number. The caller holds the transaction
@@ -67,7 +96,7 @@ pub(crate) struct Change<'a> {
 /// the order of the history is by number, and a reader must not be misled.
 pub(crate) async fn append(
     connection: &mut SqliteConnection,
-    moment: &Moment,
+    hand: &Hand,
     change: &Change<'_>,
 ) -> Result<i64, sqlx::Error> {
     let last = sqlx::query("SELECT number, event FROM history ORDER BY number DESC LIMIT 1")
@@ -79,32 +108,32 @@ pub(crate) async fn append(
         let event: String = row.try_get("event")?;
         let before = serde_json::from_str::<EventShape>(&event).map(|event| event.at);
         if let Ok(before) = before
-            && moment::sort_key(&moment.utc) < moment::sort_key(&before)
+            && moment::sort_key(&hand.moment.utc) < moment::sort_key(&before)
         {
             let back = Change {
                 what: "clock went back",
-                detail: format!("from {before} to {}", moment.utc),
+                detail: format!("from {before} to {}", hand.moment.utc),
                 ..Change::default()
             };
-            insert(connection, number, moment, &back).await?;
+            insert(connection, number, hand, &back).await?;
             number += 1;
         }
     }
-    insert(connection, number, moment, change).await?;
+    insert(connection, number, hand, change).await?;
     Ok(number)
 }
 
 async fn insert(
     connection: &mut SqliteConnection,
     number: i64,
-    moment: &Moment,
+    hand: &Hand,
     change: &Change<'_>,
 ) -> Result<(), sqlx::Error> {
     let shape = EventShape {
         schema: 1,
         number: u64::try_from(number).unwrap_or(0),
-        at: moment.utc.clone(),
-        actor: moment.actor.clone(),
+        at: hand.moment.utc.clone(),
+        actor: hand.moment.actor.clone(),
         what: change.what.to_owned(),
         case: change.case_id.map(str::to_owned),
         record: change.record.map(str::to_owned),
@@ -112,6 +141,10 @@ async fn insert(
         old_sha256: change.old_sha256.clone(),
         new_sha256: change.new_sha256.clone(),
         detail: change.detail.clone(),
+        subject: change.subject.map(str::to_owned),
+        account: hand.account.clone(),
+        // The clock's own event has no reason.
+        reason: change.record.and(hand.reason.clone()),
     };
     let event = serde_json::to_string(&shape).map_err(|error| sqlx::Error::Encode(error.into()))?;
     let leaf = leaf_hash(event.as_bytes()).to_vec();
@@ -137,5 +170,10 @@ pub(crate) fn from_text(text: &str) -> Result<HistoryEvent, serde_json::Error> {
         detail: shape.detail,
         old_sha256: shape.old_sha256,
         new_sha256: shape.new_sha256,
+        record: shape.record,
+        subject: shape.subject,
+        version: shape.version,
+        account: shape.account,
+        reason: shape.reason,
     })
 }

@@ -26,21 +26,37 @@ mod backup;
 mod book;
 mod cases;
 mod columns;
+mod copy;
 mod digest;
+mod entries;
 mod errors;
 mod history;
 mod log;
 mod moment;
+mod people;
 mod records;
+mod register;
+mod samples;
+mod signatures;
 mod store;
 mod stored;
 mod verify;
+mod writing;
 
 pub use book::Benchbook;
 pub use cases::CaseSummary;
+pub use copy::CopyProof;
 pub use errors::BenchbookError;
 pub use history::HistoryEvent;
 pub use log::checkpoint::{Checkpoint, CheckpointError};
+pub use log::key::{LogKey, LogKeyError};
+pub use log::note::{NoteSignature, SignedCheckpoint, VerifierKey};
 pub use log::proof::EventProof;
 pub use moment::Moment;
-pub use verify::{Finding, Verification, verify};
+pub use people::{Account, Action, MATRIX, NewAccount, Refusal, Role, SessionLimits, Sessions};
+pub use register::{
+    Attachment, Certificate, CheckKind, ItemKind, ItemState, LastCheck, RegisterItem, UnitRecord,
+    UnitRecordKind,
+};
+pub use signatures::{AuditChange, Meaning, OpenItem, Signature, ToSign};
+pub use verify::{Finding, Verification, verify, verify_signed};

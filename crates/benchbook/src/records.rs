@@ -1,6 +1,7 @@
 //! Writing: each call is one transaction with one event. It returns after the
 //! change has reached the disk.
 
+use rayon::prelude::*;
 use sqlx::{QueryBuilder, Row, Sqlite, SqliteConnection};
 use study::{CaseInput, Forecast, Method, Plan, Results, Run};
 
@@ -8,8 +9,9 @@ use crate::book::Benchbook;
 use crate::columns;
 use crate::digest::{hex, sha256};
 use crate::errors::BenchbookError;
-use crate::history::{self, Change};
+use crate::history::Change;
 use crate::moment::Moment;
+use crate::people::Action;
 use crate::stored::{self, ChannelEntry, Kept, Kind};
 
 /// Rows of one insert: 6 values a row stay far below SQLite's limit of 32,766
@@ -36,10 +38,10 @@ impl Benchbook {
         at.check()?;
         check_case_id(&input.id)?;
         let record = self.new_record(&input.id, input)?;
-        let mut transaction = self.change().await?;
+        let mut writing = self.change(at, Action::Work).await?;
         let taken = sqlx::query("SELECT 1 FROM cases WHERE id = $1")
             .bind(&input.id)
-            .fetch_optional(&mut *transaction)
+            .fetch_optional(&mut *writing.transaction)
             .await
             .map_err(|error| self.failed(&error))?;
         if taken.is_some() {
@@ -50,19 +52,19 @@ impl Benchbook {
             case_id: Some(&input.id),
             record: Some(Kind::Input.word()),
             version: Some(1),
-            old_sha256: None,
             new_sha256: Some(hex(&record.sha256)),
             detail: input.title.clone(),
+            ..Change::default()
         };
         let stored = async {
-            let event = history::append(&mut transaction, at, &change).await?;
+            let event = writing.append(&change).await?;
             sqlx::query("INSERT INTO cases (id, event) VALUES ($1, $2)")
                 .bind(&input.id)
                 .bind(event)
-                .execute(&mut *transaction)
+                .execute(&mut *writing.transaction)
                 .await?;
-            insert_record(&mut transaction, &input.id, 1, &record, event).await?;
-            transaction.commit().await
+            insert_record(&mut writing.transaction, &input.id, 1, &record, event).await?;
+            writing.commit().await
         };
         stored.await.map_err(|error| self.failed(&error))
     }
@@ -146,34 +148,34 @@ impl Benchbook {
         at: &Moment,
     ) -> Result<(), BenchbookError> {
         at.check()?;
-        let stored = runs.iter().map(StoredRun::of).collect::<Result<Vec<_>, _>>().map_err(
+        let stored = runs.par_iter().map(StoredRun::of).collect::<Result<Vec<_>, _>>().map_err(
             |(number, reason)| BenchbookError::NotStorable {
                 case_id: case_id.to_owned(),
                 what: format!("run {number}"),
                 reason,
             },
         )?;
-        let mut transaction = self.change().await?;
-        self.require_case(&mut transaction, case_id).await?;
+        let mut writing = self.change(at, Action::AddRuns).await?;
+        self.require_case(&mut writing.transaction, case_id).await?;
         if stored.is_empty() {
             return Ok(());
         }
-        self.refuse_taken_numbers(&mut transaction, case_id, &stored).await?;
+        self.refuse_taken_numbers(&mut writing.transaction, case_id, &stored).await?;
+        let fallen = self.signatures_that_fall(&mut writing, case_id).await?;
         let lines: String =
             stored.iter().map(|run| format!("{} {}\n", run.number, hex(&run.sha256))).collect();
         let change = Change {
             what: "runs added",
             case_id: Some(case_id),
             record: Some(Kind::Run.word()),
-            version: None,
-            old_sha256: None,
             new_sha256: Some(hex(&sha256(lines.as_bytes()))),
-            detail: runs_in_words(&stored),
+            detail: runs_in_words(&stored) + &fallen,
+            ..Change::default()
         };
         let written = async {
-            let event = history::append(&mut transaction, at, &change).await?;
-            insert_runs(&mut transaction, case_id, &stored, event).await?;
-            transaction.commit().await
+            let event = writing.append(&change).await?;
+            insert_runs(&mut writing.transaction, case_id, &stored, event).await?;
+            writing.commit().await
         };
         written.await.map_err(|error| self.failed(&error))
     }
@@ -227,15 +229,16 @@ impl Benchbook {
         at.check()?;
         let record = self.new_record(case_id, value)?;
         let kind = T::KIND.word();
-        let mut transaction = self.change().await?;
-        self.require_case(&mut transaction, case_id).await?;
+        let mut writing = self.change(at, Action::Work).await?;
+        self.require_case(&mut writing.transaction, case_id).await?;
+        let fallen = self.signatures_that_fall(&mut writing, case_id).await?;
         let before = sqlx::query(
             "SELECT version, sha256 FROM records WHERE case_id = $1 AND kind = $2 ORDER BY \
              version DESC LIMIT 1",
         )
         .bind(case_id)
         .bind(kind)
-        .fetch_optional(&mut *transaction)
+        .fetch_optional(&mut *writing.transaction)
         .await
         .map_err(|error| self.failed(&error))?;
         let (old_version, old_sha256) = match before {
@@ -261,14 +264,15 @@ impl Benchbook {
             old_sha256,
             new_sha256: Some(hex(&record.sha256)),
             detail: match old_version {
-                0 => format!("{kind} version 1"),
-                old => format!("{kind} version {version} after version {old}"),
+                0 => format!("{kind} version 1{fallen}"),
+                old => format!("{kind} version {version} after version {old}{fallen}"),
             },
+            ..Change::default()
         };
         let written = async {
-            let event = history::append(&mut transaction, at, &change).await?;
-            insert_record(&mut transaction, case_id, version, &record, event).await?;
-            transaction.commit().await
+            let event = writing.append(&change).await?;
+            insert_record(&mut writing.transaction, case_id, version, &record, event).await?;
+            writing.commit().await
         };
         written.await.map_err(|error| self.failed(&error))
     }
@@ -329,45 +333,41 @@ struct StoredRun {
     number: u32,
     body: String,
     sha256: [u8; 32],
-    channels: Vec<StoredChannel>,
-}
-
-struct StoredChannel {
-    name: &'static str,
-    n: usize,
-    bytes: Vec<u8>,
-    sha256: [u8; 32],
+    /// Packed columns; none where nothing was recorded.
+    samples: Option<Vec<u8>>,
 }
 
 impl StoredRun {
     fn of(run: &Run) -> Result<Self, (u32, String)> {
         let trace = &run.trace;
-        let mut channels = Vec::new();
+        let (mut entries, mut columns) = (Vec::new(), Vec::new());
         for (name, samples) in [
             ("times_s", &trace.times_s),
             ("pressures_pa", &trace.pressures_pa),
             ("temperatures_k", &trace.temperatures_k),
         ] {
-            // An empty column means that nothing was recorded; it has no row.
+            // An empty column means that nothing was recorded; it is not named.
             if samples.is_empty() {
                 continue;
             }
             let bytes = columns::to_bytes(samples)
                 .map_err(|reason| (run.number, format!("{name}: {}", reason.0)))?;
-            let sha256 = sha256(&bytes);
-            channels.push(StoredChannel { name, n: samples.len(), bytes, sha256 });
+            entries.push(ChannelEntry {
+                name: name.to_owned(),
+                n: samples.len() as u64,
+                sha256: hex(&sha256(&bytes)),
+            });
+            columns.push(samples.as_slice());
         }
-        let entries = channels
-            .iter()
-            .map(|channel| ChannelEntry {
-                name: channel.name.to_owned(),
-                n: channel.n as u64,
-                sha256: hex(&channel.sha256),
-            })
-            .collect();
+        let samples = match columns.is_empty() {
+            true => None,
+            false => {
+                Some(columns::pack(&columns).map_err(|error| (run.number, error.to_string()))?)
+            }
+        };
         let body = stored::run_to_text(run, entries).map_err(|reason| (run.number, reason.0))?;
         let sha256 = sha256(body.as_bytes());
-        Ok(Self { number: run.number, body, sha256, channels })
+        Ok(Self { number: run.number, body, sha256, samples })
     }
 }
 
@@ -389,22 +389,15 @@ async fn insert_runs(
         });
         insert.build().execute(&mut *connection).await?;
     }
-    let channels: Vec<(u32, &StoredChannel)> = runs
+    let samples: Vec<(u32, &[u8])> = runs
         .iter()
-        .flat_map(|run| run.channels.iter().map(move |channel| (run.number, channel)))
+        .filter_map(|run| run.samples.as_deref().map(|samples| (run.number, samples)))
         .collect();
-    for batch in channels.chunks(ROWS_PER_INSERT) {
-        let mut insert = QueryBuilder::<Sqlite>::new(
-            "INSERT INTO channels (case_id, run, name, n, encoding, bytes, sha256) ",
-        );
-        insert.push_values(batch, |mut row, (run, channel)| {
-            row.push_bind(case_id)
-                .push_bind(*run)
-                .push_bind(channel.name)
-                .push_bind(channel.n as i64)
-                .push_bind("f64le")
-                .push_bind(channel.bytes.as_slice())
-                .push_bind(channel.sha256.as_slice());
+    for batch in samples.chunks(ROWS_PER_INSERT) {
+        let mut insert =
+            QueryBuilder::<Sqlite>::new("INSERT INTO samples (case_id, run, encoding, bytes) ");
+        insert.push_values(batch, |mut row, (run, samples)| {
+            row.push_bind(case_id).push_bind(*run).push_bind("packed1").push_bind(*samples);
         });
         insert.build().execute(&mut *connection).await?;
     }

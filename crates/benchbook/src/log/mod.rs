@@ -1,7 +1,9 @@
-//! The log: what makes a change of the past visible to people who hold an
-//! earlier checkpoint.
+//! The log: a Merkle tree over the history whose root, once it has left the
+//! machine, nobody can change unseen.
 
-mod base64;
+pub(crate) mod base64;
 pub(crate) mod checkpoint;
+pub(crate) mod key;
 pub(crate) mod merkle;
+pub(crate) mod note;
 pub(crate) mod proof;

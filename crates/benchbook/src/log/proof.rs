@@ -127,7 +127,10 @@ mod tests {
             // The origin says which log; it is compared where a log is known.
             let origin_at = proof.text().find("isobar").unwrap();
             let origin = origin_at..origin_at + proof.checkpoint.origin.len();
-            prop_assume!(bytes[at] != new && !origin.contains(&at));
+            // Trees of some other sizes hold this event on the same path: size
+            // and root belong together by the signature of the checkpoint.
+            let size = origin.end..origin.end + 3;
+            prop_assume!(bytes[at] != new && !origin.contains(&at) && !size.contains(&at));
             bytes[at] = new;
             let text = String::from_utf8(bytes).unwrap();
             let holds = EventProof::from_text(&text).is_some_and(|p| p.holds_for(&events[4]));

@@ -20,7 +20,7 @@ const HEADER: usize = 100;
 const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
 /// Refuses what is not a benchbook, and what was written by a newer version.
-pub(crate) fn check(path: &Path, known: i64) -> Result<(), BenchbookError> {
+pub(crate) fn check(path: &Path, known: u32) -> Result<(), BenchbookError> {
     let owned = || path.to_path_buf();
     let not_one = |found: &str| BenchbookError::NotABenchbook {
         path: path.to_path_buf(),
@@ -50,8 +50,12 @@ pub(crate) fn check(path: &Path, known: i64) -> Result<(), BenchbookError> {
     if application_id != APPLICATION_ID {
         return Err(not_one("a database of another program"));
     }
-    if i64::from(shape) > known {
-        return Err(BenchbookError::Newer { path: owned(), found: i64::from(shape), known });
+    if shape > known {
+        return Err(BenchbookError::Newer {
+            path: owned(),
+            found: i64::from(shape),
+            known: i64::from(known),
+        });
     }
     if shape == 0 {
         return Err(not_one("the unfinished beginning of one"));

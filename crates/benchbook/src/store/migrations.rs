@@ -3,7 +3,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::digest::sha256;
+use crate::digest::{hex, sha256};
 
 /// A step from one shape of the file to the next.
 pub(crate) struct Migration {
@@ -16,28 +16,38 @@ pub(crate) struct Migration {
 }
 
 /// Every migration, oldest first.
-pub(crate) const ALL: &[Migration] = &[Migration {
-    version: 1,
-    name: "first",
-    sql: include_str!("../../migrations/0001_first.sql"),
-}];
+pub(crate) const ALL: &[Migration] = &[
+    Migration { version: 1, name: "first", sql: include_str!("../../migrations/0001_first.sql") },
+    Migration { version: 2, name: "people", sql: include_str!("../../migrations/0002_people.sql") },
+];
 
 /// Newest shape that is known here.
-pub(crate) const NEWEST: i64 = ALL[ALL.len() - 1].version as i64;
+pub(crate) const NEWEST: u32 = ALL[ALL.len() - 1].version;
 
-/// Brings the schema from `from` to the newest shape. The caller holds the
+/// Lines `version name hash` of steps, which the event of a migration covers.
+pub(crate) fn lines(steps: &[&'static Migration]) -> String {
+    steps
+        .iter()
+        .map(|step| {
+            format!("{} {} {}\n", step.version, step.name, hex(&sha256(step.sql.as_bytes())))
+        })
+        .collect()
+}
+
+/// Brings the schema from shape `from` to shape `to`. The caller holds the
 /// transaction, writes the event and calls [`register`].
 pub(crate) async fn run(
     connection: &mut SqliteConnection,
     from: u32,
+    to: u32,
 ) -> Result<Vec<&'static Migration>, sqlx::Error> {
     let mut done = Vec::new();
-    for migration in ALL.iter().filter(|migration| migration.version > from) {
+    for migration in ALL.iter().filter(|step| step.version > from && step.version <= to) {
         sqlx::raw_sql(migration.sql).execute(&mut *connection).await?;
         done.push(migration);
     }
     // A constant of this file, no text from outside.
-    let pragma = format!("PRAGMA user_version = {NEWEST}");
+    let pragma = format!("PRAGMA user_version = {to}");
     sqlx::raw_sql(sqlx::AssertSqlSafe(pragma)).execute(&mut *connection).await?;
     Ok(done)
 }

@@ -59,9 +59,9 @@ pub(crate) async fn connect(
     let readers = pool(path, reader, busy_timeout).await.map_err(failed)?;
     check_sqlite(&readers).await.map_err(failed)??;
     let shape = user_version(&readers).await.map_err(failed)?;
-    if shape > NEWEST {
-        let path = path.to_path_buf();
-        return Err(BenchbookError::Newer { path, found: shape, known: NEWEST });
+    if shape > i64::from(NEWEST) {
+        let (path, known) = (path.to_path_buf(), i64::from(NEWEST));
+        return Err(BenchbookError::Newer { path, found: shape, known });
     }
     if let Some(writer) = &writer {
         check_writable(path, writer, busy_timeout).await?;

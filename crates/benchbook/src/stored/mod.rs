@@ -142,6 +142,28 @@ kept!(Method as method::MethodShape, Method);
 kept!(Plan as plan::PlanShape, Plan);
 kept!(Results as results::ResultsShape, Results);
 
+/// Text of an entry: the same heading, and its own words as kind.
+pub(crate) fn entry_text<S: Serialize>(kind: &str, record: &S) -> Result<String, Unreadable> {
+    serde_json::to_string(&Written { schema: SCHEMA, kind, record })
+        .map_err(|error| Unreadable(error.to_string()))
+}
+
+/// An entry from its text, after its heading has been checked.
+pub(crate) fn entry_from_text<S: DeserializeOwned>(
+    kind: &str,
+    text: &str,
+) -> Result<S, Unreadable> {
+    let unreadable = |error: serde_json::Error| Unreadable(error.to_string());
+    let heading: Heading = serde_json::from_str(text).map_err(unreadable)?;
+    if heading.kind != kind || heading.schema != SCHEMA {
+        return Err(Unreadable(format!(
+            "schema {} of `{}` where schema {SCHEMA} of `{kind}` was expected",
+            heading.schema, heading.kind
+        )));
+    }
+    Ok(serde_json::from_str::<Read<S>>(text).map_err(unreadable)?.record)
+}
+
 /// Text of a run; its samples are kept apart, in `channels`.
 pub(crate) fn run_to_text(run: &Run, channels: Vec<ChannelEntry>) -> Result<String, Unreadable> {
     text_of(Kind::Run, RunShape::of(run, channels))

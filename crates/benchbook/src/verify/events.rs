@@ -1,103 +1,237 @@
 //! The history: no gap, every leaf the hash of its event, the cases and the
 //! character as the events name them.
 
-use std::collections::BTreeMap;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
+use rayon::prelude::*;
 use serde::Deserialize;
 use sqlx::{Row, SqliteConnection};
 
 use super::Verification;
+use super::pages;
+use super::roots::Claims;
 use crate::digest::{hex, sha256};
-use crate::log::checkpoint::Checkpoint;
-use crate::log::merkle::{GrowingTree, leaf_hash};
-use crate::moment::sort_key;
+use crate::log::merkle::{GrowingTree, Hash, leaf_hash};
+use crate::signatures::state;
 
 /// Rows that are read at once.
-const PAGE: i64 = 10_000;
+const PAGE: i64 = 8_192;
 
 /// What a verifier wants of an event. Other keys are covered by its hash.
 #[derive(Deserialize)]
-struct Event {
+struct Event<'t> {
     number: i64,
-    at: String,
-    what: String,
-    case: Option<String>,
-    record: Option<String>,
+    #[serde(borrow)]
+    at: Cow<'t, str>,
+    #[serde(borrow)]
+    what: Cow<'t, str>,
+    #[serde(borrow)]
+    case: Option<Cow<'t, str>>,
+    #[serde(borrow)]
+    record: Option<Cow<'t, str>>,
     version: Option<i64>,
-    old_sha256: Option<String>,
-    new_sha256: Option<String>,
+    #[serde(borrow)]
+    old_sha256: Option<Cow<'t, str>>,
+    #[serde(borrow)]
+    new_sha256: Option<Cow<'t, str>>,
+    #[serde(borrow, default)]
+    subject: Option<Cow<'t, str>>,
+    #[serde(borrow, default)]
+    account: Option<Cow<'t, str>>,
 }
 
 /// An event that names a record.
 pub(super) struct NamingEvent {
-    pub(super) case: Option<String>,
-    pub(super) record: String,
+    pub(super) at: Box<str>,
+    pub(super) account: Option<Arc<str>>,
+    pub(super) case: Option<Arc<str>>,
+    pub(super) record: Arc<str>,
+    pub(super) subject: Option<Box<str>>,
     pub(super) version: Option<i64>,
-    pub(super) old_sha256: Option<String>,
-    pub(super) new_sha256: Option<String>,
+    pub(super) old_sha256: Option<Hash>,
+    pub(super) new_sha256: Option<Hash>,
     /// True once the record has been met.
     pub(super) seen: bool,
 }
 
 /// The events that name records, by number.
+#[derive(Default)]
 pub(super) struct Events {
-    naming: BTreeMap<i64, NamingEvent>,
+    naming: Vec<(i64, NamingEvent)>,
+    /// Words that come again and again, each kept once.
+    words: HashMap<String, Arc<str>>,
 }
 
 impl Events {
-    pub(super) fn get(&mut self, number: i64) -> Option<&mut NamingEvent> {
-        self.naming.get_mut(&number)
+    fn place_of(&self, number: i64) -> Option<usize> {
+        self.naming.binary_search_by_key(&number, |(number, _)| *number).ok()
     }
 
-    pub(super) fn naming_records(&self) -> impl Iterator<Item = (&i64, &NamingEvent)> {
+    pub(super) fn get(&mut self, number: i64) -> Option<&mut NamingEvent> {
+        let place = self.place_of(number)?;
+        self.naming.get_mut(place).map(|(_, event)| event)
+    }
+
+    pub(super) fn peek(&self, number: i64) -> Option<&NamingEvent> {
+        self.naming.get(self.place_of(number)?).map(|(_, event)| event)
+    }
+
+    pub(super) fn naming_records(&self) -> impl Iterator<Item = &(i64, NamingEvent)> {
         self.naming.iter()
+    }
+
+    fn word(&mut self, word: &str) -> Arc<str> {
+        if let Some(known) = self.words.get(word) {
+            return Arc::clone(known);
+        }
+        let new: Arc<str> = Arc::from(word);
+        self.words.insert(word.to_owned(), Arc::clone(&new));
+        new
+    }
+
+    fn keep(&mut self, number: i64, event: &Event<'_>, record: &str) {
+        // A hash that is none never equals one.
+        let hash = |text: &Option<Cow<'_, str>>| match text.as_deref() {
+            None => None,
+            Some(text) => Some(pages::hash(text).unwrap_or([0; 32])),
+        };
+        let naming = NamingEvent {
+            at: event.at.as_ref().into(),
+            account: event.account.as_deref().map(|word| self.word(word)),
+            case: event.case.as_deref().map(|word| self.word(word)),
+            record: self.word(record),
+            subject: event.subject.as_deref().map(Into::into),
+            version: event.version,
+            old_sha256: hash(&event.old_sha256),
+            new_sha256: hash(&event.new_sha256),
+            seen: false,
+        };
+        // Numbers that do not rise were found already; they are not kept.
+        if self.naming.last().is_none_or(|(last, _)| *last < number) {
+            self.naming.push((number, naming));
+        }
+    }
+
+    /// State of a case before an event, as a signature names it: lines `event
+    /// record subject version hash` of the newest records and all batches.
+    pub(super) fn state_before(&self, case_id: &str, before: i64) -> String {
+        let mut newest: BTreeMap<(&str, &str, i64), (i64, &NamingEvent)> = BTreeMap::new();
+        for (number, event) in &self.naming {
+            let of_case = event.case.as_deref() == Some(case_id);
+            if *number >= before || !of_case || state::BESIDE.contains(&&*event.record) {
+                continue;
+            }
+            let batch = if &*event.record == "run" { *number } else { 0 };
+            let subject = event.subject.as_deref().unwrap_or("-");
+            newest.insert((&event.record, subject, batch), (*number, event));
+        }
+        let mut lines: Vec<(i64, String)> = newest
+            .into_iter()
+            .map(|((record, subject, _), (number, event))| {
+                let hash = event.new_sha256.map_or_else(|| "-".to_owned(), |hash| hex(&hash));
+                let version = event.version.unwrap_or(0);
+                (number, format!("{number} {record} {subject} {version} {hash}\n"))
+            })
+            .collect();
+        lines.sort();
+        lines.into_iter().map(|(_, line)| line).collect()
     }
 }
 
-/// Reads the history and computes its root.
-pub(super) async fn check(
-    connection: &mut SqliteConnection,
-    against: Option<&Checkpoint>,
-    found: &mut Verification,
-) -> Result<Events, sqlx::Error> {
-    let mut events = Events { naming: BTreeMap::new() };
-    let mut cases_added: Vec<(i64, String)> = Vec::new();
-    let mut cases_named: BTreeMap<String, i64> = BTreeMap::new();
-    let mut tree = GrowingTree::default();
-    let mut before = String::new();
-    let mut compared = against.is_none();
-    let mut last = i64::MIN;
-    // The empty tree is the beginning of every other.
-    compare(&tree, against, &mut compared, found);
-    loop {
-        let rows = sqlx::query(
-            "SELECT number, event, leaf, case_id FROM history WHERE number > $1 ORDER BY number \
-             LIMIT $2",
-        )
-        .bind(last)
-        .bind(PAGE)
-        .fetch_all(&mut *connection)
-        .await?;
-        if rows.is_empty() {
-            break;
-        }
-        for row in &rows {
-            let expected = i64::try_from(tree.size()).unwrap_or(i64::MAX - 1) + 1;
+/// Rows of the history, joined by columns.
+struct Page {
+    last: i64,
+    n: usize,
+    numbers: String,
+    events: String,
+    leaves: String,
+    cases: String,
+}
+
+/// Reads the page after an event. A file that was made to hold a line feed in
+/// a text, or no text at all, gives a page of other lengths, which is found.
+async fn page(connection: &mut SqliteConnection, after: i64) -> Result<Option<Page>, sqlx::Error> {
+    let row = sqlx::query(
+        "SELECT max(number), count(*), group_concat(number, char(10)), group_concat(event, \
+         char(10)), group_concat(hex(leaf), ''), group_concat(coalesce(case_id, ''), char(10)) \
+         FROM (SELECT number, event, leaf, case_id FROM history WHERE number > $1 ORDER BY number \
+         LIMIT $2)",
+    )
+    .bind(after)
+    .bind(PAGE)
+    .fetch_one(connection)
+    .await?;
+    let n: i64 = row.try_get(1)?;
+    if n == 0 {
+        return Ok(None);
+    }
+    let text = |index: usize| Ok::<_, sqlx::Error>(row.try_get::<Option<String>, _>(index)?);
+    Ok(Some(Page {
+        last: row.try_get(0)?,
+        n: usize::try_from(n).unwrap_or(0),
+        numbers: text(2)?.unwrap_or_default(),
+        events: text(3)?.unwrap_or_default(),
+        leaves: text(4)?.unwrap_or_default(),
+        cases: text(5)?.unwrap_or_default(),
+    }))
+}
+
+/// An event with the hash of its text.
+type Hashed<'t> = (Hash, Result<Event<'t>, String>);
+
+fn hashed<'t>(texts: &[&'t str]) -> Vec<Hashed<'t>> {
+    texts
+        .par_iter()
+        .with_min_len(256)
+        .map(|text| {
+            let event = serde_json::from_str(text).map_err(|error| error.to_string());
+            (leaf_hash(text.as_bytes()), event)
+        })
+        .collect()
+}
+
+/// What is carried from page to page.
+#[derive(Default)]
+struct Walk {
+    events: Events,
+    tree: GrowingTree,
+    cases_added: Vec<(i64, String)>,
+    cases_named: BTreeMap<String, i64>,
+    before: (u128, bool),
+}
+
+impl Walk {
+    fn take(&mut self, page: &Page, claims: &mut Claims, found: &mut Verification) {
+        let pieces = (
+            pages::numbers(&page.numbers, page.n),
+            pages::pieces(&page.events, page.n),
+            pages::hashes(&page.leaves, page.n),
+            pages::pieces(&page.cases, page.n),
+        );
+        let (Some(numbers), Some(texts), Some(leaves), Some(cases)) = pieces else {
+            found.find(
+                format!("events up to {}", page.last),
+                "one of them holds a line feed or lacks a part",
+            );
+            return;
+        };
+        let hashed = hashed(&texts);
+        for (index, (leaf, event)) in hashed.into_iter().enumerate() {
+            let expected = i64::try_from(self.tree.size()).unwrap_or(i64::MAX - 1) + 1;
             let place = || format!("event {expected}");
-            let number: i64 = row.try_get(0)?;
-            last = number;
-            let text: &str = row.try_get(1)?;
-            let leaf = leaf_hash(text.as_bytes());
+            let number = numbers[index];
             if number != expected {
                 found.find(place(), format!("number {number} stands in its place"));
             }
-            if row.try_get::<&[u8], _>(2)? != leaf {
+            if leaves[index] != leaf {
                 found.find(place(), "its text does not have the hash in the log");
             }
             // The tree is built from the text, never from the stored hash.
-            tree.push(leaf);
-            compare(&tree, against, &mut compared, found);
-            let event: Event = match serde_json::from_str(text) {
+            self.tree.push(leaf);
+            claims.compare(&self.tree, found);
+            let event = match event {
                 Ok(event) => event,
                 Err(error) => {
                     found.find(place(), format!("its text is no event: {error}"));
@@ -107,72 +241,97 @@ pub(super) async fn check(
             if event.number != number {
                 found.find(place(), format!("its text says number {}", event.number));
             }
-            if event.case != row.try_get::<Option<String>, _>(3)? {
+            if event.case.as_deref().unwrap_or("") != cases[index]
+                || event.case.as_deref() == Some("")
+            {
                 found.find(place(), "its case differs from the one in its text");
             }
-            let at = sort_key(&event.at);
-            if at < before && event.what != "clock went back" {
-                found.find(place(), "it is earlier than the one before, and no event says why");
-            }
-            before = at;
-            if let Some(case) = &event.case {
+            self.compare_times(&event, &place, found);
+            if let Some(case) = event.case.as_deref() {
                 if event.what == "case added" {
-                    cases_added.push((number, case.clone()));
+                    self.cases_added.push((number, case.to_owned()));
                 }
-                cases_named.entry(case.clone()).or_insert(number);
+                if !self.cases_named.contains_key(case) {
+                    self.cases_named.insert(case.to_owned(), number);
+                }
             }
-            if let Some(record) = event.record {
-                events.naming.insert(
-                    number,
-                    NamingEvent {
-                        case: event.case,
-                        record,
-                        version: event.version,
-                        old_sha256: event.old_sha256,
-                        new_sha256: event.new_sha256,
-                        seen: false,
-                    },
-                );
+            if let Some(record) = event.record.as_deref() {
+                self.events.keep(number, &event, record);
             }
         }
     }
-    found.n_events = tree.size();
-    found.root = tree.root();
-    if let Some(checkpoint) = against
-        && !compared
-    {
-        found.find(
-            "checkpoint",
-            format!(
-                "records are missing after event {}: the checkpoint stands for {} events",
-                tree.size(),
-                checkpoint.size
-            ),
-        );
+
+    fn compare_times(
+        &mut self,
+        event: &Event<'_>,
+        place: &dyn Fn() -> String,
+        found: &mut Verification,
+    ) {
+        let Some(at) = time_key(&event.at) else {
+            found.find(place(), "its time is not one in UTC");
+            return;
+        };
+        if at < self.before.0 && event.what != "clock went back" {
+            found.find(place(), "it is earlier than the one before, and no event says why");
+        }
+        self.before.0 = at;
     }
-    check_cases(connection, &cases_added, &cases_named, found).await?;
-    check_character(connection, &mut events, found).await?;
-    Ok(events)
 }
 
-/// Compares the root where the tree has the size of the checkpoint.
-fn compare(
-    tree: &GrowingTree,
-    against: Option<&Checkpoint>,
-    compared: &mut bool,
+/// A time in UTC as one number that sorts as times do: its fourteen digits and
+/// nine of its fraction.
+fn time_key(at: &str) -> Option<u128> {
+    let rest = at.strip_suffix('Z')?;
+    let (whole, fraction) = rest.split_once('.').unwrap_or((rest, ""));
+    if whole.len() != 19 || fraction.len() > 9 {
+        return None;
+    }
+    let mut key = 0_u128;
+    for (index, byte) in whole.bytes().enumerate() {
+        match (index, byte) {
+            (4 | 7, b'-') | (10, b'T') | (13 | 16, b':') => {}
+            (4 | 7 | 10 | 13 | 16, _) => return None,
+            (_, digit) => key = key * 10 + u128::from(digit.checked_sub(b'0').filter(|d| *d < 10)?),
+        }
+    }
+    for index in 0..9 {
+        let digit = fraction.as_bytes().get(index).copied().unwrap_or(b'0');
+        key = key * 10 + u128::from(digit.checked_sub(b'0').filter(|d| *d < 10)?);
+    }
+    Some(key)
+}
+
+/// Reads the history and computes its root. The next page is read while one
+/// is hashed.
+pub(super) async fn check(
+    connection: &mut SqliteConnection,
+    claims: &mut Claims,
     found: &mut Verification,
-) {
-    let Some(checkpoint) = against else { return };
-    if tree.size() != checkpoint.size {
-        return;
+) -> Result<Events, sqlx::Error> {
+    let mut walk = Walk::default();
+    // The empty tree is the beginning of every other.
+    claims.compare(&walk.tree, found);
+    let mut present = page(connection, i64::MIN).await?;
+    while let Some(this) = present {
+        let last = this.last;
+        let mut carried = (walk, std::mem::replace(claims, Claims::none()), std::mem::take(found));
+        let hashing = tokio::task::spawn_blocking(move || {
+            carried.0.take(&this, &mut carried.1, &mut carried.2);
+            carried
+        });
+        let (next, hashed) = tokio::join!(page(connection, last), hashing);
+        let Ok(back) = hashed else {
+            return Err(sqlx::Error::Protocol("the verification was stopped".to_owned()));
+        };
+        (walk, *claims, *found) = back;
+        present = next?;
     }
-    *compared = true;
-    if tree.root() != checkpoint.root {
-        found.find(
-            "checkpoint",
-            format!("the first {} events are not those of the checkpoint", checkpoint.size),
-        );
-    }
+    found.n_events = walk.tree.size();
+    found.root = walk.tree.root();
+    claims.end(walk.tree.size(), found);
+    check_cases(connection, &walk.cases_added, &walk.cases_named, found).await?;
+    check_character(connection, &mut walk.events, found).await?;
+    Ok(walk.events)
 }
 
 /// The table of cases must say what the events say, in their order.
@@ -218,12 +377,30 @@ async fn check_character(
             found.identity = value.to_owned();
         }
     }
-    let hash = Some(hex(&sha256(lines.as_bytes())));
+    let hash = Some(sha256(lines.as_bytes()));
     match events.get(1) {
-        Some(event) if event.record == "character" && event.new_sha256 == hash && first => {
+        Some(event) if &*event.record == "character" && event.new_sha256 == hash && first => {
             event.seen = true;
         }
         _ => found.find("character", "it is not what the first event says"),
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_sort_as_times() {
+        let key = |at: &str| time_key(at).unwrap();
+        assert!(key("2026-11-25T01:02:03Z") < key("2026-11-25T01:02:03.5Z"));
+        assert!(key("2026-11-25T01:02:03.12Z") < key("2026-11-25T01:02:03.5Z"));
+        assert!(key("2026-11-25T01:02:03.9Z") < key("2026-11-25T01:02:04Z"));
+        for wrong in
+            ["", "Z", "2026-11-25T01:02:03", "2026-11-25 01:02:03Z", "2026-1x-25T01:02:03Z"]
+        {
+            assert_eq!(time_key(wrong), None, "{wrong}");
+        }
+    }
 }

@@ -1,6 +1,7 @@
 //! The file as a database: sound pages, the tables and guards that this shape
 //! has and no others.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::Duration;
 
@@ -8,9 +9,10 @@ use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions, Row, SqliteConnection};
 
 use super::Verification;
+use super::events::Events;
 use crate::digest::sha256;
 use crate::errors::BenchbookError;
-use crate::store::migrations;
+use crate::store::migrations::{self, NEWEST};
 use crate::store::sqlite::{from_sqlx, options_to_read};
 
 /// How long a file that is held is waited for.
@@ -35,11 +37,11 @@ pub(super) async fn open(path: &Path) -> Result<SqliteConnection, BenchbookError
     Ok(connection)
 }
 
-/// Checks pages, references, tables, guards and migrations.
+/// Checks pages, references, tables and guards; gives the shape of the file.
 pub(super) async fn check(
     connection: &mut SqliteConnection,
     found: &mut Verification,
-) -> Result<(), sqlx::Error> {
+) -> Result<u32, sqlx::Error> {
     for row in sqlx::query("PRAGMA integrity_check(20)").fetch_all(&mut *connection).await? {
         let line: String = row.try_get(0)?;
         if line != "ok" {
@@ -50,9 +52,17 @@ pub(super) async fn check(
         let table: String = row.try_get(0)?;
         found.find(format!("table {table}"), "a row refers to one that is not there");
     }
+    let shape: i64 =
+        sqlx::query("PRAGMA user_version").fetch_one(&mut *connection).await?.try_get(0)?;
+    let known = u32::try_from(shape).ok().filter(|shape| (1..=NEWEST).contains(shape));
+    if known.is_none() {
+        found.find("file", format!("its shape is {shape}, and shapes are 1 to {NEWEST}"));
+    }
+    // A file that claims an unknown shape is compared with the newest.
+    let shape = known.unwrap_or(NEWEST);
     let here = schema(connection).await?;
     let mut sample = SqliteConnectOptions::new().filename(":memory:").connect().await?;
-    migrations::run(&mut sample, 0).await?;
+    migrations::run(&mut sample, 0, shape).await?;
     let expected = schema(&mut sample).await?;
     for entry in expected.iter().filter(|entry| !here.contains(entry)) {
         found.find("file", format!("{} `{}` is missing or changed", entry.0, entry.1));
@@ -60,7 +70,7 @@ pub(super) async fn check(
     for entry in here.iter().filter(|entry| !expected.contains(entry)) {
         found.find("file", format!("{} `{}` does not belong there", entry.0, entry.1));
     }
-    check_migrations(connection, found).await
+    Ok(shape)
 }
 
 /// Kind, name, table and text of everything that the schema holds.
@@ -75,28 +85,43 @@ async fn schema(
         .collect()
 }
 
-async fn check_migrations(
+/// The table of migrations holds exactly those of this shape, each under the
+/// first event or under one that names them.
+pub(super) async fn check_migrations(
     connection: &mut SqliteConnection,
+    shape: u32,
+    events: &mut Events,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
     let rows = sqlx::query("SELECT version, name, sha256, event FROM migrations ORDER BY version")
         .fetch_all(&mut *connection)
         .await?;
-    if rows.len() != migrations::ALL.len() {
-        found.find("migrations", format!("{} of {}", rows.len(), migrations::ALL.len()));
+    let expected: Vec<_> = migrations::ALL.iter().filter(|step| step.version <= shape).collect();
+    if rows.len() != expected.len() {
+        found.find("migrations", format!("{} of {}", rows.len(), expected.len()));
     }
-    for (row, known) in rows.iter().zip(migrations::ALL) {
+    // Those that were done later, under their events.
+    let mut later: BTreeMap<i64, Vec<&'static migrations::Migration>> = BTreeMap::new();
+    for (row, known) in rows.iter().zip(expected) {
+        let event: i64 = row.try_get(3)?;
         let same = row.try_get::<i64, _>(0)? == i64::from(known.version)
             && row.try_get::<&str, _>(1)? == known.name
-            && row.try_get::<&[u8], _>(2)? == sha256(known.sql.as_bytes())
-            && row.try_get::<i64, _>(3)? == 1;
+            && row.try_get::<&[u8], _>(2)? == sha256(known.sql.as_bytes());
         if !same {
             found.find("migrations", format!("number {} is not the known one", known.version));
         }
+        if event != 1 {
+            later.entry(event).or_default().push(known);
+        }
     }
-    let shape: i64 = sqlx::query("PRAGMA user_version").fetch_one(connection).await?.try_get(0)?;
-    if shape != migrations::NEWEST {
-        found.find("file", format!("its shape is {shape}, not {}", migrations::NEWEST));
+    for (number, steps) in later {
+        let hash = sha256(migrations::lines(&steps).as_bytes());
+        match events.get(number) {
+            Some(event) if &*event.record == "migrations" && event.new_sha256 == Some(hash) => {
+                event.seen = true;
+            }
+            _ => found.find("migrations", format!("event {number} does not name them")),
+        }
     }
     Ok(())
 }

@@ -5,16 +5,21 @@
 //! record must be the one that its event names. A second program with the same
 //! task, `tools/verify_benchbook.py`, shares no code with this one.
 
+mod entries;
 mod events;
 mod file;
+mod pages;
 mod records;
+mod roots;
 mod runs;
+mod signatures;
 
 use std::path::Path;
 
 use crate::errors::BenchbookError;
 use crate::log::checkpoint::Checkpoint;
 use crate::log::merkle::Hash;
+use crate::log::note::SignedCheckpoint;
 use crate::store::{file_header, migrations};
 
 /// Most findings that are listed; a ruined file has one for every row.
@@ -42,6 +47,17 @@ pub struct Verification {
     pub n_runs: u64,
     /// Number of columns of samples.
     pub n_channels: u64,
+    /// Number of other entries: accounts, signatures, register and the like.
+    pub n_entries: u64,
+    /// Number of signatures on cases.
+    pub n_signatures: u64,
+    /// Number of signed checkpoints in the file.
+    pub n_checkpoints: u64,
+    /// Public keys of the log, oldest first, `name+id+base64`.
+    pub log_keys: Vec<String>,
+    /// The key that signed the checkpoint from outside; `None` where it has
+    /// no signature of a key of this log.
+    pub against_signed_by: Option<String>,
     /// Root of the Merkle tree over the events.
     pub root: Hash,
     /// What is wrong; empty in a sound file. At most 200 are listed.
@@ -85,6 +101,18 @@ pub async fn verify(
     path: &Path,
     against: Option<&Checkpoint>,
 ) -> Result<Verification, BenchbookError> {
+    verify_signed(path, against.cloned().map(SignedCheckpoint::from).as_ref()).await
+}
+
+/// As [`verify`], with a checkpoint whose signatures are checked too where a
+/// key of this log made them.
+///
+/// # Errors
+/// As [`verify`].
+pub async fn verify_signed(
+    path: &Path,
+    against: Option<&SignedCheckpoint>,
+) -> Result<Verification, BenchbookError> {
     file_header::check(path, migrations::NEWEST)?;
     let mut connection = file::open(path).await?;
     let mut found = Verification::default();
@@ -99,13 +127,20 @@ pub async fn verify(
 
 async fn check(
     connection: &mut sqlx::SqliteConnection,
-    against: Option<&Checkpoint>,
+    against: Option<&SignedCheckpoint>,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
-    file::check(connection, found).await?;
-    let mut events = events::check(connection, against, found).await?;
+    let shape = file::check(connection, found).await?;
+    let mut roots = roots::claimed(connection, shape, against, found).await?;
+    let mut events = events::check(connection, &mut roots, found).await?;
+    file::check_migrations(connection, shape, &mut events, found).await?;
     records::check(connection, &mut events, found).await?;
-    runs::check(connection, &mut events, found).await?;
+    runs::check(connection, shape, &mut events, found).await?;
+    if shape >= 2 {
+        let entries = entries::check(connection, &mut events, found).await?;
+        signatures::check(&entries, &events, found);
+        roots::check_signatures(connection, &entries, against, found).await?;
+    }
     for (number, event) in events.naming_records() {
         if !event.seen {
             found.find(
@@ -116,11 +151,9 @@ async fn check(
     }
     if let Some(checkpoint) = against {
         let origin = Checkpoint::origin_of(&found.identity);
-        if checkpoint.origin != origin {
-            found.find(
-                "checkpoint",
-                format!("it is of `{}`, and this file is `{origin}`", checkpoint.origin),
-            );
+        let of = &checkpoint.checkpoint.origin;
+        if *of != origin {
+            found.find("checkpoint", format!("it is of `{of}`, and this file is `{origin}`"));
         }
     }
     Ok(())

@@ -5,7 +5,7 @@ use sqlx::{Row, SqliteConnection};
 
 use super::Verification;
 use super::events::Events;
-use crate::digest::{hex, sha256};
+use crate::digest::sha256;
 
 /// Rows that are read at once; a forecast has some hundred kilobytes.
 const PAGE: i64 = 100;
@@ -17,7 +17,7 @@ pub(super) async fn check(
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
     // Case, kind, version and hash of the row before.
-    let mut before: (String, String, i64, String) = Default::default();
+    let mut before: (String, String, i64, [u8; 32]) = Default::default();
     let mut offset = 0;
     loop {
         let rows = sqlx::query(
@@ -42,10 +42,9 @@ pub(super) async fn check(
             if row.try_get::<&[u8], _>(4)? != hash {
                 found.find(place(), "its text does not have its hash");
             }
-            let hash = hex(&hash);
             let follows = before.0 == case && before.1 == kind;
             let (last, old) = match follows {
-                true => (before.2, Some(before.3.clone())),
+                true => (before.2, Some(before.3)),
                 false => (0, None),
             };
             if version != last + 1 {
@@ -53,11 +52,11 @@ pub(super) async fn check(
             }
             match events.get(event) {
                 Some(naming)
-                    if naming.case.as_ref() == Some(&case)
-                        && naming.record == kind
+                    if naming.case.as_deref() == Some(case.as_str())
+                        && *naming.record == *kind
                         && naming.version == Some(version)
                         && naming.old_sha256 == old
-                        && naming.new_sha256.as_ref() == Some(&hash)
+                        && naming.new_sha256 == Some(hash)
                         && !naming.seen =>
                 {
                     naming.seen = true;

@@ -1,6 +1,6 @@
 //! Every way in which a file can be the wrong one has its own words.
 
-mod invented;
+use crate::invented;
 
 use std::path::Path;
 use std::time::Duration;

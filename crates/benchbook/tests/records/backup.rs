@@ -2,7 +2,7 @@
 //! damaged one.
 #![allow(clippy::unwrap_used)] // a test fails by panicking
 
-mod invented;
+use crate::invented;
 
 use benchbook::{Benchbook, BenchbookError, verify};
 use invented::{bare_connection, book_with_syringe, moment};
@@ -50,11 +50,11 @@ async fn a_damaged_benchbook_gives_no_backup() {
     book.close().await;
     let mut bare = bare_connection(&path).await;
     sqlx::raw_sql(
-        "DROP TRIGGER runs_no_delete; DELETE FROM channels; DELETE FROM runs WHERE number = 2",
+        "DROP TRIGGER runs_no_delete; DELETE FROM samples; DELETE FROM runs WHERE number = 2",
     )
     .execute(&mut bare)
     .await
-    .expect_err("channels are guarded still");
+    .expect_err("samples are guarded still");
     sqlx::raw_sql("DELETE FROM runs WHERE number = 2").execute(&mut bare).await.unwrap();
     bare.close().await.unwrap();
     let book = Benchbook::open(&path).await.unwrap();

@@ -1,6 +1,6 @@
 //! What is stored comes back to the bit, also after closing and opening.
 
-mod invented;
+use crate::invented;
 
 use benchbook::{Benchbook, BenchbookError};
 use invented::{book_with_syringe, moment, store, walked};
@@ -222,8 +222,8 @@ async fn damaged_samples_are_not_read_as_if_they_were_sound() {
     // As somebody with the file could: take the guard away, then edit.
     let mut bare = invented::bare_connection(&path).await;
     sqlx::raw_sql(
-        "DROP TRIGGER channels_no_update; UPDATE channels SET bytes = zeroblob(length(bytes)) \
-         WHERE run = 2 AND name = 'pressures_pa'",
+        "DROP TRIGGER samples_no_update; UPDATE samples SET bytes = zeroblob(length(bytes)) \
+         WHERE run = 2",
     )
     .execute(&mut bare)
     .await
@@ -231,7 +231,7 @@ async fn damaged_samples_are_not_read_as_if_they_were_sound() {
     drop(bare);
     let book = Benchbook::open(&path).await.unwrap();
     let error = book.case("syringe-1ml").await.unwrap_err();
-    assert!(error.to_string().contains("pressures_pa of run 2"), "{error}");
+    assert!(error.to_string().contains("run 2 of case"), "{error}");
     assert!(matches!(error, BenchbookError::Damaged { .. }));
     assert!(book.run("syringe-1ml", 1).await.is_ok());
 }

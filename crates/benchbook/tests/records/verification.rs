@@ -2,23 +2,38 @@
 // A test fails by panicking and prints what it skipped or counted.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
-mod invented;
+use crate::invented;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use benchbook::{Benchbook, Checkpoint, EventProof, Verification, verify};
-use invented::{bare_connection, moment, walked};
+use benchbook::{
+    Benchbook, Checkpoint, EventProof, LogKey, NoteSignature, Verification, VerifierKey, verify,
+};
+use invented::{bare_connection, moment};
 use sqlx::{Connection, Row, SqliteConnection};
 
-const TABLES: [&str; 7] =
-    ["cases", "channels", "character", "history", "migrations", "records", "runs"];
+const TABLES: [&str; 10] = [
+    "cases",
+    "channels",
+    "character",
+    "entries",
+    "files",
+    "history",
+    "migrations",
+    "records",
+    "runs",
+    "samples",
+];
 
 /// Row numbers of SQLite: they order rows and mean nothing else.
-const ROW_NUMBERS: [(&str, &str); 5] = [
+const ROW_NUMBERS: [(&str, &str); 8] = [
     ("cases", "number"),
     ("channels", "id"),
     ("character", "id"),
+    ("entries", "id"),
+    ("files", "id"),
+    ("samples", "id"),
     ("records", "id"),
     ("runs", "id"),
 ];
@@ -28,19 +43,7 @@ const ROW_NUMBERS: [(&str, &str); 5] = [
 async fn small_book(folder: &Path) -> (PathBuf, Checkpoint) {
     let path = folder.join("small.benchbook");
     let book = Benchbook::create(&path, &moment(0)).await.unwrap();
-    let mut case = walked(study::worked_cases::syringe());
-    case.runs.truncate(5);
-    for run in &mut case.runs {
-        run.trace.times_s.truncate(12);
-        run.trace.pressures_pa.truncate(12);
-        run.trace.temperatures_k.truncate(12);
-    }
-    case.forecast.as_mut().unwrap().traces.truncate(1);
-    for trace in &mut case.forecast.as_mut().unwrap().traces {
-        trace.trace.times_s.truncate(12);
-        trace.trace.pressures_pa.truncate(12);
-        trace.trace.temperatures_k.truncate(12);
-    }
+    let case = invented::small_case();
     invented::store(&book, &case).await;
     let mut plan = case.plan.clone().unwrap();
     plan.seed += 1;
@@ -97,6 +100,112 @@ async fn a_sound_file_is_valid_for_both() {
             assert_eq!(text, format!("valid\n{}", checkpoint.text()));
             assert_eq!(status, 0);
         }
+    }
+}
+
+#[tokio::test]
+async fn a_signed_file_is_valid_for_both_and_its_checkpoint_is_signed() {
+    let (folder, path, checkpoint, key) = invented::signed_book().await;
+    let found = benchbook::verify_signed(&path, Some(&checkpoint)).await.unwrap();
+    assert!(found.is_valid(), "{}", findings(&found));
+    assert_eq!(found.against_signed_by, Some(key.verifier().text()));
+    assert_eq!(found.log_keys, [key.verifier().text()]);
+    assert_eq!((found.n_signatures, found.n_checkpoints), (3, 3));
+    // A wrong signature, and one of a stranger, each for both verifiers.
+    let mut wrong = checkpoint.clone();
+    wrong.signatures[0].bytes[3] ^= 1;
+    let stranger = LogKey::begin(&folder.path().join("other"), Some(key.identity())).unwrap();
+    let strange = stranger.sign(&checkpoint.checkpoint);
+    for (note, valid) in [(&checkpoint, true), (&wrong, false), (&strange, true)] {
+        let found = benchbook::verify_signed(&path, Some(note)).await.unwrap();
+        assert_eq!(found.is_valid(), valid, "{}", findings(&found));
+        let file = path.with_extension("checkpoint");
+        std::fs::write(&file, note.text()).unwrap();
+        let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tools/verify_benchbook.py");
+        let mut command = Command::new("python3");
+        if let Ok(output) = command.arg(script).arg(&path).arg("--against").arg(&file).output() {
+            let text = String::from_utf8_lossy(&output.stdout).into_owned();
+            assert_eq!(output.status.success(), valid, "{text}");
+        }
+    }
+    // Unknown keys sign nothing here, and that is said.
+    let found = benchbook::verify_signed(&path, Some(&strange)).await.unwrap();
+    assert_eq!(found.against_signed_by, None);
+}
+
+#[tokio::test]
+async fn a_key_that_takes_over_is_followed() {
+    let (folder, path, first, key) = invented::signed_book().await;
+    let book = Benchbook::open(&path).await.unwrap();
+    let owner = book.acting_as(invented::OWNER.0, invented::OWNER.1, &moment(30)).await.unwrap();
+    let keys = folder.path().join("keys");
+    let second = LogKey::begin(&keys, Some(key.identity())).unwrap();
+    assert!(owner.take_log_key(&second, Some(&key), &moment(30)).await.is_err(), "no reason");
+    let owner = owner.because("yearly change");
+    owner.take_log_key(&second, Some(&key), &moment(30)).await.unwrap();
+    assert!(owner.keep_checkpoint(&key, &moment(31)).await.is_err(), "the old key signs no more");
+    let signed = owner.keep_checkpoint(&second, &moment(31)).await.unwrap();
+    // The same again, nothing having happened, is no new event.
+    assert_eq!(owner.keep_checkpoint(&second, &moment(32)).await.unwrap(), signed);
+    // A third, whose forerunner was not at hand.
+    let third = LogKey::begin(&keys, Some(key.identity())).unwrap();
+    owner.take_log_key(&third, None, &moment(33)).await.unwrap();
+    book.close().await;
+    for note in [&first, &signed] {
+        let found = benchbook::verify_signed(&path, Some(note)).await.unwrap();
+        assert!(found.is_valid(), "{}", findings(&found));
+        assert!(found.against_signed_by.is_some());
+        assert_eq!(found.log_keys.len(), 3);
+    }
+    if let Some((status, text)) = second_verifier(&path, Some(&signed.checkpoint)) {
+        assert_eq!(status, 0, "{text}");
+    }
+}
+
+/// RFC 8032 examples, here and in the second verifier.
+#[test]
+fn both_verifiers_know_published_signatures() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../reference/benchbook_ed25519.csv");
+    let text = std::fs::read_to_string(path).unwrap();
+    let mut program = String::from("import verify_benchbook as v\nf = bytes.fromhex\n");
+    let mut n = 0;
+    for line in text.lines().skip(1) {
+        let cells: Vec<&str> = line.split(',').collect();
+        let (public, message) = cells[1].split_once("; ").unwrap();
+        let public = public.strip_prefix("public=").unwrap();
+        let message = message.strip_prefix("message=").unwrap();
+        let signature = cells[2];
+        program.push_str(&format!(
+            "assert v.ed25519_verifies(f('{public}'), f('{message}'), f('{signature}'))\n\
+             assert not v.ed25519_verifies(f('{public}'), f('{message}') + b'x', f('{signature}'))\n"
+        ));
+        let bytes = |hex: &str| -> Vec<u8> {
+            (0..hex.len() / 2)
+                .map(|i| u8::from_str_radix(&hex[2 * i..2 * i + 2], 16).unwrap())
+                .collect()
+        };
+        let key = VerifierKey { name: "a".into(), public: bytes(public).try_into().unwrap() };
+        let signed = |signature| NoteSignature {
+            name: "a".into(),
+            key_id: key.id(),
+            bytes: bytes(signature),
+        };
+        // A note is text; of the three messages one is none.
+        if let Ok(message) = String::from_utf8(bytes(message)) {
+            assert!(key.signed(&message, &signed(signature)));
+            assert!(!key.signed(&format!("{message}x"), &signed(signature)));
+        }
+        n += 1;
+    }
+    assert_eq!(n, 3);
+    let tools = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tools");
+    let output =
+        Command::new("python3").args(["-B", "-c", &program]).env("PYTHONPATH", tools).output();
+    match output {
+        Ok(output) => {
+            assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        }
+        Err(_) => println!("skipped: no python3 here"),
     }
 }
 
@@ -190,23 +299,40 @@ async fn edits(path: &Path) -> Vec<String> {
         [
             "UPDATE runs SET (body, sha256) = (SELECT o.body, o.sha256 FROM runs o WHERE o.number \
              = 3 - runs.number) WHERE number IN (1, 2)",
-            "UPDATE channels SET (bytes, sha256) = (SELECT o.bytes, o.sha256 FROM channels o WHERE \
-             o.run = 3 - channels.run AND o.name = channels.name) WHERE run IN (1, 2)",
+            "UPDATE samples SET bytes = (SELECT o.bytes FROM samples o WHERE o.run = 3 - \
+             samples.run) WHERE run IN (1, 2)",
             "UPDATE runs SET number = 9 - number WHERE number IN (4, 5)",
             "INSERT INTO records (case_id, kind, version, body, sha256, event) SELECT case_id, \
              kind, version + 1, body, sha256, event FROM records WHERE kind = 'results'",
-            "INSERT INTO channels (case_id, run, name, n, encoding, bytes, sha256) SELECT case_id, \
-             run, 'temperatures_k', n, encoding, bytes, sha256 FROM channels LIMIT 1",
+            "INSERT INTO channels (case_id, run, name, n, encoding, bytes, sha256) VALUES \
+             ('syringe-1ml', 1, 'temperatures_k', 0, 'f64le', zeroblob(0), zeroblob(32))",
+            "INSERT INTO files (sha256, n, encoding, bytes, event) VALUES (zeroblob(32), 0, 'raw', \
+             zeroblob(0), 1)",
+            // A signature moved to another place, taken twice, or given anew.
+            "UPDATE entries SET (body, sha256) = (SELECT o.body, o.sha256 FROM entries o WHERE \
+             o.kind = 'signature' AND o.id > entries.id) WHERE kind = 'signature' AND id = (SELECT \
+             min(id) FROM entries WHERE kind = 'signature')",
+            "INSERT INTO entries (kind, subject, version, case_id, body, sha256, event) SELECT \
+             kind, subject || '0', 1, case_id, body, sha256, event FROM entries WHERE kind = \
+             'signature'",
+            "UPDATE entries SET body = replace(body, 'authored', 'approved') WHERE kind = \
+             'signature'",
+            "DELETE FROM entries WHERE kind = 'signature'",
+            "DELETE FROM entries WHERE kind = 'audit_review'",
+            "DELETE FROM entries WHERE kind = 'checkpoint' AND version = 3",
+            "UPDATE entries SET body = replace(body, 'analyst', 'owner') WHERE kind = 'account'",
             "INSERT INTO runs (case_id, number, body, sha256, event) SELECT case_id, 99, body, \
              sha256, event FROM runs LIMIT 1",
-            "INSERT INTO history (number, event, leaf) VALUES (10, 'nothing', zeroblob(32))",
-            "INSERT INTO history (number, event, leaf) SELECT 10, event, leaf FROM history WHERE \
-             number = 9",
+            "INSERT INTO history (number, event, leaf) SELECT max(number) + 1, 'nothing', \
+             zeroblob(32) FROM history",
+            "INSERT INTO history (number, event, leaf) SELECT number + 1, event, leaf FROM history \
+             ORDER BY number DESC LIMIT 1",
+            "UPDATE history SET event = event || char(10) || event WHERE number = 5",
             "INSERT INTO cases (id, event) VALUES ('smuggled', 9)",
             "INSERT INTO character (name, value, event) VALUES ('regulated use', 'yes', 1)",
-            "DELETE FROM character WHERE name = 'not for regulated use'",
+            "INSERT INTO character (name, value, event) VALUES ('not for regulated use', 'no', 1)",
             "DELETE FROM runs",
-            "DELETE FROM channels",
+            "DELETE FROM samples",
             "DELETE FROM records WHERE kind = 'plan' AND version = 1",
             "CREATE VIEW gossip AS SELECT * FROM runs; UPDATE cases SET id = id",
             "CREATE TABLE notes (text TEXT); INSERT INTO notes VALUES ('a')",
@@ -220,8 +346,7 @@ async fn edits(path: &Path) -> Vec<String> {
 
 /// Tries every edit; the second verifier takes each `stride`-th.
 async fn every_edit_is_found(stride: usize) {
-    let folder = tempfile::tempdir().unwrap();
-    let (path, _) = small_book(folder.path()).await;
+    let (folder, path, _checkpoint, _key) = invented::signed_book().await;
     let copy = folder.path().join("edited.benchbook");
     let (mut tried, mut missed) = (0, Vec::new());
     for (number, edit) in edits(&path).await.iter().enumerate() {
@@ -293,8 +418,7 @@ async fn content(path: &Path) -> Result<String, sqlx::Error> {
 /// Flips one bit of `n` bytes spread over the file. Each is found, or lies
 /// where nothing is stored: then every row reads as before.
 async fn byte_flips(n: usize) {
-    let folder = tempfile::tempdir().unwrap();
-    let (path, _) = small_book(folder.path()).await;
+    let (folder, path, _checkpoint, _key) = invented::signed_book().await;
     let sound = std::fs::read(&path).unwrap();
     let original = content(&path).await.unwrap();
     let copy = folder.path().join("flipped.benchbook");
@@ -381,10 +505,7 @@ async fn a_rewritten_history_is_found_by_the_checkpoint_alone() {
     // Inside, everything agrees: this is what a file cannot show by itself.
     assert!(verify(&forged, None).await.unwrap().is_valid());
     let found = verify(&forged, Some(&checkpoint)).await.unwrap();
-    assert_eq!(
-        findings(&found),
-        "checkpoint: the first 9 events are not those of the checkpoint\n"
-    );
+    assert_eq!(findings(&found), "checkpoint: the first 9 events are not those it stands for\n");
     if let Some((status, text)) = second_verifier(&forged, Some(&checkpoint)) {
         assert_eq!(status, 1, "{text}");
     }

@@ -1,7 +1,7 @@
 //! Two writers at once: every acknowledged change is there, in one order.
 #![allow(clippy::unwrap_used)] // a test fails by panicking
 
-mod invented;
+use crate::invented;
 
 use benchbook::Benchbook;
 use invented::{book_with_syringe, moment};
