@@ -42,6 +42,30 @@ impl Benchbook {
         made
     }
 
+    /// Copies this benchbook, a backup, to a new file and gives the checkpoint
+    /// of the copy. The backup is not changed. The copy gets its name only
+    /// after it has been verified and is the same log to its end.
+    ///
+    /// # Errors
+    /// As [`Benchbook::back_up`].
+    pub async fn restore_to(&self, to: &Path) -> Result<Checkpoint, BenchbookError> {
+        let beginning = Beginning::of(to)?;
+        let made = async {
+            sqlite::copy_into(self.path(), &beginning.temporary, to).await?;
+            let checkpoint = self.prove_copy(&beginning.temporary).await?;
+            if checkpoint != self.checkpoint().await? {
+                return Err(self.damaged("the copy of it is shorter".to_owned()));
+            }
+            beginning.finish()?;
+            Ok(checkpoint)
+        }
+        .await;
+        if made.is_err() {
+            beginning.abandon();
+        }
+        made
+    }
+
     /// Writes down that a backup is being made, before it is: so the copy
     /// holds the event too, and nothing is left to do once it has its name.
     async fn note_backup(&self, to: &Path, at: &Moment) -> Result<(), BenchbookError> {

@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use benchbook::Benchbook;
 use clap::Args;
 use serde_json::json;
 
+use super::records::acting::Acting;
 use super::serve;
 use crate::answer::Answer;
 use crate::clock;
@@ -21,13 +21,15 @@ pub struct Backup {
     /// File to write; it must not exist.
     #[arg(short, long)]
     output: PathBuf,
+    #[command(flatten)]
+    acting: Acting,
 }
 
 /// Runs the command.
 pub fn run(command: &Backup) -> Result<Answer, Fault> {
     let runtime = serve::runtime()?;
     let checkpoint = runtime.block_on(async {
-        let book = Benchbook::open(&command.benchbook).await?;
+        let book = command.acting.open(&command.benchbook).await?;
         let checkpoint = book.back_up(&command.output, &clock::moment()).await?;
         book.close().await;
         Ok::<_, Fault>(checkpoint)

@@ -8,6 +8,7 @@ mod examine;
 mod files;
 mod forecast;
 mod leak;
+pub mod records;
 mod report;
 mod serve;
 mod verify;
@@ -48,6 +49,28 @@ pub enum Command {
     Verify(verify::Verify),
     /// Copy a benchbook and prove the copy equal.
     Backup(backup::Backup),
+    /// Restore a backup, prove it, and time that: also as a drill.
+    Restore(records::restore::Restore),
+    /// Accounts and roles of a benchbook; begin one with accounts.
+    #[command(subcommand)]
+    Account(records::account::Account),
+    /// Copy a case into another benchbook and prove the two equal.
+    Copy(records::copy::Copy),
+    /// Register of positive controls and flow standards.
+    #[command(subcommand)]
+    Register(records::register::Register),
+    /// Receipt, custody, conditioning and retest rule of units.
+    Unit(records::unit::Unit),
+    /// Files that belong to a case.
+    Attach(records::attach::Attach),
+    /// Open items of a case; while one is open, nothing is signed.
+    Items(records::items::Items),
+    /// Changes of a case since the last review of its audit trail.
+    Review(records::review::Review),
+    /// Sign a case, or list its signatures.
+    Sign(records::sign::Sign),
+    /// Sign the head of the log, to be kept elsewhere.
+    Checkpoint(records::checkpoint::Checkpoint),
 }
 
 /// Runs a command.
@@ -63,5 +86,15 @@ pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
         Command::Report(command) => report::run(&command).map(Some),
         Command::Verify(command) => verify::run(&command).map(Some),
         Command::Backup(command) => backup::run(&command).map(Some),
+        Command::Restore(command) => records::restore::run(&command).map(Some),
+        Command::Account(command) => records::account::run(&command).map(Some),
+        Command::Copy(command) => records::copy::run(&command).map(Some),
+        Command::Register(command) => records::register::run(&command).map(Some),
+        Command::Unit(command) => records::unit::run(&command).map(Some),
+        Command::Attach(command) => records::attach::run(&command).map(Some),
+        Command::Items(command) => records::items::run(&command).map(Some),
+        Command::Review(command) => records::review::run(&command).map(Some),
+        Command::Sign(command) => records::sign::run(&command).map(Some),
+        Command::Checkpoint(command) => records::checkpoint::run(&command).map(Some),
     }
 }

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use benchbook::Checkpoint;
+use benchbook::SignedCheckpoint;
 use clap::Args;
 use serde_json::{Value, json};
 use study::Note;
@@ -30,16 +30,16 @@ pub fn run(command: &Verify) -> Result<Answer, Fault> {
         None => None,
         Some(path) => {
             let text = files::read_text(path)?;
-            Some(Checkpoint::from_text(&text).map_err(|error| {
+            Some(SignedCheckpoint::from_text(&text).map_err(|error| {
                 Fault::users(
                     format!("`{}`: {error}", path.display()),
-                    "give the three lines of a checkpoint: origin, size, root",
+                    "give the lines of a checkpoint: origin, size, root, and its signatures",
                 )
             })?)
         }
     };
     let runtime = serve::runtime()?;
-    let found = runtime.block_on(benchbook::verify(&command.benchbook, against.as_ref()))?;
+    let found = runtime.block_on(benchbook::verify_signed(&command.benchbook, against.as_ref()))?;
     let checkpoint = found.checkpoint();
     if !found.is_valid() {
         let details =
@@ -64,12 +64,22 @@ pub fn run(command: &Verify) -> Result<Answer, Fault> {
             "compare with a checkpoint kept elsewhere: isobar verify FILE --against CHECKPOINT",
         ));
     }
+    if against.is_some() && found.against_signed_by.is_none() {
+        notes.push(Note::caution(
+            "checkpoint-not-signed",
+            "the checkpoint fits, and it carries no signature of a key of this log",
+            "keep signed ones: isobar checkpoint BENCHBOOK -o FILE",
+        ));
+    }
     let text = pairs(&[
         ("intact", "yes".to_owned()),
         ("events", found.n_events.to_string()),
         ("records", found.n_records.to_string()),
         ("runs", found.n_runs.to_string()),
         ("columns of samples", found.n_channels.to_string()),
+        ("other entries", found.n_entries.to_string()),
+        ("signatures", found.n_signatures.to_string()),
+        ("signed checkpoints", found.n_checkpoints.to_string()),
     ]) + &format!("\ncheckpoint (keep it outside the file):\n{}", checkpoint.text());
     let json = json!({
         "intact": true,
@@ -77,6 +87,11 @@ pub fn run(command: &Verify) -> Result<Answer, Fault> {
         "events": found.n_events,
         "records": found.n_records,
         "runs": found.n_runs,
+        "entries": found.n_entries,
+        "signatures": found.n_signatures,
+        "signed_checkpoints": found.n_checkpoints,
+        "log_keys": found.log_keys,
+        "checkpoint_signed_by": found.against_signed_by,
         "findings": Value::Array(Vec::new()),
     });
     Ok(Answer::new(text, json, notes))

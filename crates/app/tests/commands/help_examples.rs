@@ -1,6 +1,6 @@
 //! Every command's help has an example, and the examples run.
 
-use super::{isobar, root};
+use super::{isobar, isobar_with, root};
 
 /// Names of the subcommands that a help page lists.
 fn subcommands(path: &[&str]) -> Vec<String> {
@@ -40,10 +40,26 @@ fn words(line: &str) -> Vec<String> {
     words
 }
 
+/// Files that examples write, and later ones read.
+const WRITTEN: [&str; 5] =
+    ["lyo-2r.pdf", "copy.benchbook", "restored.benchbook", "lab.benchbook", "demo.checkpoint"];
+
+/// Lines that a person types at an example.
+fn passwords(example: &str) -> &'static str {
+    const STEPS: [(&str, &str); 5] = [
+        ("account begin", "harbour lantern seven\n"),
+        ("account add", "harbour lantern seven\na first word of passage\n"),
+        ("account role", "harbour lantern seven\n"),
+        ("account password", "a first word of passage\ncopper kettle morning\n"),
+        ("", "copper kettle morning\n"),
+    ];
+    STEPS.iter().find(|(step, _)| example.starts_with(step)).map_or("", |(_, lines)| lines)
+}
+
 #[test]
 fn every_example_runs() {
     let scratch = tempfile::tempdir().unwrap();
-    let demo = scratch.path().join("demo");
+    let (demo, keys) = (scratch.path().join("demo"), scratch.path().join("keys"));
     // The demo comes first: other examples open the benchbook that it makes.
     let made = isobar(&["demo", "--into", demo.to_str().unwrap(), "--no-serve"]);
     assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
@@ -73,17 +89,14 @@ fn every_example_runs() {
                     "demo/demo.benchbook" => {
                         demo.join("demo.benchbook").to_string_lossy().into_owned()
                     }
-                    "lyo-2r.pdf" => {
-                        scratch.path().join("lyo-2r.pdf").to_string_lossy().into_owned()
-                    }
-                    "copy.benchbook" => {
-                        scratch.path().join("copy.benchbook").to_string_lossy().into_owned()
+                    name if WRITTEN.contains(&name) => {
+                        scratch.path().join(name).to_string_lossy().into_owned()
                     }
                     _ => word,
                 })
                 .collect();
             let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
-            let output = isobar(&arguments);
+            let output = isobar_with(&arguments, passwords(&example), &keys);
             assert!(
                 output.status.success(),
                 "isobar {example}\n{}",

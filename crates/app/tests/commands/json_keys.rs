@@ -8,7 +8,7 @@ use serde_json::Value;
 use super::{json, root};
 
 /// Words in backquotes under the heading of a command.
-fn documented(heading: &str) -> BTreeSet<String> {
+pub(super) fn documented(heading: &str) -> BTreeSet<String> {
     let text = std::fs::read_to_string(root().join("docs/json.md")).unwrap();
     let section = text
         .split("\n## ")
@@ -24,7 +24,7 @@ fn documented(heading: &str) -> BTreeSet<String> {
 }
 
 /// Every key in an answer, except those inside notes.
-fn printed(value: &Value, keys: &mut BTreeSet<String>) {
+pub(super) fn printed(value: &Value, keys: &mut BTreeSet<String>) {
     match value {
         Value::Object(object) => {
             for (key, inner) in object {

@@ -6,6 +6,7 @@ mod help_examples;
 mod json_keys;
 mod published;
 mod real_logs;
+mod records;
 
 use std::path::PathBuf;
 use std::process::{Command, Output};
@@ -18,6 +19,23 @@ pub fn root() -> PathBuf {
 /// Runs `isobar` in the folder of the project.
 pub fn isobar(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_isobar")).args(arguments).current_dir(root()).output().unwrap()
+}
+
+/// Runs `isobar` with lines on standard input and a folder for log keys.
+pub fn isobar_with(arguments: &[&str], lines: &str, keys: &std::path::Path) -> Output {
+    use std::io::Write;
+    let mut child = Command::new(env!("CARGO_BIN_EXE_isobar"))
+        .args(arguments)
+        .current_dir(root())
+        .env("ISOBAR_KEYS", keys)
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    // A command that needs no line may have ended already.
+    let _ = child.stdin.take().unwrap().write_all(lines.as_bytes());
+    child.wait_with_output().unwrap()
 }
 
 /// The JSON answer of a command that must succeed.

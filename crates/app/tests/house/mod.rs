@@ -5,6 +5,7 @@ mod glossary;
 mod imports;
 mod map;
 mod pure_rooms;
+mod records_table;
 mod sizes;
 mod study_order;
 
