@@ -93,9 +93,8 @@ impl Events {
 
     fn keep(&mut self, number: i64, event: &Event<'_>, record: &str) {
         // A hash that is none never equals one.
-        let hash = |text: &Option<Cow<'_, str>>| match text.as_deref() {
-            None => None,
-            Some(text) => Some(pages::hash(text).unwrap_or([0; 32])),
+        let hash = |text: &Option<Cow<'_, str>>| {
+            text.as_deref().map(|text| pages::hash(text).unwrap_or([0; 32]))
         };
         let naming = NamingEvent {
             at: event.at.as_ref().into(),
@@ -167,7 +166,7 @@ async fn page(connection: &mut SqliteConnection, after: i64) -> Result<Option<Pa
     if n == 0 {
         return Ok(None);
     }
-    let text = |index: usize| Ok::<_, sqlx::Error>(row.try_get::<Option<String>, _>(index)?);
+    let text = |index: usize| row.try_get::<Option<String>, _>(index);
     Ok(Some(Page {
         last: row.try_get(0)?,
         n: usize::try_from(n).unwrap_or(0),
