@@ -37,3 +37,43 @@ async fn a_hundred_thousand_runs() {
     let rows = found.n_events + found.n_records + found.n_runs + found.n_channels;
     println!("verified {rows} rows in {seconds:.2} s: {:.0} rows/s", rows as f64 / seconds);
 }
+
+/// An audit trail of a million events, verified with its file.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[ignore = "a measurement; run by name on an idle machine"]
+async fn a_million_events() {
+    use sha2::{Digest, Sha256};
+    use sqlx::Connection;
+    const EVENTS: u64 = 1_000_000;
+    let (_folder, path, book, _case) = book_with_syringe().await;
+    book.close().await;
+    let mut bare = invented::bare_connection(&path).await;
+    let begin = "PRAGMA synchronous = OFF; BEGIN";
+    sqlx::raw_sql(begin).execute(&mut bare).await.unwrap();
+    for number in 8..=EVENTS {
+        let event = format!(
+            "{{\"schema\":1,\"number\":{number},\"at\":\"2026-11-25T09:00:00Z\",\"actor\":\"A. \
+             Analyst (invented)\",\"what\":\"password refused\",\"case\":null,\"record\":null,\
+             \"version\":null,\"old_sha256\":null,\"new_sha256\":null,\"detail\":\"for an account \
+             that does not exist\"}}"
+        );
+        let leaf = Sha256::new().chain_update([0]).chain_update(&event).finalize();
+        sqlx::query("INSERT INTO history (number, event, leaf) VALUES ($1, $2, $3)")
+            .bind(i64::try_from(number).unwrap())
+            .bind(event)
+            .bind(leaf.to_vec())
+            .execute(&mut bare)
+            .await
+            .unwrap();
+    }
+    sqlx::raw_sql("COMMIT").execute(&mut bare).await.unwrap();
+    bare.close().await.unwrap();
+    for _ in 0..3 {
+        let start = Instant::now();
+        let found = verify(&path, None).await.unwrap();
+        let seconds = start.elapsed().as_secs_f64();
+        assert!(found.is_valid(), "{:?}", found.findings);
+        let rate = found.n_events as f64 / seconds;
+        println!("verified {} events in {seconds:.2} s: {rate:.0} events/s", found.n_events);
+    }
+}

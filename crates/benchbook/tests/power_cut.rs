@@ -11,17 +11,21 @@ mod invented;
 #[path = "power_cut/disk.rs"]
 mod disk;
 
+use std::collections::HashMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::Arc;
 
 use benchbook::{Benchbook, Checkpoint, verify};
 use disk::{Act, Disk, WAL};
-use invented::{bare_connection, book_with_syringe, moment};
+use invented::{bare_connection, moment};
 use sqlx::Connection;
 
-/// Changes of the recorded writer: enough for two checkpoints of the WAL.
-const CHANGES: u64 = 260;
+/// Changes of the long record: enough for two checkpoints of the WAL.
+const LONG: u64 = 260;
+/// Changes of the short record, which are small: thousands of cuts go into it.
+const SHORT: u64 = 30;
 
 /// The recorded writer. Only started by the tests below.
 #[tokio::test]
@@ -33,8 +37,12 @@ async fn writes_under_the_recorder() {
     let case = book.case("syringe-1ml").await.unwrap();
     let (mut plan, mut run) = (case.plan.unwrap(), case.runs[0].clone());
     run.number = case.runs.last().unwrap().number;
-    for change in 0..CHANGES {
-        if change % 3 == 0 {
+    let changes = std::env::var("CHANGES").unwrap().parse().unwrap();
+    for change in 0..changes {
+        if changes == SHORT && change % 3 > 0 {
+            let text = format!("item {change}");
+            book.note_open_item("syringe-1ml", &text, &moment(60)).await.unwrap();
+        } else if change % 3 == 0 {
             run.number += 1;
             book.add_runs("syringe-1ml", std::slice::from_ref(&run), &moment(60)).await.unwrap();
         } else {
@@ -48,9 +56,9 @@ async fn writes_under_the_recorder() {
 }
 
 /// The database before, and what the writer did; `None` without a C compiler.
-async fn recorded(folder: &Path) -> Option<(Vec<u8>, Vec<Act>)> {
+async fn recorded(folder: &Path, changes: u64) -> Option<(Vec<u8>, Vec<Act>)> {
     let library = disk::recorder(folder)?;
-    let (_scratch, path, book, _case) = book_with_syringe().await;
+    let (_scratch, path, book) = invented::small_book().await;
     book.close().await;
     let path = path.canonicalize().unwrap();
     let before = std::fs::read(&path).unwrap();
@@ -60,6 +68,7 @@ async fn recorded(folder: &Path) -> Option<(Vec<u8>, Vec<Act>)> {
         .env("LD_PRELOAD", &library)
         .env("RECORD_OF", &path)
         .env("RECORD_TO", &record)
+        .env("CHANGES", changes.to_string())
         .stdout(Stdio::null())
         .status()
         .unwrap();
@@ -70,18 +79,56 @@ async fn recorded(folder: &Path) -> Option<(Vec<u8>, Vec<Act>)> {
 #[derive(Debug, Default)]
 struct Outcome {
     cuts: u64,
+    /// Different disks that the cuts left behind.
+    distinct: u64,
     lost: u64,
     corrupt: u64,
 }
 
-/// Cuts the power at `n` points spread over the record.
-async fn cut(before: &[u8], acts: &[Act], n: usize, honours: fn(usize) -> bool) -> Outcome {
-    let folder = tempfile::tempdir().unwrap();
+/// Cuts the power at `n` points spread over the record, on two threads.
+async fn cut(before: &[u8], acts: &Arc<Vec<Act>>, n: usize, honours: fn(usize) -> bool) -> Outcome {
+    let halves: Vec<_> = (0..2)
+        .map(|half| {
+            let (before, acts) = (before.to_vec(), Arc::clone(acts));
+            tokio::spawn(async move { cut_every_second(&before, &acts, n, half, honours).await })
+        })
+        .collect();
+    let mut outcome = Outcome::default();
+    for half in halves {
+        let Outcome { cuts, distinct, lost, corrupt } = half.await.unwrap();
+        outcome.cuts += cuts;
+        outcome.distinct += distinct;
+        outcome.lost += lost;
+        outcome.corrupt += corrupt;
+    }
+    outcome
+}
+
+/// A folder in memory where there is one: the cuts are simulated, the disk
+/// underneath has no part in them.
+fn scratch() -> tempfile::TempDir {
+    let memory = Path::new("/dev/shm");
+    match memory.is_dir() {
+        true => tempfile::tempdir_in(memory).or_else(|_| tempfile::tempdir()).unwrap(),
+        false => tempfile::tempdir().unwrap(),
+    }
+}
+
+async fn cut_every_second(
+    before: &[u8],
+    acts: &[Act],
+    n: usize,
+    half: usize,
+    honours: fn(usize) -> bool,
+) -> Outcome {
+    let folder = scratch();
     let path: PathBuf = folder.path().canonicalize().unwrap().join("cut.benchbook");
     let mut disk = Disk::with_database(before.to_vec(), honours);
     let mut acknowledged: Option<Checkpoint> = None;
-    let mut next = numbers(n as u64);
+    let mut next = numbers((n + half) as u64);
     let mut outcome = Outcome::default();
+    // The same disk after the same acknowledgements is looked at once.
+    let mut known: HashMap<(u64, u64), State> = HashMap::new();
     let mut done = 0;
     for (index, act) in acts.iter().enumerate() {
         disk.act(act);
@@ -91,9 +138,23 @@ async fn cut(before: &[u8], acts: &[Act], n: usize, honours: fn(usize) -> bool) 
         // As many cuts after this act as keep them spread evenly.
         while done * acts.len() < (index + 1) * n {
             done += 1;
-            disk.cut(&path, &mut next);
+            if done % 2 != half {
+                continue;
+            }
+            let left = disk.left(&mut next);
             outcome.cuts += 1;
-            match state(&path, acknowledged.as_ref()).await {
+            let key = (disk::fingerprint(&left), acknowledged.as_ref().map_or(0, |one| one.size));
+            let state = match known.get(&key) {
+                Some(state) => *state,
+                None => {
+                    outcome.distinct += 1;
+                    disk::write(&left, &path);
+                    let state = state(&path, acknowledged.as_ref()).await;
+                    known.insert(key, state);
+                    state
+                }
+            };
+            match state {
                 State::Whole => {}
                 State::Lost => outcome.lost += 1,
                 State::Corrupt => outcome.corrupt += 1,
@@ -103,6 +164,7 @@ async fn cut(before: &[u8], acts: &[Act], n: usize, honours: fn(usize) -> bool) 
     outcome
 }
 
+#[derive(Clone, Copy)]
 enum State {
     Whole,
     Lost,
@@ -121,14 +183,11 @@ async fn state(path: &Path, acknowledged: Option<&Checkpoint>) -> State {
     if recovered.is_err() || closed.is_err() {
         return State::Corrupt;
     }
+    if verify(path, acknowledged).await.is_ok_and(|found| found.is_valid()) {
+        return State::Whole;
+    }
     match verify(path, None).await {
-        Ok(found) if found.is_valid() => {
-            let Some(acknowledged) = acknowledged else { return State::Whole };
-            match verify(path, Some(acknowledged)).await {
-                Ok(found) if found.is_valid() => State::Whole,
-                _ => State::Lost,
-            }
-        }
+        Ok(found) if found.is_valid() => State::Lost,
         _ => State::Corrupt,
     }
 }
@@ -145,15 +204,16 @@ fn numbers(seed: u64) -> impl FnMut() -> u64 {
     }
 }
 
-async fn cuts_on_three_disks(n: usize, n_weak: usize) {
+async fn cuts_on_three_disks(changes: u64, n: usize, n_weak: usize) {
     let folder = tempfile::tempdir().unwrap();
-    let Some((before, acts)) = recorded(folder.path()).await else { return };
+    let Some((before, acts)) = recorded(folder.path(), changes).await else { return };
+    let acts = Arc::new(acts);
     let count = |wanted: fn(&Act) -> bool| acts.iter().filter(|act| wanted(act)).count();
     let acknowledged = count(|act| matches!(act, Act::Acknowledge { .. }));
     let syncs = count(|act| matches!(act, Act::Sync { .. }));
     let database_writes = count(|act| matches!(act, Act::Write { file: 0, .. }));
     println!("{} acts, {syncs} syncs, {acknowledged} acknowledged", acts.len());
-    assert_eq!(acknowledged as u64, CHANGES);
+    assert_eq!(acknowledged as u64, changes);
     assert!(database_writes > 0, "the WAL was folded into the database at least once");
 
     let sound = cut(&before, &acts, n, |_| true).await;
@@ -170,13 +230,13 @@ async fn cuts_on_three_disks(n: usize, n_weak: usize) {
     assert!(none.lost + none.corrupt > none.cuts / 2, "{none:?}");
 }
 
-#[tokio::test]
-async fn no_power_cut_loses_what_was_acknowledged() {
-    cuts_on_three_disks(300, 60).await;
+/// Number of cuts: 20,000, or what `POWER_CUTS` says.
+fn cuts() -> usize {
+    std::env::var("POWER_CUTS").ok().and_then(|text| text.parse().ok()).unwrap_or(20_000)
 }
 
-#[tokio::test]
-#[ignore = "many minutes; run by name"]
-async fn twenty_thousand_power_cuts() {
-    cuts_on_three_disks(20_000, 1_000).await;
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn no_power_cut_loses_what_was_acknowledged() {
+    cuts_on_three_disks(SHORT, cuts(), 200).await;
+    cuts_on_three_disks(LONG, 300, 60).await;
 }

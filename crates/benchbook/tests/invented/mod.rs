@@ -157,6 +157,15 @@ pub fn small_case() -> Case {
     case
 }
 
+/// A benchbook with the small case, in a folder that goes away.
+pub async fn small_book() -> (tempfile::TempDir, std::path::PathBuf, Benchbook) {
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let path = folder.path().join("small.benchbook");
+    let book = Benchbook::create(&path, &moment(0)).await.expect("a new benchbook");
+    store(&book, &small_case()).await;
+    (folder, path, book)
+}
+
 /// Signs a case as it stands.
 pub async fn sign(
     book: &Benchbook,

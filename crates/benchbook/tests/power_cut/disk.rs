@@ -113,22 +113,37 @@ impl Disk {
         }
     }
 
-    /// Cuts the power: writes what is left to files beside `path`.
-    pub fn cut(&self, path: &Path, next: &mut dyn FnMut() -> u64) {
-        for ((suffix, synced), pending) in SUFFIXES.iter().zip(&self.synced).zip(&self.pending) {
-            let mut left = synced.clone();
+    /// Cuts the power: what is left of each file.
+    pub fn left(&self, next: &mut dyn FnMut() -> u64) -> [Option<Vec<u8>>; FILES] {
+        let mut left = self.synced.clone();
+        for (left, pending) in left.iter_mut().zip(&self.pending) {
             for change in pending {
-                apply(&mut left, change.clone(), &mut |_| next().is_multiple_of(2));
-            }
-            let name = beside(path, suffix);
-            match left {
-                Some(bytes) => std::fs::write(name, bytes).expect("a scratch file"),
-                None => drop(std::fs::remove_file(name)),
+                apply(left, change.clone(), &mut |_| next().is_multiple_of(2));
             }
         }
-        // SQLite makes it anew from the WAL.
-        drop(std::fs::remove_file(beside(path, "-shm")));
+        left
     }
+}
+
+/// Writes what is left to files beside `path`.
+pub fn write(left: &[Option<Vec<u8>>; FILES], path: &Path) {
+    for (suffix, left) in SUFFIXES.iter().zip(left) {
+        let name = beside(path, suffix);
+        match left {
+            Some(bytes) => std::fs::write(name, bytes).expect("a scratch file"),
+            None => drop(std::fs::remove_file(name)),
+        }
+    }
+    // SQLite makes it anew from the WAL.
+    drop(std::fs::remove_file(beside(path, "-shm")));
+}
+
+/// A number that differs where what is left differs.
+pub fn fingerprint(left: &[Option<Vec<u8>>; FILES]) -> u64 {
+    use std::hash::{DefaultHasher, Hash, Hasher};
+    let mut hasher = DefaultHasher::new();
+    left.hash(&mut hasher);
+    hasher.finish()
 }
 
 fn beside(path: &Path, suffix: &str) -> PathBuf {
