@@ -56,6 +56,8 @@ pub enum Command {
     Account(records::account::Account),
     /// Copy a case into another benchbook and prove the two equal.
     Copy(records::copy::Copy),
+    /// Write a case as a sealed archive.
+    Export(records::export::Export),
     /// Register of positive controls and flow standards.
     #[command(subcommand)]
     Register(records::register::Register),
@@ -89,6 +91,7 @@ pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
         Command::Restore(command) => records::restore::run(&command).map(Some),
         Command::Account(command) => records::account::run(&command).map(Some),
         Command::Copy(command) => records::copy::run(&command).map(Some),
+        Command::Export(command) => records::export::run(&command).map(Some),
         Command::Register(command) => records::register::run(&command).map(Some),
         Command::Unit(command) => records::unit::run(&command).map(Some),
         Command::Attach(command) => records::attach::run(&command).map(Some),

@@ -41,8 +41,14 @@ fn words(line: &str) -> Vec<String> {
 }
 
 /// Files that examples write, and later ones read.
-const WRITTEN: [&str; 5] =
-    ["lyo-2r.pdf", "copy.benchbook", "restored.benchbook", "lab.benchbook", "demo.checkpoint"];
+const WRITTEN: [&str; 6] = [
+    "lyo-2r.pdf",
+    "lyo-2r.bag",
+    "copy.benchbook",
+    "restored.benchbook",
+    "lab.benchbook",
+    "demo.checkpoint",
+];
 
 /// Lines that a person types at an example.
 fn passwords(example: &str) -> &'static str {

@@ -2,9 +2,10 @@
 //! command line; with the keys of every answer.
 
 use std::collections::BTreeSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde_json::Value;
+use sha2::{Digest, Sha256};
 
 use super::json_keys::{documented, printed};
 use super::{isobar, isobar_with};
@@ -30,7 +31,7 @@ impl Laboratory {
         let arguments: Vec<String> = line
             .iter()
             .map(|word| {
-                let scratch = [".benchbook", ".pdf", ".checkpoint"];
+                let scratch = [".benchbook", ".pdf", ".checkpoint", ".bag"];
                 match scratch.iter().any(|end| word.ends_with(end)) {
                     true => self.path(word),
                     false => (*word).to_owned(),
@@ -231,6 +232,41 @@ fn from_the_first_account_to_the_last_signature() {
         ["restore", "copy.benchbook", "-o", "again.benchbook", "--against", "kept.checkpoint"];
     lab.json("restore", &restore, "");
 
+    let export = ["export", book, "--case", case, "-o", "lyo.bag"];
+    lab.json("export", &export, "");
+    lab.refused(&export, "", 2, "exists already");
+    let bag = PathBuf::from(lab.path("lyo.bag"));
+    for manifest in ["manifest-sha256.txt", "tagmanifest-sha256.txt"] {
+        // An independent program checks the bag (GNU coreutils).
+        let check = ["--check", "--strict", "--quiet", manifest];
+        match std::process::Command::new("sha256sum").args(check).current_dir(&bag).status() {
+            Ok(status) => assert!(status.success(), "{manifest}"),
+            Err(_) => println!("skipped: no sha256sum here"),
+        }
+    }
+    // Each event of the archive is proven by its own proof alone, and every
+    // record of the case is the one that its event names.
+    let read = |name: &str| std::fs::read_to_string(bag.join(name)).unwrap();
+    let trail = read("data/audit-trail.jsonl");
+    let mut hashes: BTreeSet<String> = BTreeSet::new();
+    for event in trail.lines() {
+        let parsed: Value = serde_json::from_str(event).unwrap();
+        hashes.extend(parsed["new_sha256"].as_str().map(str::to_owned));
+        let name = format!("data/proofs/{}.tlog-proof", parsed["number"]);
+        let proof = benchbook::EventProof::from_text(&read(&name)).unwrap();
+        assert!(proof.holds_for(event), "{event}");
+        assert!(!proof.holds_for(&event.replacen("lyo-2r", "lyo-3r", 1)));
+    }
+    for folder in ["data/records", "data/entries"] {
+        for file in std::fs::read_dir(bag.join(folder)).unwrap() {
+            let path = file.unwrap().path();
+            let bytes = std::fs::read(&path).unwrap();
+            let hash: String =
+                Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+            assert!(hashes.contains(&hash), "no event names {}", path.display());
+        }
+    }
+
     // Whoever holds the file and changes one word of it is found.
     let path = lab.path(book);
     flip_a_letter(Path::new(&path), b"nothing unusual");
@@ -240,6 +276,7 @@ fn from_the_first_account_to_the_last_signature() {
         "attach",
         "checkpoint",
         "copy",
+        "export",
         "items",
         "register",
         "restore",

@@ -5,6 +5,7 @@ pub mod acting;
 pub mod attach;
 pub mod checkpoint;
 pub mod copy;
+pub mod export;
 pub mod items;
 pub mod keys;
 pub mod register;
