@@ -5,6 +5,7 @@
 //! what, where and what to do. Nothing is guessed and nothing is repaired
 //! silently. There is no store, path, network or clock here.
 
+pub mod calibration_certificate;
 pub mod case_file;
 pub mod codes;
 pub mod column_header;

@@ -37,21 +37,42 @@ pub(super) async fn open(path: &Path) -> Result<SqliteConnection, BenchbookError
     Ok(connection)
 }
 
-/// Checks pages, references, tables and guards; gives the shape of the file.
-pub(super) async fn check(
+/// Checks pages and references, on a connection of its own: it reads the whole
+/// file beside the other checks. Gives what it found.
+pub(super) async fn pages(path: &Path) -> Result<Vec<(String, String)>, BenchbookError> {
+    let mut connection = open(path).await?;
+    let mut found = Vec::new();
+    if let Err(error) = check_pages(&mut connection, &mut found).await {
+        found.push(("file".to_owned(), format!("it cannot be read to its end: {error}")));
+    }
+    // Nothing was written, so nothing can be lost by a failing close.
+    let _ = sqlx::Connection::close(connection).await;
+    Ok(found)
+}
+
+async fn check_pages(
     connection: &mut SqliteConnection,
-    found: &mut Verification,
-) -> Result<u32, sqlx::Error> {
+    found: &mut Vec<(String, String)>,
+) -> Result<(), sqlx::Error> {
     for row in sqlx::query("PRAGMA integrity_check(20)").fetch_all(&mut *connection).await? {
         let line: String = row.try_get(0)?;
         if line != "ok" {
-            found.find("file", line);
+            found.push(("file".to_owned(), line));
         }
     }
     for row in sqlx::query("PRAGMA foreign_key_check").fetch_all(&mut *connection).await? {
         let table: String = row.try_get(0)?;
-        found.find(format!("table {table}"), "a row refers to one that is not there");
+        let what = "a row refers to one that is not there".to_owned();
+        found.push((format!("table {table}"), what));
     }
+    Ok(())
+}
+
+/// Checks tables and guards; gives the shape of the file.
+pub(super) async fn check(
+    connection: &mut SqliteConnection,
+    found: &mut Verification,
+) -> Result<u32, sqlx::Error> {
     let shape: i64 =
         sqlx::query("PRAGMA user_version").fetch_one(&mut *connection).await?.try_get(0)?;
     let known = u32::try_from(shape).ok().filter(|shape| (1..=NEWEST).contains(shape));

@@ -116,7 +116,12 @@ pub async fn verify_signed(
     file_header::check(path, migrations::NEWEST)?;
     let mut connection = file::open(path).await?;
     let mut found = Verification::default();
-    if let Err(error) = check(&mut connection, against, &mut found).await {
+    let (pages, rows) =
+        tokio::join!(file::pages(path), check(&mut connection, against, &mut found));
+    for (place, problem) in pages? {
+        found.find(place, problem);
+    }
+    if let Err(error) = rows {
         // A damaged database shows itself by failing queries.
         found.find("file", format!("it cannot be read to its end: {error}"));
     }

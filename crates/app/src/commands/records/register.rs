@@ -38,7 +38,9 @@ enum Kind {
 #[command(after_help = "Example:
   isobar register add demo/demo.benchbook --id FS-1 --kind flow-standard \\
     --description \"glass capillary\" --certificate INV-0001 --issued-by \"Invented Calibration\" \\
-    --valid-until 2030-12-31 --value \"2.0e-3 std cm3/s@0C\" --uncertainty \"5 %, k = 2\"")]
+    --valid-until 2030-12-31 --value \"2.0e-3 std cm3/s@0C\" --uncertainty \"5 %, k = 2\"
+  isobar register add demo/demo.benchbook --id FS-2 --kind flow-standard \\
+    --description \"invented\" --dcc examples/certificate.xml --valid-until 2030-12-31")]
 pub struct Add {
     /// The benchbook.
     benchbook: PathBuf,
@@ -69,6 +71,9 @@ pub struct Add {
     /// File of the certificate, kept byte for byte.
     #[arg(long, requires = "certificate")]
     file: Option<PathBuf>,
+    /// Digital calibration certificate (XML) that is read and kept; it needs --valid-until.
+    #[arg(long, requires = "valid_until", conflicts_with_all = ["certificate", "file"])]
+    dcc: Option<PathBuf>,
     #[command(flatten)]
     acting: Acting,
 }
@@ -180,7 +185,20 @@ pub fn run(command: &Register) -> Result<Answer, Fault> {
 async fn add(command: &Add) -> Result<Benchbook, Fault> {
     let file = command.file.as_deref().map(files::read_bytes).transpose()?;
     let book = command.acting.open(&command.benchbook).await?;
+    let (file, read) = match &command.dcc {
+        None => (file, None),
+        Some(path) => {
+            let bytes = files::read_bytes(path)?;
+            let read = intake::calibration_certificate::read(&bytes).map_err(|error| {
+                Fault::users(format!("`{}`, {error}", path.display()), error.next_step)
+            })?;
+            (Some(bytes), Some(read))
+        }
+    };
     let certificate = match (&command.certificate, &command.valid_until) {
+        (None, Some(valid_until)) if read.is_some() => {
+            read.map(|read| from_digital(&read, valid_until))
+        }
         (Some(number), Some(valid_until)) => Some(Certificate {
             number: number.clone(),
             issued_by: command.issued_by.clone(),
@@ -198,6 +216,36 @@ async fn add(command: &Add) -> Result<Benchbook, Fault> {
     book.register_item(&command.id, kind, &command.description, with_file, &clock::moment())
         .await?;
     Ok(book)
+}
+
+/// What a digital certificate says, in the words of the register.
+fn from_digital(
+    read: &intake::calibration_certificate::CalibrationCertificate,
+    valid_until: &str,
+) -> Certificate {
+    let values: Vec<String> = read
+        .quantities
+        .iter()
+        .map(|one| format!("{} {} {}", one.name, one.value, one.unit).trim_end().to_owned())
+        .collect();
+    let uncertainties: Vec<String> = read
+        .quantities
+        .iter()
+        .map(|one| match (one.expanded_uncertainty, one.coverage_factor) {
+            (Some(uncertainty), Some(factor)) => {
+                format!("{uncertainty} {}, k = {factor}", one.unit)
+            }
+            (Some(uncertainty), None) => format!("{uncertainty} {}", one.unit),
+            (None, _) => "not stated".to_owned(),
+        })
+        .collect();
+    Certificate {
+        number: read.number.clone(),
+        issued_by: read.laboratory.clone(),
+        valid_until: valid_until.to_owned(),
+        value: values.join("; "),
+        uncertainty: uncertainties.join("; "),
+    }
 }
 
 fn shown(items: &[RegisterItem], now: &str) -> Answer {
