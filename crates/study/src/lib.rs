@@ -29,11 +29,14 @@ pub mod trace_features;
 pub mod segments;
 pub mod summary_table;
 pub mod forecast;
+pub mod design;
 pub mod method;
 pub mod unit_class;
 pub mod plan;
+pub mod criteria;
 pub mod runs;
 pub mod results;
+pub mod rehearsal;
 pub mod case;
 pub mod claim;
 pub mod ladder;
@@ -47,11 +50,13 @@ pub mod sensor {
 
 pub use case::{Case, Step};
 pub use case_input::CaseInput;
+pub use design::{Design, design};
 pub use forecast::{Forecast, forecast};
 pub use ladder::Ladder;
 pub use method::{Method, design_method};
 pub use notes::{Note, Weight};
 pub use plan::{Plan, plan_runs};
 pub use provenance::{Origin, Provenance, Sourced};
+pub use rehearsal::{Rehearsal, rehearse};
 pub use results::{Results, evaluate};
 pub use runs::{Run, simulate_runs};

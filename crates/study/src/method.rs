@@ -44,8 +44,12 @@ pub fn design_method(input: &CaseInput, forecast: &Forecast) -> Method {
         let name = format!("tier {}", index + 1);
         explain_times(&mut reasons, &name, purposed, forecast);
         let tier = &mut purposed.tier;
+        let predicted = forecast.tiers.get(index);
+        let tight_reach_pa = predicted.map_or(forecast.tight_reach_pa, |tier| tier.tight_reach_pa);
         if tier.reach_limit.is_none() {
-            let reach = AbsolutePressure::from_pa(forecast.reach_limit_pa);
+            let reach = AbsolutePressure::from_pa(
+                predicted.map_or(forecast.reach_limit_pa, |tier| tier.reach_limit_pa),
+            );
             tier.reach_limit = Some(reach);
             reasons.push(Reason {
                 parameter: format!("{name}, reach limit"),
@@ -53,7 +57,7 @@ pub fn design_method(input: &CaseInput, forecast: &Forecast) -> Method {
                 reason: format!(
                     "a tight unit is forecast to reach {} Pa by then; the limit leaves room for \
                      its spread, and a unit above it holds gas that the pump cannot outrun",
-                    rounded(forecast.tight_reach_pa)
+                    rounded(tight_reach_pa)
                 ),
             });
         } else if let Some(reach) = tier.reach_limit {
@@ -61,6 +65,25 @@ pub fn design_method(input: &CaseInput, forecast: &Forecast) -> Method {
                 parameter: format!("{name}, reach limit"),
                 value: format!("{} Pa", rounded(reach.pa())),
                 reason: "given with the case".to_owned(),
+            });
+        }
+        let measures = predicted.and_then(|tier| Some((*tier, tier.rise_limit_pa?)));
+        if let Some((predicted, limit_pa)) = measures.filter(|_| index != last) {
+            let given = tier.rise_limit.is_some();
+            tier.rise_limit = Some(PressureDifference::from_pa(limit_pa));
+            reasons.push(Reason {
+                parameter: format!("{name}, rise limit"),
+                value: format!("{} Pa", rounded(limit_pa)),
+                reason: if given {
+                    "given with the case".to_owned()
+                } else {
+                    format!(
+                        "forecast rise of tight units {} Pa, standard deviation {} Pa, with its \
+                         share of the tolerable false rejects",
+                        rounded(predicted.tight_rise_pa),
+                        rounded(predicted.tight_rise_sd_pa)
+                    )
+                },
             });
         }
         if index == last {

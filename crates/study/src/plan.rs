@@ -134,6 +134,31 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
     Plan { seed: settings.seed, runs, notes }
 }
 
+/// Letters of blinding codes: none that are taken for another or for a digit.
+const CODE_LETTERS: &[u8] = b"ABCDEFGHJKLMNPQRSTUVWXYZ";
+/// Letters in a blinding code: enough that codes of one study do not meet.
+const CODE_LENGTH: usize = 4;
+
+/// A code for every planned run, in order, that says nothing of the unit.
+///
+/// The analyst sees the codes, the key stays with somebody else. Codes come
+/// from the seed of the plan and are all different.
+#[must_use]
+pub fn blinding_codes(plan: &Plan) -> Vec<String> {
+    // Streams of days are counted from 0; this one is far from them.
+    let mut stream = RandomStream::new(plan.seed, 1 << 32);
+    let mut codes: Vec<String> = Vec::with_capacity(plan.runs.len());
+    while codes.len() < plan.runs.len() {
+        let code: String = (0..CODE_LENGTH)
+            .map(|_| char::from(CODE_LETTERS[stream.below(CODE_LETTERS.len() as u64) as usize]))
+            .collect();
+        if !codes.contains(&code) {
+            codes.push(code);
+        }
+    }
+    codes
+}
+
 /// Sizes above the transition: the leak that matters, and two toward the
 /// upper edge of the window, so that a claim does not rest on a forecast.
 fn large_sizes(input: &CaseInput, forecast: &Forecast, above_um: f64) -> Vec<f64> {
@@ -151,4 +176,23 @@ fn large_sizes(input: &CaseInput, forecast: &Forecast, above_um: f64) -> Vec<f64
     sizes.sort_by(f64::total_cmp);
     sizes.dedup_by(|a, b| (*a / *b - 1.0).abs() < 0.2);
     sizes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_are_different_and_come_from_the_seed() {
+        let run =
+            |number| PlannedRun { number, unit: String::new(), class: RunClass::Blank, day: 1 };
+        let plan = |seed| Plan { seed, runs: (0..500).map(run).collect(), notes: Vec::new() };
+        let codes = blinding_codes(&plan(7));
+        let mut sorted = codes.clone();
+        sorted.sort();
+        sorted.dedup();
+        assert_eq!(sorted.len(), 500);
+        assert_eq!(codes, blinding_codes(&plan(7)));
+        assert_ne!(codes, blinding_codes(&plan(8)));
+    }
 }

@@ -45,6 +45,12 @@ pub enum Ended {
         /// Tier whose limit it was.
         tier: u16,
     },
+    /// The rise limit of an early tier was exceeded: the unit is rejected, and
+    /// the rise of the last tier is censored.
+    RiseLimit {
+        /// Tier whose limit it was.
+        tier: u16,
+    },
     /// Stopped for another cause: the run is missing, with its cause.
     Aborted {
         /// The cause in plain words.
@@ -53,12 +59,19 @@ pub enum Ended {
 }
 
 impl Ended {
+    /// Was the run ended by a limit, so that the unit is rejected?
+    #[must_use]
+    pub const fn by_limit(&self) -> bool {
+        matches!(self, Self::ReachLimit { .. } | Self::RiseLimit { .. })
+    }
+
     /// Short words for tables.
     #[must_use]
     pub fn words(&self) -> String {
         match self {
             Self::Completed => "completed".to_owned(),
             Self::ReachLimit { tier } => format!("reach limit not met in tier {tier}"),
+            Self::RiseLimit { tier } => format!("rise limit exceeded in tier {tier}"),
             Self::Aborted { cause } => format!("aborted: {cause}"),
         }
     }
@@ -105,10 +118,10 @@ pub enum SimulationError {
 /// Spread of the true bore of a positive control about its label (1 s, on the
 /// log scale), and of the flow measured on arrival. Working values; common
 /// practice quotes 5 to 15 % for certified flows.
-const BORE_LOG_SD: f64 = 0.06;
-const ARRIVAL_LOG_SD: f64 = 0.03;
+pub(crate) const BORE_LOG_SD: f64 = 0.06;
+pub(crate) const ARRIVAL_LOG_SD: f64 = 0.03;
 /// Share of the background spread that is common to a day.
-const DAY_SHARE: f64 = 0.4;
+pub(crate) const DAY_SHARE: f64 = 0.4;
 
 /// Simulates the runs of a plan on the rig of the case.
 ///
@@ -168,9 +181,9 @@ fn simulate_run(
         other => (other, None),
     };
     let mut setup = method.cycle.setup(&varied.profile, &varied.rig, leak);
-    // A rise above the limit does not end a study run: its rise is wanted.
-    for tier in &mut setup.tiers {
-        tier.rise_limit = None;
+    // A rise above the last limit does not end a study run: its rise is wanted.
+    if let Some(last) = setup.tiers.last_mut() {
+        last.rise_limit = None;
     }
     let outcome = simulate(&setup).map_err(|source| SimulationError::Cycle { number, source })?;
     let trace = physics::sensor::record(&outcome.trace, &input.rig.sensor, &mut stream);
@@ -180,7 +193,9 @@ fn simulate_run(
     let ended = if complete {
         Ended::Completed
     } else {
-        Ended::ReachLimit { tier: u16::try_from(outcome.tiers.len()).unwrap_or(u16::MAX) }
+        let tier = u16::try_from(outcome.tiers.len()).unwrap_or(u16::MAX);
+        let measured = outcome.trace.span(physics::trace::Stage::Measure, tier).is_some();
+        if measured { Ended::RiseLimit { tier } } else { Ended::ReachLimit { tier } }
     };
     let features = complete.then(|| trace_features::read(&trace, last_tier)).flatten();
     Ok(Run {

@@ -33,7 +33,7 @@ pub struct TraceFeatures {
 const LEVEL_SHARE: usize = 10;
 
 /// Samples that make a level in a stage of `n` samples.
-const fn level_samples(n: usize) -> usize {
+pub(crate) const fn level_samples(n: usize) -> usize {
     let tenth = n / LEVEL_SHARE;
     if tenth < 1 { 1 } else { tenth }
 }
@@ -91,18 +91,29 @@ pub fn noise_from_successive_differences(values: &[f64]) -> Option<f64> {
     Some(deviation / core::f64::consts::SQRT_2)
 }
 
-/// Noise that the sensor puts into the rise read by [`read`], Pa.
+/// Noise that the sensor puts into the rise read by [`read`] from the last
+/// measure stage of a trace, Pa.
+#[must_use]
+pub fn rise_noise_pa(sensor: &PressureSensor, trace: &PressureTrace) -> f64 {
+    let last = trace.stages.iter().rev().find(|span| span.stage == Stage::Measure);
+    let n = last.map_or(2, |span| trace.samples_between(span.start_s, span.end_s).len());
+    rise_noise_of_samples_pa(sensor, n)
+}
+
+/// As [`rise_noise_pa`], in the measure stage of one tier.
+#[must_use]
+pub fn rise_noise_in_tier_pa(sensor: &PressureSensor, trace: &PressureTrace, tier: u16) -> f64 {
+    let span = trace.span(Stage::Measure, tier);
+    let n = span.map_or(2, |span| trace.samples_between(span.start_s, span.end_s).len());
+    rise_noise_of_samples_pa(sensor, n)
+}
+
+/// Noise that the sensor puts into the rise over a stage of `n` samples, Pa.
 ///
 /// White noise and resolution average down with the number of samples of a
 /// level; flicker noise does not.
 #[must_use]
-pub fn rise_noise_pa(sensor: &PressureSensor, trace: &PressureTrace) -> f64 {
-    let n = trace
-        .stages
-        .iter()
-        .rev()
-        .find(|span| span.stage == Stage::Measure)
-        .map_or(2, |span| trace.samples_between(span.start_s, span.end_s).len());
+pub fn rise_noise_of_samples_pa(sensor: &PressureSensor, n: usize) -> f64 {
     let k = level_samples(n).min(n / 2).max(1) as f64;
     let white = sensor.white_noise.pa();
     let step = sensor.resolution.pa() / 12.0_f64.sqrt();

@@ -4,11 +4,14 @@ mod assess;
 mod backup;
 mod convert;
 pub mod demo;
+mod design;
 mod examine;
 mod files;
 mod forecast;
 mod leak;
+mod plan;
 pub mod records;
+mod rehearse;
 mod report;
 mod serve;
 mod verify;
@@ -38,6 +41,12 @@ pub enum Command {
     Leak(leak::Leak),
     /// What vacuum decay can see in a case: window, detection, verdict.
     Forecast(forecast::ForecastCase),
+    /// The cycle that finds the leak that matters in the least time.
+    Design(design::DesignCase),
+    /// Units, order, codes and criteria of a study.
+    Plan(plan::PlanStudy),
+    /// The chance that a planned study shows what it must.
+    Rehearse(rehearse::RehearseStudy),
     /// Read traces and say what is in them: segments, levels, slope, noise.
     Examine(examine::Examine),
     /// Statistics on a plain table or on printed figures.
@@ -83,6 +92,9 @@ pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
         Command::Convert(command) => convert::run(&command).map(Some),
         Command::Leak(command) => leak::run(&command).map(Some),
         Command::Forecast(command) => forecast::run(&command).map(Some),
+        Command::Design(command) => design::run(&command).map(Some),
+        Command::Plan(command) => plan::run(&command).map(Some),
+        Command::Rehearse(command) => rehearse::run(&command).map(Some),
         Command::Examine(command) => examine::run(&command).map(Some),
         Command::Assess(command) => assess::run(&command).map(Some),
         Command::Report(command) => report::run(&command).map(Some),

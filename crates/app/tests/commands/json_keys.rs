@@ -50,6 +50,9 @@ fn keys_and_documentation_agree() {
         ("convert", vec!["convert", "1 sccm@0C", "--to", "Pa.m3/s@20C"]),
         ("leak", vec!["leak", "--bore", "5um", "--wall", "1mm"]),
         ("forecast", vec!["forecast", "examples/syringe.toml", "--draws", "16"]),
+        ("design", vec!["design", "examples/lyophilised_vial.toml", "--draws", "16"]),
+        ("plan", vec!["plan", "examples/syringe.toml"]),
+        ("rehearse", vec!["rehearse", "examples/syringe.toml", "--rehearsals", "100"]),
         ("examine", vec!["examine", "examples/trace.csv"]),
         (
             "assess limit",

@@ -2,7 +2,8 @@
 
 use study::PressureTrace;
 use study::forecast::{
-    Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, Share, Verdict, Window,
+    Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, Share, TierForecast,
+    Verdict, Window,
 };
 
 use super::notes::NoteShape;
@@ -22,6 +23,7 @@ shape! {
         thermal_recovery_s: Real,
         rise_limit_pa: Real,
         reach_limit_pa: Real,
+        tiers: Vec<TierForecastShape>,
         detection: Vec<DetectionPointShape>,
         window: WindowShape,
         blind_gap_um: Option<(Real, Real)>,
@@ -34,6 +36,16 @@ shape! {
 }
 
 shape! {
+    TierForecastShape of TierForecast {
+        tight_rise_pa: Real,
+        tight_rise_sd_pa: Real,
+        rise_limit_pa: Option<Real>,
+        tight_reach_pa: Real,
+        reach_limit_pa: Real,
+    }
+}
+
+shape! {
     DetectionPointShape of DetectionPoint {
         flow_equivalent_um: Real,
         reference_throughput_pa_m3_per_s: Real,
@@ -41,6 +53,7 @@ shape! {
         reach_pa: Real,
         by_rise: Real,
         by_reach: Real,
+        by_earlier: Real,
         probability: Real,
     }
 }

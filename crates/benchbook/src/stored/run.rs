@@ -108,6 +108,7 @@ impl Shape<RunClass> for RunClassShape {
 pub(crate) enum EndedShape {
     Completed,
     ReachLimit { tier: u16 },
+    RiseLimit { tier: u16 },
     Aborted { cause: String },
 }
 
@@ -116,6 +117,7 @@ impl Shape<Ended> for EndedShape {
         match from {
             Ended::Completed => Self::Completed,
             Ended::ReachLimit { tier } => Self::ReachLimit { tier: *tier },
+            Ended::RiseLimit { tier } => Self::RiseLimit { tier: *tier },
             Ended::Aborted { cause } => Self::Aborted { cause: cause.clone() },
         }
     }
@@ -123,6 +125,7 @@ impl Shape<Ended> for EndedShape {
         Ok(match self {
             Self::Completed => Ended::Completed,
             Self::ReachLimit { tier } => Ended::ReachLimit { tier },
+            Self::RiseLimit { tier } => Ended::RiseLimit { tier },
             Self::Aborted { cause } => Ended::Aborted { cause },
         })
     }

@@ -1,30 +1,21 @@
 //! The forecast itself: simulate, compare with the spread of tight units,
 //! repeat over the uncertain inputs.
 
-use physics::cycle::{CycleError, CycleOutcome, simulate};
+use physics::cycle::{CycleError, simulate};
 use physics::leak_paths::LeakPathError;
 use physics::quantities::{Length, Probability};
 use rayon::prelude::*;
 
 use super::leak_size::{LeakSize, headspace_conditions, mall_at_reference};
-use super::{DetectionPoint, Forecast, ForecastTrace, HeadspaceFigures, Share};
-use super::{uncertain, verdict, window};
+use super::response::{Response, response, without_limits};
+use super::{Forecast, ForecastTrace, HeadspaceFigures, uncertain, verdict, window};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
-use crate::trace_features;
 
 /// Sizes of the forecast, flow-equivalent µm: from well below to well above
 /// what the trade quotes for vacuum decay.
-const SMALLEST_SIZE_UM: f64 = 0.2;
-const LARGEST_SIZE_UM: f64 = 500.0;
-/// Spread of the pressure reached at the end of an evacuation, relative. A
-/// working value (pump and valve timing), to be replaced by measured runs.
-const REACH_SPREAD: f64 = 0.03;
-/// How far above the tight units an open reach limit is set, in standard
-/// deviations, and at least as a factor.
-const REACH_LIMIT_DEVIATIONS: f64 = 6.0;
-const REACH_LIMIT_FACTOR: f64 = 1.2;
-
+pub(crate) const SMALLEST_SIZE_UM: f64 = 0.2;
+pub(crate) const LARGEST_SIZE_UM: f64 = 500.0;
 /// How finely to forecast, and from which seed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ForecastSettings {
@@ -118,19 +109,21 @@ pub fn forecast(
     };
     let blind_gap_um = window::blind_gap(&nominal.points, input.profile.purpose.required_detection);
     let mut notes = Vec::new();
-    notes_on_model(input, &nominal, &mut notes);
+    notes_on_model(input, &nominal, &mut notes)?;
     let verdict = verdict::decide(input, &window, mall.as_ref(), blind_gap_um, &mut notes);
     let traces = example_traces(input, &window, mall.as_ref())?;
+    let (first, last) = (nominal.first()?, nominal.last()?);
     Ok(Forecast {
         seed: settings.seed,
         n_draws: settings.n_draws,
-        tight_rise_pa: nominal.tight_rise_pa,
-        tight_rise_sd_pa: nominal.tight_rise_sd_pa,
-        tight_reach_pa: nominal.tight_reach_pa,
+        tight_rise_pa: last.tight_rise_pa,
+        tight_rise_sd_pa: last.tight_rise_sd_pa,
+        tight_reach_pa: first.tight_reach_pa,
         tight_reach_s: nominal.tight_reach_s,
         thermal_recovery_s: input.rig.thermal_recovery.s(),
-        rise_limit_pa: nominal.rise_limit_pa,
-        reach_limit_pa: nominal.reach_limit_pa,
+        rise_limit_pa: last.rise_limit_pa.ok_or(ForecastError::NoMeasureStage)?,
+        reach_limit_pa: first.reach_limit_pa,
+        tiers: nominal.tiers,
         detection: nominal.points,
         window,
         blind_gap_um,
@@ -142,132 +135,11 @@ pub fn forecast(
     })
 }
 
-/// Response of the rig to every size, with the limits that go with it.
-pub(super) struct Response {
-    tight_rise_pa: f64,
-    tight_rise_sd_pa: f64,
-    tight_reach_pa: f64,
-    tight_reach_s: Option<f64>,
-    rise_limit_pa: f64,
-    reach_limit_pa: f64,
-    points: Vec<DetectionPoint>,
-    limited_by: Vec<Share>,
-}
-
-fn response(
+fn notes_on_model(
     input: &CaseInput,
-    sizes: &[LeakSize],
-    relative_flow_error: f64,
-) -> Result<Response, ForecastError> {
-    let unlimited = without_limits(input);
-    let tight = simulate(&unlimited.setup(None))?;
-    let tight_rise_pa = rise_of(&unlimited, &tight).ok_or(ForecastError::NoMeasureStage)?;
-    let noise_pa = trace_features::rise_noise_pa(&input.rig.sensor, &tight.trace);
-    let background_pa = input.rig.background_spread * tight_rise_pa;
-    let tight_rise_sd_pa = (background_pa * background_pa + noise_pa * noise_pa).sqrt();
-    let first = tight.tiers.first().ok_or(ForecastError::NoMeasureStage)?;
-    let tight_reach_pa = reach_pa(&tight);
-    let reach_sd_pa = reach_deviation(input, tight_reach_pa);
-    let z = digits::normal::quantile(
-        1.0 - input.profile.purpose.tolerable_false_reject.fraction().max(1e-9),
-    );
-    let deciding = input.cycle.tiers.last().ok_or(ForecastError::NoTier)?;
-    let rise_limit_pa =
-        deciding.tier.rise_limit.map_or(tight_rise_pa + z * tight_rise_sd_pa, |limit| limit.pa());
-    let reach_limit_pa = input.cycle.tiers[0].tier.reach_limit.map_or(
-        (tight_reach_pa * REACH_LIMIT_FACTOR)
-            .max(tight_reach_pa + REACH_LIMIT_DEVIATIONS * reach_sd_pa),
-        |limit| limit.pa(),
-    );
-    let scale = (1.0 + relative_flow_error).max(0.01).sqrt();
-    let points = sizes
-        .iter()
-        .map(|size| {
-            let bore = Length::from_m(size.orifice_bore.m() * scale);
-            let leak = physics::leak_paths::LeakPath::Orifice { bore_diameter: bore };
-            let outcome = simulate(&unlimited.setup(Some(leak)))?;
-            let rise_pa = rise_of(&unlimited, &outcome);
-            let reached_pa = reach_pa(&outcome);
-            let by_rise = rise_pa.map_or(0.0, |rise| {
-                digits::normal::survival((rise_limit_pa - rise) / tight_rise_sd_pa)
-            });
-            let by_reach = digits::normal::survival(
-                (reach_limit_pa - reached_pa) / reach_deviation(input, reached_pa),
-            );
-            Ok(DetectionPoint {
-                flow_equivalent_um: size.flow_equivalent_diameter.um(),
-                reference_throughput_pa_m3_per_s: size.reference_throughput_pa_m3_per_s(),
-                rise_pa,
-                reach_pa: reached_pa,
-                by_rise,
-                by_reach,
-                probability: 1.0 - (1.0 - by_rise) * (1.0 - by_reach),
-            })
-        })
-        .collect::<Result<Vec<_>, ForecastError>>()?;
-    let limited_by = shares(&tight, noise_pa, background_pa);
-    Ok(Response {
-        tight_rise_pa,
-        tight_rise_sd_pa,
-        tight_reach_pa,
-        tight_reach_s: first.reached_target.then_some(first.evacuate_end_s),
-        rise_limit_pa,
-        reach_limit_pa,
-        points,
-        limited_by,
-    })
-}
-
-/// The same case with its limits taken off, so that every simulated cycle
-/// runs to its end and can be compared with any limit afterwards.
-fn without_limits(input: &CaseInput) -> CaseInput {
-    let mut unlimited = input.clone();
-    for purposed in &mut unlimited.cycle.tiers {
-        purposed.tier.reach_limit = None;
-        purposed.tier.rise_limit = None;
-    }
-    unlimited
-}
-
-fn rise_of(input: &CaseInput, outcome: &CycleOutcome) -> Option<f64> {
-    let tier = u16::try_from(input.cycle.tiers.len()).ok()?;
-    trace_features::read(&outcome.trace, tier).map(|features| features.rise_pa)
-}
-
-/// Pressure at the end of the first evacuation.
-fn reach_pa(outcome: &CycleOutcome) -> f64 {
-    trace_features::reached_pa(&outcome.trace, 1).unwrap_or(f64::INFINITY)
-}
-
-fn reach_deviation(input: &CaseInput, reach_pa: f64) -> f64 {
-    let noise_pa = input.rig.sensor.white_noise.pa();
-    ((REACH_SPREAD * reach_pa) * (REACH_SPREAD * reach_pa) + noise_pa * noise_pa).sqrt().max(1e-9)
-}
-
-fn shares(tight: &CycleOutcome, noise_pa: f64, background_pa: f64) -> Vec<Share> {
-    let Some(last) = tight.tiers.last() else { return Vec::new() };
-    let parts = [
-        ("outgassing", last.contributions.outgassing_pa),
-        ("trapped gas (virtual leak)", last.contributions.virtual_leak_pa),
-        ("temperature recovery", last.contributions.thermal_pa),
-        ("spread of the background between units (1 s)", background_pa),
-        ("sensor noise in the rise (1 s)", noise_pa),
-    ];
-    let total = digits::sums::sum(parts.iter().map(|part| part.1.abs()));
-    let mut shares: Vec<Share> = parts
-        .into_iter()
-        .filter(|part| part.1 != 0.0)
-        .map(|(cause, pa)| Share {
-            cause: cause.to_owned(),
-            pa,
-            share: if total > 0.0 { pa.abs() / total } else { 0.0 },
-        })
-        .collect();
-    shares.sort_by(|a, b| b.share.total_cmp(&a.share));
-    shares
-}
-
-fn notes_on_model(input: &CaseInput, nominal: &Response, notes: &mut Vec<Note>) {
+    nominal: &Response,
+    notes: &mut Vec<Note>,
+) -> Result<(), ForecastError> {
     if nominal.tight_reach_s.is_none() {
         notes.push(Note::caution(
             "target-not-reached",
@@ -275,7 +147,9 @@ fn notes_on_model(input: &CaseInput, nominal: &Response, notes: &mut Vec<Note>) 
             "allow more time, a higher pressure or a stronger pump",
         ));
     }
-    if nominal.rise_limit_pa >= nominal.tight_rise_pa && nominal.rise_limit_pa > ceiling_pa(input) {
+    let last = nominal.last()?;
+    let rise_limit_pa = last.rise_limit_pa.ok_or(ForecastError::NoMeasureStage)?;
+    if rise_limit_pa >= last.tight_rise_pa && rise_limit_pa > ceiling_pa(input) {
         notes.push(Note::caution(
             "ceiling-below-limit",
             "the whole headspace emptied into the chamber would stay below the rise limit",
@@ -303,6 +177,7 @@ fn notes_on_model(input: &CaseInput, nominal: &Response, notes: &mut Vec<Note>) 
          channel with the same flow at 1 atm loses flow faster as the headspace empties",
         "compare with the channel figures of “isobar leak” for the wall of this container",
     ));
+    Ok(())
 }
 
 fn example_traces(

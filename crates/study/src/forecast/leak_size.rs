@@ -62,6 +62,30 @@ impl LeakSize {
     }
 }
 
+/// Shortest time constant of an emptying headspace that is simulated, s. No
+/// stage is shorter than a hundred times this, so a headspace that empties
+/// faster is empty all the same, and the equations stay easy.
+const SHORTEST_EMPTYING_S: f64 = 0.005;
+
+/// Bore with which a leak is simulated on a headspace: its own, or the one
+/// that empties the headspace with the shortest time constant simulated.
+pub(crate) fn simulated_bore(
+    headspace: &crate::profile::Headspace,
+    temperature: physics::quantities::Temperature,
+    bore: Length,
+) -> Result<Length, LeakPathError> {
+    let flow = LeakPath::Orifice { bore_diameter: bore }
+        .flow(&headspace_conditions(headspace, temperature))?
+        .molar_flow
+        .throughput_at(temperature)
+        .pa_m3_per_s();
+    let time_s = headspace.volume.value.m3() * headspace.pressure.value.pa() / flow;
+    // The flow of a wide hole grows with its area.
+    let scale =
+        if time_s < SHORTEST_EMPTYING_S { (time_s / SHORTEST_EMPTYING_S).sqrt() } else { 1.0 };
+    Ok(Length::from_m(bore.m() * scale))
+}
+
 /// The limit that matters as a leak of air at the reference state.
 ///
 /// A helium figure has no fixed conversion: the ratio runs from 0.93 to 2.85

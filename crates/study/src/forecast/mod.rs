@@ -8,12 +8,14 @@
 
 mod compute;
 mod leak_size;
-mod uncertain;
+pub(crate) mod response;
+pub(crate) mod uncertain;
 mod verdict;
-mod window;
+pub(crate) mod window;
 
-pub(crate) use compute::log_grid;
 pub use compute::{ForecastError, ForecastSettings, forecast};
+pub(crate) use compute::{LARGEST_SIZE_UM, SMALLEST_SIZE_UM, log_grid};
+pub(crate) use leak_size::simulated_bore;
 pub use leak_size::{LeakSize, mall_at_reference};
 
 use physics::PressureTrace;
@@ -42,6 +44,8 @@ pub struct Forecast {
     pub rise_limit_pa: f64,
     /// Reach limit given with the case, or set from the tight units, Pa.
     pub reach_limit_pa: f64,
+    /// What a tight unit does in each tier, with the limits, in order.
+    pub tiers: Vec<TierForecast>,
     /// Detection against leak size, by increasing size.
     pub detection: Vec<DetectionPoint>,
     /// Smallest and largest detectable leak.
@@ -60,6 +64,22 @@ pub struct Forecast {
     pub notes: Vec<Note>,
 }
 
+/// What a tight unit does in one tier, and the limits of that tier.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TierForecast {
+    /// Rise in the measure stage, Pa.
+    pub tight_rise_pa: f64,
+    /// Its spread over tight units, standard deviation, Pa.
+    pub tight_rise_sd_pa: f64,
+    /// Rise limit given with the case, or set from the tight units, Pa; `None`
+    /// where the tier does not measure.
+    pub rise_limit_pa: Option<f64>,
+    /// Pressure at the end of its evacuation, Pa.
+    pub tight_reach_pa: f64,
+    /// Reach limit given with the case, or set from the tight units, Pa.
+    pub reach_limit_pa: f64,
+}
+
 /// What is predicted for one size of leak.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DetectionPoint {
@@ -76,7 +96,10 @@ pub struct DetectionPoint {
     pub by_rise: f64,
     /// Probability that the reach limit finds it.
     pub by_reach: f64,
-    /// Probability that either finds it.
+    /// Probability that a limit before the last rise limit finds it: every
+    /// reach limit, and the rise limits of earlier tiers.
+    pub by_earlier: f64,
+    /// Probability that any limit finds it.
     pub probability: f64,
 }
 

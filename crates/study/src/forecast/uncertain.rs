@@ -19,14 +19,14 @@ const BACKGROUND_LOG_SD: f64 = 0.30;
 const FLOW_LAW: f64 = 0.025;
 
 /// A case with its uncertain inputs drawn once.
-pub(super) struct Varied {
+pub(crate) struct Varied {
     pub input: CaseInput,
     pub relative_flow_error: f64,
 }
 
 /// Draws the uncertain inputs; each draw has its own random stream, so the
 /// result does not depend on threads.
-pub(super) fn draw(input: &CaseInput, seed: u64, number: u64) -> Varied {
+pub(crate) fn draw(input: &CaseInput, seed: u64, number: u64) -> Varied {
     let mut stream = RandomStream::new(seed, number);
     let mut varied = input.clone();
     let mut factor = |relative: f64| (1.0 + relative * stream.normal()).max(0.05);

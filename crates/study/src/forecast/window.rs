@@ -7,7 +7,7 @@ use super::{DetectionPoint, Edge, Window};
 
 /// Edges of one curve, µm; `None` where there is no window.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Edges {
+pub(crate) struct Edges {
     pub smallest_um: Option<f64>,
     pub largest_um: Option<f64>,
     pub largest_beyond: bool,
@@ -16,33 +16,38 @@ pub(super) struct Edges {
 /// Edges of a curve: the first size with the required detection, and the last
 /// size up to which it holds without a gap.
 pub(super) fn edges(points: &[DetectionPoint], probability: Probability) -> Edges {
+    edges_of(&plain(points), probability)
+}
+
+fn plain(points: &[DetectionPoint]) -> Vec<(f64, f64)> {
+    points.iter().map(|point| (point.flow_equivalent_um, point.probability)).collect()
+}
+
+/// As [`edges`], from sizes in µm and probabilities.
+pub(crate) fn edges_of(points: &[(f64, f64)], probability: Probability) -> Edges {
     let needed = required(probability);
-    let Some(first) = points.iter().position(|point| point.probability >= needed) else {
+    let Some(first) = points.iter().position(|point| point.1 >= needed) else {
         return Edges { smallest_um: None, largest_um: None, largest_beyond: false };
     };
-    let smallest = if first == 0 {
-        points[0].flow_equivalent_um
-    } else {
-        crossing(&points[first - 1], &points[first], needed)
-    };
-    let lost = points[first..].iter().position(|point| point.probability < needed);
+    let smallest =
+        if first == 0 { points[0].0 } else { crossing(points[first - 1], points[first], needed) };
+    let lost = points[first..].iter().position(|point| point.1 < needed);
     let (largest, beyond) = match lost {
         Some(offset) => {
-            (crossing(&points[first + offset - 1], &points[first + offset], needed), false)
+            (crossing(points[first + offset - 1], points[first + offset], needed), false)
         }
-        None => (points[points.len() - 1].flow_equivalent_um, true),
+        None => (points[points.len() - 1].0, true),
     };
     Edges { smallest_um: Some(smallest), largest_um: Some(largest), largest_beyond: beyond }
 }
 
 /// Size at which the probability passes `needed` between two points, on the
 /// log axis of size and the normal scale of probability.
-fn crossing(below: &DetectionPoint, above: &DetectionPoint, needed: f64) -> f64 {
+fn crossing(below: (f64, f64), above: (f64, f64), needed: f64) -> f64 {
     let z = |p: f64| digits::normal::quantile(p.clamp(1e-12, 1.0 - 1e-12));
-    let (from, to) = (z(below.probability), z(above.probability));
+    let (from, to) = (z(below.1), z(above.1));
     let weight = if from == to { 0.5 } else { ((z(needed) - from) / (to - from)).clamp(0.0, 1.0) };
-    let (low, high) = (below.flow_equivalent_um, above.flow_equivalent_um);
-    low * digits::scalar::pow(high / low, weight)
+    below.0 * digits::scalar::pow(above.0 / below.0, weight)
 }
 
 /// The window at the stated inputs with its interval from the draws.
@@ -87,15 +92,16 @@ fn quantile(sorted: &[f64], p: f64) -> f64 {
 /// The stretch of sizes above the window that is missed before the reach
 /// limit finds larger ones again.
 pub(super) fn blind_gap(points: &[DetectionPoint], probability: Probability) -> Option<(f64, f64)> {
+    let points = plain(points);
     let needed = required(probability);
-    let first = points.iter().position(|point| point.probability >= needed)?;
-    let lost = first + points[first..].iter().position(|point| point.probability < needed)?;
-    let from = crossing(&points[lost - 1], &points[lost], needed);
+    let first = points.iter().position(|point| point.1 >= needed)?;
+    let lost = first + points[first..].iter().position(|point| point.1 < needed)?;
+    let from = crossing(points[lost - 1], points[lost], needed);
     let to = points[lost..]
         .iter()
-        .position(|point| point.probability >= needed)
-        .map_or(points[points.len() - 1].flow_equivalent_um, |offset| {
-            crossing(&points[lost + offset - 1], &points[lost + offset], needed)
+        .position(|point| point.1 >= needed)
+        .map_or(points[points.len() - 1].0, |offset| {
+            crossing(points[lost + offset - 1], points[lost + offset], needed)
         });
     Some((from, to))
 }
@@ -115,6 +121,7 @@ mod tests {
                 reach_pa: 0.0,
                 by_rise: probability,
                 by_reach: 0.0,
+                by_earlier: 0.0,
                 probability,
             })
             .collect()

@@ -20,8 +20,8 @@ pub(super) fn from_positive_controls(
         .filter_map(|run| {
             let RunClass::PositiveControl { nominal_um, .. } = run.class else { return None };
             let found = match (&run.ended, &run.features) {
-                // A run ended by a reach limit was rejected: the leak was found.
-                (Ended::ReachLimit { .. }, _) => true,
+                // A run ended by a limit was rejected: the leak was found.
+                (ended, _) if ended.by_limit() => true,
                 (Ended::Completed, Some(features)) => features.rise_pa > limit_pa,
                 _ => return None,
             };

@@ -7,7 +7,7 @@ use statistics::tolerance_limits::upper_limit_from_values;
 use super::{DayFigures, RejectLimit};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
-use crate::runs::{Ended, Run, RunClass};
+use crate::runs::{Run, RunClass};
 
 pub(super) fn from_negative_controls(
     input: &CaseInput,
@@ -19,8 +19,7 @@ pub(super) fn from_negative_controls(
         runs.iter().filter(|run| run.class == RunClass::NegativeControl).collect();
     let rises: Vec<f64> =
         controls.iter().filter_map(|run| run.features.as_ref()).map(|f| f.rise_pa).collect();
-    let censored =
-        controls.iter().filter(|run| matches!(run.ended, Ended::ReachLimit { .. })).count();
+    let censored = controls.iter().filter(|run| run.ended.by_limit()).count();
     if censored > 0 {
         notes.push(Note::caution(
             "negative-control-ended-by-limit",

@@ -157,7 +157,7 @@ fn account(runs: &[Run]) -> Accounting {
         }
         match run.ended {
             Ended::Completed => {}
-            Ended::ReachLimit { .. } => accounting.ended_by_limit += 1,
+            Ended::ReachLimit { .. } | Ended::RiseLimit { .. } => accounting.ended_by_limit += 1,
             Ended::Aborted { .. } => accounting.aborted += 1,
         }
     }

@@ -1,0 +1,232 @@
+//! `isobar design`: the cycle that finds the leak that matters in the least
+//! time.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::{Value, json};
+use study::CaseInput;
+use study::cycle::Cycle;
+use study::design::{Candidate, Design, DesignSettings};
+
+use super::files;
+use super::forecast::read_case;
+use crate::answer::{Answer, number, optional};
+use crate::fault::Fault;
+use crate::table_text::{digits, digits_or_dash, pairs, table};
+
+/// The cycle that finds the leak that matters in the least time.
+#[derive(Args)]
+#[command(after_help = "Example:
+  isobar design examples/lyophilised_vial.toml")]
+pub struct DesignCase {
+    /// Case file (TOML).
+    case: PathBuf,
+    /// Write the case with the chosen cycle to this file (TOML).
+    #[arg(long, short, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Leaks up to this flow-equivalent diameter must be found without a gap, in µm.
+    #[arg(long, default_value_t = 500.0, value_name = "UM")]
+    up_to_um: f64,
+    /// Longest cycle that is worth considering, in seconds.
+    #[arg(long, default_value_t = 120.0, value_name = "SECONDS")]
+    longest_s: f64,
+    /// Share of the draws over the uncertain inputs in which the method must work.
+    #[arg(long, default_value_t = 0.95, value_name = "SHARE")]
+    share: f64,
+    /// Seed of the draws over the uncertain inputs.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Number of draws over the uncertain inputs.
+    #[arg(long, default_value_t = 64)]
+    draws: usize,
+}
+
+/// Runs the command.
+pub fn run(command: &DesignCase) -> Result<Answer, Fault> {
+    let input = read_case(&command.case)?;
+    let settings = DesignSettings {
+        seed: command.seed,
+        n_draws: command.draws,
+        up_to_um: command.up_to_um,
+        longest_s: command.longest_s,
+        required_share: command.share,
+        ..DesignSettings::default()
+    };
+    let bar = crate::progress::bar(&format!("design {}", input.id), 1);
+    let found = study::design(&input, &settings, &|done, total| {
+        bar.set_length(total as u64);
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    let found = found.map_err(|error| {
+        Fault::users(
+            format!("case `{}`: {error}", input.id),
+            "check the rig, the headspace and the options of the search",
+        )
+    })?;
+    let mut text = text(&input, &found);
+    if let (Some(path), Some(chosen)) = (&command.output, found.chosen_candidate()) {
+        let mut designed = input.clone();
+        designed.cycle = chosen.cycle.clone();
+        files::write_whole(path, intake::case_file::write_case(&designed).as_bytes())?;
+        text.push_str(&format!("\nCase with the chosen cycle: {}\n", path.display()));
+    }
+    Ok(Answer::new(text, json_of(&input, &found), found.notes.clone()))
+}
+
+/// The settings of a cycle in a few words.
+fn in_words(cycle: &Cycle) -> String {
+    cycle
+        .tiers
+        .iter()
+        .map(|purposed| {
+            let tier = &purposed.tier;
+            format!(
+                "{} Pa {}+{}+{} s",
+                digits(tier.evacuate_to.pa(), 3),
+                digits(tier.evacuate_limit.s(), 3),
+                digits(tier.settle.s(), 3),
+                digits(tier.measure.s(), 3)
+            )
+        })
+        .collect::<Vec<_>>()
+        .join(", then ")
+}
+
+fn row(index: usize, one: &Candidate, found: &Design) -> Vec<String> {
+    let largest = one.largest_um.map_or_else(
+        || "-".to_owned(),
+        |um| format!("{}{}", if one.largest_beyond { "over " } else { "" }, digits(um, 3)),
+    );
+    vec![
+        if found.chosen == Some(index) { "chosen".to_owned() } else { String::new() },
+        digits(one.tight_time_s, 3),
+        digits_or_dash(one.smallest_um, 3),
+        largest,
+        one.share_of_draws
+            .map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", 100.0 * share)),
+        in_words(&one.cycle),
+    ]
+}
+
+fn text(input: &CaseInput, found: &Design) -> String {
+    let mut text = format!("{} ({})\n{}\n\n", input.title, input.id, input.question);
+    if input.invented {
+        text.push_str("Invented scenario: no figure is of a real product.\n\n");
+    }
+    text.push_str(&format!(
+        "{} cycles considered. Time of a tight unit against smallest detectable leak; none of the \
+         others is both quicker and finer:\n",
+        found.n_considered
+    ));
+    let rows: Vec<Vec<String>> =
+        found.front.iter().enumerate().map(|(index, one)| row(index, one, found)).collect();
+    text.push_str(&table(
+        &["", "time s", "smallest µm", "to µm", "of draws", "tiers: to, evacuate+settle+measure"],
+        &rows,
+    ));
+    let Some(chosen) = found.chosen_candidate() else { return text };
+    text.push_str("\nChosen method:\n");
+    let mut sheet = Vec::new();
+    if let Some(forecast) = &found.forecast {
+        let mut designed = input.clone();
+        designed.cycle = chosen.cycle.clone();
+        for reason in study::design_method(&designed, forecast).reasons {
+            sheet.push(vec![reason.parameter, reason.value, reason.reason]);
+        }
+        text.push_str(&table(&["parameter", "value", "why"], &sheet));
+        text.push_str(&format!(
+            "\nForecast: {}: {}.\n",
+            forecast.verdict.answer.word(),
+            forecast.verdict.because
+        ));
+    }
+    if let (Some(ranges), Some(last)) = (&found.ranges, chosen.cycle.tiers.last()) {
+        let (settle, measure) = (last.tier.settle.s(), last.tier.measure.s());
+        let range = |range: Option<(f64, f64)>| {
+            range.map_or_else(
+                || "only as chosen".to_owned(),
+                |(low, high)| format!("{} to {} s", digits(low, 3), digits(high, 3)),
+            )
+        };
+        text.push_str("\nAcceptable ranges of the last tier, one at a time:\n");
+        text.push_str(&pairs(&[
+            ("settle", range(ranges.settle_range_s(settle, measure))),
+            ("measure", range(ranges.measure_range_s(settle, measure))),
+        ]));
+    }
+    let rows: Vec<Vec<String>> = found
+        .checks
+        .iter()
+        .map(|check| {
+            vec![check.subject.clone(), check.outcome.word().to_owned(), check.finding.clone()]
+        })
+        .collect();
+    text.push_str("\nChecks:\n");
+    text.push_str(&table(&["subject", "outcome", "finding"], &rows));
+    text
+}
+
+fn candidate_json(one: &Candidate) -> Value {
+    json!({
+        "time_s": number(one.tight_time_s),
+        "smallest_flow_equivalent_um": optional(one.smallest_um),
+        "largest_flow_equivalent_um": optional(one.largest_um),
+        "largest_is_at_least": one.largest_beyond,
+        "share_of_draws": optional(one.share_of_draws),
+        "tiers": one.cycle.tiers.iter().map(|purposed| json!({
+            "purpose": purposed.purpose,
+            "evacuate_to_pa": number(purposed.tier.evacuate_to.pa()),
+            "evacuate_limit_s": number(purposed.tier.evacuate_limit.s()),
+            "settle_s": number(purposed.tier.settle.s()),
+            "measure_s": number(purposed.tier.measure.s()),
+        })).collect::<Value>(),
+    })
+}
+
+fn json_of(input: &CaseInput, found: &Design) -> Value {
+    let chosen = found.chosen_candidate().map_or(Value::Null, candidate_json);
+    let reasons = found.chosen_candidate().zip(found.forecast.as_ref()).map(|(one, forecast)| {
+        let mut designed = input.clone();
+        designed.cycle = one.cycle.clone();
+        study::design_method(&designed, forecast)
+            .reasons
+            .into_iter()
+            .map(|reason| {
+                json!({
+                    "parameter": reason.parameter,
+                    "value": reason.value,
+                    "reason": reason.reason,
+                })
+            })
+            .collect::<Value>()
+    });
+    json!({
+        "case": input.id,
+        "title": input.title,
+        "invented": input.invented,
+        "target_flow_equivalent_um": optional(found.target_um),
+        "considered": found.n_considered,
+        "seed": found.seed,
+        "draws": found.n_draws,
+        "methods": found.front.iter().map(candidate_json).collect::<Value>(),
+        "chosen": chosen,
+        "reasons": reasons.unwrap_or(Value::Null),
+        "ranges": found.ranges.as_ref().map_or(Value::Null, |ranges| json!({
+            "settles_s": ranges.settles_s.iter().map(|s| number(*s)).collect::<Value>(),
+            "measures_s": ranges.measures_s.iter().map(|s| number(*s)).collect::<Value>(),
+            "share_of_draws": ranges.share.iter().map(|row| {
+                row.iter().map(|share| number(*share)).collect::<Value>()
+            }).collect::<Value>(),
+            "required_share": number(ranges.required_share),
+        })),
+        "checks": found.checks.iter().map(|check| json!({
+            "subject": check.subject,
+            "outcome": check.outcome.word(),
+            "finding": check.finding,
+        })).collect::<Value>(),
+        "verdict": found.forecast.as_ref().map(|forecast| forecast.verdict.answer.word()),
+        "because": found.forecast.as_ref().map(|forecast| forecast.verdict.because.clone()),
+    })
+}

@@ -1,0 +1,139 @@
+//! `isobar rehearse`: the chance that a planned study shows what it must.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::{Value, json};
+use study::rehearsal::{Rehearsal, RehearsalSettings};
+use study::{CaseInput, rehearse};
+
+use super::plan::{Units, planned};
+use crate::answer::{Answer, number};
+use crate::fault::Fault;
+use crate::table_text::{digits, pairs, table};
+
+/// The chance that a planned study shows what it must.
+#[derive(Args)]
+#[command(after_help = "Example:
+  isobar rehearse examples/lyophilised_vial.toml --rehearsals 200")]
+pub struct RehearseStudy {
+    /// Case file (TOML).
+    case: PathBuf,
+    /// How often the study is done on paper.
+    #[arg(long, default_value_t = 1000)]
+    rehearsals: usize,
+    #[command(flatten)]
+    units: Units,
+}
+
+/// Runs the command.
+pub fn run(command: &RehearseStudy) -> Result<Answer, Fault> {
+    let (input, forecast, plan) = planned(&command.case, &command.units)?;
+    let settings = RehearsalSettings { seed: plan.seed, n: command.rehearsals };
+    let bar = crate::progress::bar(&format!("rehearse {}", input.id), settings.n);
+    let rehearsal = rehearse(&input, &forecast, &plan, &settings, &|done, _| {
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    let rehearsal = rehearsal.map_err(|error| {
+        Fault::users(
+            format!("case `{}`: {error}", input.id),
+            "ask for more rehearsals, or check the rig, the headspace and the cycle of the case",
+        )
+    })?;
+    Ok(Answer::new(
+        text(&input, plan.runs.len(), &rehearsal),
+        json_of(&input, plan.runs.len(), &rehearsal),
+        rehearsal.notes.clone(),
+    ))
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.1} %", 100.0 * share)
+}
+
+fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
+    let mut text = format!("{} ({})\n{}\n\n", input.title, input.id, input.question);
+    if input.invented {
+        text.push_str("Invented scenario: no figure is of a real product.\n\n");
+    }
+    text.push_str(&format!("The study of {runs} runs, done {} times on paper:\n\n", rehearsal.n));
+    let rows: Vec<Vec<String>> = rehearsal
+        .chances
+        .iter()
+        .map(|chance| {
+            vec![
+                chance.criterion.code.clone(),
+                percent(chance.probability_met),
+                percent(chance.standard_error),
+                chance.criterion.sentence.clone(),
+            ]
+        })
+        .collect();
+    text.push_str(&table(&["criterion", "met in", "standard error", "wording"], &rows));
+    text.push_str(&format!(
+        "\nAll criteria met in {}.\n\n",
+        percent(rehearsal.probability_all_met)
+    ));
+    let spread = |values: Option<[f64; 3]>, unit: &str| {
+        values.map_or_else(
+            || "none".to_owned(),
+            |[low, middle, high]| {
+                format!(
+                    "{} {unit} (90 % of the rehearsals {} to {})",
+                    digits(middle, 3),
+                    digits(low, 3),
+                    digits(high, 3)
+                )
+            },
+        )
+    };
+    text.push_str(&pairs(&[
+        ("reject limit to expect", spread(rehearsal.limit_pa, "Pa")),
+        ("detection bound to expect", spread(rehearsal.bound_um, "µm flow-equivalent")),
+        ("without a detection curve", percent(rehearsal.without_curve)),
+    ]));
+    let rows: Vec<Vec<String>> = rehearsal
+        .variants
+        .iter()
+        .map(|variant| {
+            vec![
+                variant.change.clone(),
+                variant.runs.to_string(),
+                percent(variant.probability_all_met),
+            ]
+        })
+        .collect();
+    text.push_str("\nThe same study with other numbers of units (blanks not counted):\n");
+    text.push_str(&table(&["change", "runs", "all criteria met in"], &rows));
+    text
+}
+
+fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
+    let spread = |values: Option<[f64; 3]>| {
+        values.map_or(Value::Null, |values| values.iter().map(|value| number(*value)).collect())
+    };
+    json!({
+        "case": input.id,
+        "title": input.title,
+        "invented": input.invented,
+        "seed": rehearsal.seed,
+        "rehearsals": rehearsal.n,
+        "planned_runs": runs,
+        "criteria": rehearsal.chances.iter().map(|chance| json!({
+            "code": chance.criterion.code,
+            "sentence": chance.criterion.sentence,
+            "probability_met": number(chance.probability_met),
+            "standard_error": number(chance.standard_error),
+        })).collect::<Value>(),
+        "probability_all_met": number(rehearsal.probability_all_met),
+        "reject_limit_pa": spread(rehearsal.limit_pa),
+        "detection_bound_um": spread(rehearsal.bound_um),
+        "share_without_curve": number(rehearsal.without_curve),
+        "variants": rehearsal.variants.iter().map(|variant| json!({
+            "change": variant.change,
+            "runs": variant.runs,
+            "probability_all_met": number(variant.probability_all_met),
+        })).collect::<Value>(),
+    })
+}

@@ -1,0 +1,119 @@
+//! Acceptance criteria: what a study must show, fixed before its first run.
+
+use physics::quantities::Probability;
+
+use crate::case_input::CaseInput;
+use crate::forecast::{Forecast, mall_at_reference};
+use crate::plan::Plan;
+use crate::unit_class::RunClass;
+use crate::wording::rounded;
+
+/// What a criterion is about.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Subject {
+    /// A reject limit can be set from the negative controls, and none of them
+    /// lies above it.
+    FalseRejects,
+    /// The reject limit leaves the leak that matters above it.
+    LimitLeavesRoom {
+        /// Highest limit that does, Pa.
+        at_most_pa: f64,
+    },
+    /// Every positive control of at least this size is found.
+    LargeLeaksFound {
+        /// Smallest size that counts, µm flow-equivalent.
+        from_um: f64,
+    },
+    /// The leak that is found with the required probability at the required
+    /// confidence is no larger than the one that matters.
+    DetectionBound {
+        /// The leak that matters, µm flow-equivalent.
+        at_most_um: f64,
+    },
+}
+
+/// A criterion with its wording.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Criterion {
+    /// Short stable name.
+    pub code: String,
+    /// What it is about.
+    pub subject: Subject,
+    /// The sentence for protocol and report.
+    pub sentence: String,
+}
+
+/// Share of detections and confidence behind the detection bound: the usual
+/// 90 % with 95 % (common practice for probability of detection).
+pub const BOUND_PROBABILITY: f64 = 0.90;
+
+/// The criteria of a plan. Without a leak that matters there is only the one
+/// on false rejects.
+#[must_use]
+pub fn criteria(input: &CaseInput, forecast: &Forecast, plan: &Plan) -> Vec<Criterion> {
+    let purpose = &input.profile.purpose;
+    let percent = |p: Probability| rounded(p.percent());
+    let n = plan.runs.iter().filter(|run| run.class == RunClass::NegativeControl).count();
+    let mut out = vec![Criterion {
+        code: "false-rejects".to_owned(),
+        subject: Subject::FalseRejects,
+        sentence: format!(
+            "A reject limit that at most {} % of good units exceed is set from {n} negative \
+             controls with {} % confidence, and none of them lies above it.",
+            percent(purpose.tolerable_false_reject),
+            percent(purpose.confidence)
+        ),
+    }];
+    let mall = input.profile.mall.as_ref().and_then(|mall| mall_at_reference(mall).ok().flatten());
+    let Some(mall) = mall else { return out };
+    let um = mall.flow_equivalent_diameter.um();
+    if let Some(at_most_pa) = highest_limit_pa(input, forecast, um) {
+        out.push(Criterion {
+            code: "limit-leaves-room".to_owned(),
+            subject: Subject::LimitLeavesRoom { at_most_pa },
+            sentence: format!(
+                "The reject limit is no higher than {} Pa, so that the forecast rise of the leak \
+                 that matters exceeds it with {} % probability.",
+                rounded(at_most_pa),
+                percent(purpose.required_detection)
+            ),
+        });
+    }
+    out.push(Criterion {
+        code: "large-leaks-found".to_owned(),
+        subject: Subject::LargeLeaksFound { from_um: um },
+        sentence: format!(
+            "Every positive control of {} µm flow-equivalent or more is rejected.",
+            rounded(um)
+        ),
+    });
+    out.push(Criterion {
+        code: "detection-bound".to_owned(),
+        subject: Subject::DetectionBound { at_most_um: um },
+        sentence: format!(
+            "The size found with {} % probability is, with {} % confidence, no larger than {} µm \
+             flow-equivalent.",
+            rounded(100.0 * BOUND_PROBABILITY),
+            percent(purpose.confidence),
+            rounded(um)
+        ),
+    });
+    out
+}
+
+/// Highest reject limit at which the leak that matters is still found with the
+/// required probability by its rise; `None` where earlier limits find it.
+fn highest_limit_pa(input: &CaseInput, forecast: &Forecast, um: f64) -> Option<f64> {
+    let points = &forecast.detection;
+    let above = points.iter().position(|point| point.flow_equivalent_um >= um)?.max(1);
+    let (low, high) = (&points[above - 1], &points[above]);
+    let required = input.profile.purpose.required_detection.fraction();
+    if low.by_earlier.min(high.by_earlier) >= required {
+        return None;
+    }
+    let span = digits::scalar::ln(high.flow_equivalent_um / low.flow_equivalent_um);
+    let weight = digits::scalar::ln(um / low.flow_equivalent_um) / span;
+    let rise_pa = low.rise_pa? + weight * (high.rise_pa? - low.rise_pa?);
+    let z = digits::normal::quantile(required.min(1.0 - 1e-9));
+    Some(rise_pa - z * forecast.tight_rise_sd_pa)
+}

@@ -1,0 +1,219 @@
+//! Response of the rig to leaks of every size, tier by tier.
+
+use physics::cycle::{CycleOutcome, Tier, simulate, simulate_batch};
+use physics::leak_paths::LeakPath;
+use physics::quantities::Length;
+
+pub(crate) use super::TierForecast;
+use super::compute::ForecastError;
+use super::leak_size::simulated_bore;
+use super::{DetectionPoint, LeakSize, Share};
+use crate::case_input::CaseInput;
+use crate::trace_features;
+
+/// Spread of the pressure reached at the end of an evacuation, relative. A
+/// working value (pump and valve timing), to be replaced by measured runs.
+pub(crate) const REACH_SPREAD: f64 = 0.03;
+/// How far above the tight units an open reach limit is set, in standard
+/// deviations, and at least as a factor.
+pub(crate) const REACH_LIMIT_DEVIATIONS: f64 = 6.0;
+pub(crate) const REACH_LIMIT_FACTOR: f64 = 1.2;
+
+/// Response of the rig to every size, with the limits that go with it.
+pub(crate) struct Response {
+    pub tight_reach_s: Option<f64>,
+    pub tiers: Vec<TierForecast>,
+    pub points: Vec<DetectionPoint>,
+    pub limited_by: Vec<Share>,
+}
+
+impl Response {
+    /// The first tier.
+    pub fn first(&self) -> Result<TierForecast, ForecastError> {
+        self.tiers.first().copied().ok_or(ForecastError::NoTier)
+    }
+
+    /// The tier whose rise decides on small leaks.
+    pub fn last(&self) -> Result<TierForecast, ForecastError> {
+        self.tiers.last().copied().ok_or(ForecastError::NoTier)
+    }
+}
+
+/// Rises and limits of a tight unit in every tier, and how probably each size
+/// of leak passes one of the limits.
+pub(crate) fn response(
+    input: &CaseInput,
+    sizes: &[LeakSize],
+    relative_flow_error: f64,
+) -> Result<Response, ForecastError> {
+    let unlimited = without_limits(input);
+    let tight = simulate(&unlimited.setup(None))?;
+    let tiers = tier_forecasts(input, &tight)?;
+    let first = tight.tiers.first().ok_or(ForecastError::NoMeasureStage)?;
+    let scale = (1.0 + relative_flow_error).max(0.01).sqrt();
+    let setups: Vec<_> = sizes
+        .iter()
+        .map(|size| {
+            let bore = Length::from_m(size.orifice_bore.m() * scale);
+            let bore_diameter =
+                simulated_bore(&input.profile.headspace, input.rig.wall_temperature, bore)?;
+            Ok(unlimited.setup(Some(LeakPath::Orifice { bore_diameter })))
+        })
+        .collect::<Result<_, ForecastError>>()?;
+    let points = sizes
+        .iter()
+        .zip(simulate_batch(&setups, true))
+        .map(|(size, outcome)| Ok(point(input, size, &tiers, &outcome?)))
+        .collect::<Result<Vec<_>, ForecastError>>()?;
+    let last = tiers.last().ok_or(ForecastError::NoTier)?;
+    let noise_pa = trace_features::rise_noise_pa(&input.rig.sensor, &tight.trace);
+    let background_pa = input.rig.background_spread * last.tight_rise_pa;
+    Ok(Response {
+        tight_reach_s: first.reached_target.then_some(first.evacuate_end_s),
+        limited_by: shares(&tight, noise_pa, background_pa),
+        tiers,
+        points,
+    })
+}
+
+/// What a tight unit does in each tier, and the limits: those given with the
+/// case, or set so that all rise limits together reject no more tight units
+/// than is tolerable.
+fn tier_forecasts(
+    input: &CaseInput,
+    tight: &CycleOutcome,
+) -> Result<Vec<TierForecast>, ForecastError> {
+    let tiers = &input.cycle.tiers;
+    let open = |tier: &Tier| tier.rise_limit.is_none() && tier.measure.s() > 0.0;
+    let shared_by = tiers.iter().filter(|purposed| open(&purposed.tier)).count();
+    let forecasts = tier_forecasts_up_to(input, tight, tiers.len(), shared_by.max(1))?;
+    match forecasts.last() {
+        Some(last) if last.rise_limit_pa.is_none() => Err(ForecastError::NoMeasureStage),
+        _ => Ok(forecasts),
+    }
+}
+
+/// The same for the first tiers only, whose rise limits share the tolerable
+/// false rejects with others.
+pub(crate) fn tier_forecasts_up_to(
+    input: &CaseInput,
+    tight: &CycleOutcome,
+    count: usize,
+    shared_by: usize,
+) -> Result<Vec<TierForecast>, ForecastError> {
+    let tolerable = input.profile.purpose.tolerable_false_reject.fraction() / shared_by as f64;
+    let z = digits::normal::quantile(1.0 - tolerable.max(1e-9));
+    input
+        .cycle
+        .tiers
+        .iter()
+        .take(count)
+        .enumerate()
+        .map(|(index, purposed)| {
+            let tier = &purposed.tier;
+            let number = u16::try_from(index + 1).map_err(|_| ForecastError::NoMeasureStage)?;
+            let features = trace_features::read(&tight.trace, number);
+            let tight_rise_pa = features.as_ref().map_or(0.0, |features| features.rise_pa);
+            let noise_pa =
+                trace_features::rise_noise_in_tier_pa(&input.rig.sensor, &tight.trace, number);
+            let background_pa = input.rig.background_spread * tight_rise_pa;
+            let tight_rise_sd_pa = (background_pa * background_pa + noise_pa * noise_pa).sqrt();
+            let tight_reach_pa =
+                trace_features::reached_pa(&tight.trace, number).unwrap_or(f64::INFINITY);
+            let reach_sd_pa = reach_deviation(input, tight_reach_pa);
+            let set_rise = tight_rise_pa + z * tight_rise_sd_pa;
+            let set_reach = (tight_reach_pa * REACH_LIMIT_FACTOR)
+                .max(tight_reach_pa + REACH_LIMIT_DEVIATIONS * reach_sd_pa);
+            Ok(TierForecast {
+                tight_rise_pa,
+                tight_rise_sd_pa,
+                rise_limit_pa: features
+                    .map(|_| tier.rise_limit.map_or(set_rise, |limit| limit.pa())),
+                tight_reach_pa,
+                reach_limit_pa: tier.reach_limit.map_or(set_reach, |limit| limit.pa()),
+            })
+        })
+        .collect()
+}
+
+fn point(
+    input: &CaseInput,
+    size: &LeakSize,
+    tiers: &[TierForecast],
+    outcome: &CycleOutcome,
+) -> DetectionPoint {
+    let (mut missed_by_rise, mut missed_by_reach, mut missed_earlier) = (1.0, 1.0, 1.0);
+    let mut rise_pa = None;
+    let mut first_reach_pa = f64::INFINITY;
+    for (index, tier) in tiers.iter().enumerate() {
+        let number = u16::try_from(index + 1).unwrap_or(u16::MAX);
+        let reached_pa = trace_features::reached_pa(&outcome.trace, number);
+        let features = trace_features::read(&outcome.trace, number);
+        rise_pa = features.as_ref().map(|features| features.rise_pa);
+        if let (Some(limit), Some(rise)) = (tier.rise_limit_pa, rise_pa) {
+            let missed = digits::normal::cumulative((limit - rise) / tier.tight_rise_sd_pa);
+            missed_by_rise *= missed;
+            if index + 1 < tiers.len() {
+                missed_earlier *= missed;
+            }
+        }
+        if let Some(reached) = reached_pa {
+            let deviation = reach_deviation(input, reached);
+            missed_by_reach *=
+                digits::normal::cumulative((tier.reach_limit_pa - reached) / deviation);
+            if index == 0 {
+                first_reach_pa = reached;
+            }
+        }
+    }
+    DetectionPoint {
+        flow_equivalent_um: size.flow_equivalent_diameter.um(),
+        reference_throughput_pa_m3_per_s: size.reference_throughput_pa_m3_per_s(),
+        rise_pa,
+        reach_pa: first_reach_pa,
+        by_rise: 1.0 - missed_by_rise,
+        by_reach: 1.0 - missed_by_reach,
+        by_earlier: 1.0 - missed_earlier * missed_by_reach,
+        probability: 1.0 - missed_by_rise * missed_by_reach,
+    }
+}
+
+/// The same case with its limits taken off, so that every simulated cycle
+/// runs to its end and can be compared with any limit afterwards.
+pub(crate) fn without_limits(input: &CaseInput) -> CaseInput {
+    let mut unlimited = input.clone();
+    for purposed in &mut unlimited.cycle.tiers {
+        purposed.tier.reach_limit = None;
+        purposed.tier.rise_limit = None;
+    }
+    unlimited
+}
+
+/// Spread of the pressure that units reach in an evacuation, Pa.
+pub(crate) fn reach_deviation(input: &CaseInput, reach_pa: f64) -> f64 {
+    let noise_pa = input.rig.sensor.white_noise.pa();
+    ((REACH_SPREAD * reach_pa) * (REACH_SPREAD * reach_pa) + noise_pa * noise_pa).sqrt().max(1e-9)
+}
+
+fn shares(tight: &CycleOutcome, noise_pa: f64, background_pa: f64) -> Vec<Share> {
+    let Some(last) = tight.tiers.last() else { return Vec::new() };
+    let parts = [
+        ("outgassing", last.contributions.outgassing_pa),
+        ("trapped gas (virtual leak)", last.contributions.virtual_leak_pa),
+        ("temperature recovery", last.contributions.thermal_pa),
+        ("spread of the background between units (1 s)", background_pa),
+        ("sensor noise in the rise (1 s)", noise_pa),
+    ];
+    let total = digits::sums::sum(parts.iter().map(|part| part.1.abs()));
+    let mut shares: Vec<Share> = parts
+        .into_iter()
+        .filter(|part| part.1 != 0.0)
+        .map(|(cause, pa)| Share {
+            cause: cause.to_owned(),
+            pa,
+            share: if total > 0.0 { pa.abs() / total } else { 0.0 },
+        })
+        .collect();
+    shares.sort_by(|a, b| b.share.total_cmp(&a.share));
+    shares
+}

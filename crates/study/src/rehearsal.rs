@@ -1,0 +1,392 @@
+//! Rehearsal: the planned study, done many times on paper before a unit is
+//! spent, to see how probably it shows what it must.
+//!
+//! In every rehearsal the uncertain inputs are drawn once (that is the rig as
+//! it really is), days and units vary about it as in a simulated study, the
+//! reject limit is set from the rehearsed negative controls, and the criteria
+//! are judged by the same statistics as real results.
+
+use rayon::prelude::*;
+use statistics::detection::{HitMiss, Link, fit_hit_miss};
+use statistics::tolerance_limits::upper_limit_from_values;
+
+use crate::case_input::CaseInput;
+use crate::criteria::{Criterion, Subject, criteria};
+use crate::forecast::response::{Response, response};
+use crate::forecast::uncertain;
+use crate::forecast::{
+    Forecast, ForecastError, LARGEST_SIZE_UM, LeakSize, SMALLEST_SIZE_UM, log_grid,
+};
+use crate::notes::Note;
+use crate::plan::Plan;
+use crate::runs::{ARRIVAL_LOG_SD, BORE_LOG_SD, DAY_SHARE};
+use crate::unit_class::RunClass;
+use crate::wording::rounded;
+use digits::RandomStream;
+use physics::quantities::Length;
+
+/// How often to rehearse, and from which seed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RehearsalSettings {
+    /// Seed of the rehearsals.
+    pub seed: u64,
+    /// Number of rehearsals, at least 100.
+    pub n: usize,
+}
+
+impl Default for RehearsalSettings {
+    fn default() -> Self {
+        Self { seed: 1, n: 1000 }
+    }
+}
+
+/// Chance that a criterion is met.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chance {
+    /// The criterion.
+    pub criterion: Criterion,
+    /// Share of the rehearsals in which it was met.
+    pub probability_met: f64,
+    /// Standard error of that share, from the number of rehearsals.
+    pub standard_error: f64,
+}
+
+/// The same plan with more or fewer units.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Variant {
+    /// What was changed.
+    pub change: String,
+    /// Number of runs of the plan.
+    pub runs: usize,
+    /// Chance that every criterion is met.
+    pub probability_all_met: f64,
+}
+
+/// What the rehearsals showed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rehearsal {
+    /// Seed of the rehearsals.
+    pub seed: u64,
+    /// Number of rehearsals.
+    pub n: usize,
+    /// Chance of each criterion.
+    pub chances: Vec<Chance>,
+    /// Chance that every criterion is met.
+    pub probability_all_met: f64,
+    /// Reject limit: 5 %, 50 % and 95 % of the rehearsals, Pa.
+    pub limit_pa: Option<[f64; 3]>,
+    /// Detection bound: 5 %, 50 % and 95 % of the rehearsals that had one, µm.
+    pub bound_um: Option<[f64; 3]>,
+    /// Share of the rehearsals in which no detection curve could be fitted,
+    /// because hits and misses did not overlap.
+    pub without_curve: f64,
+    /// The plan with more and fewer units.
+    pub variants: Vec<Variant>,
+    /// What the reader should know.
+    pub notes: Vec<Note>,
+}
+
+/// Why a rehearsal is not possible.
+#[derive(Debug, thiserror::Error)]
+pub enum RehearsalError {
+    /// Too few for a probability.
+    #[error("a probability needs at least 100 rehearsals, got {n}")]
+    TooFew {
+        /// Rehearsals asked for.
+        n: usize,
+    },
+    /// The response of the rig could not be predicted.
+    #[error("{0}")]
+    Forecast(#[from] ForecastError),
+}
+
+/// What came of one rehearsal.
+struct Outcome {
+    met: Vec<bool>,
+    limit_pa: Option<f64>,
+    bound_um: Option<f64>,
+}
+
+/// Rehearses a plan.
+///
+/// # Errors
+/// Too few rehearsals, or a case outside what the physics can say.
+pub fn rehearse(
+    input: &CaseInput,
+    forecast: &Forecast,
+    plan: &Plan,
+    settings: &RehearsalSettings,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Rehearsal, RehearsalError> {
+    if settings.n < 100 {
+        return Err(RehearsalError::TooFew { n: settings.n });
+    }
+    let sizes = log_grid(SMALLEST_SIZE_UM, LARGEST_SIZE_UM, 41)
+        .into_iter()
+        .map(|um| LeakSize::from_flow_equivalent(Length::from_um(um)).map_err(ForecastError::from))
+        .collect::<Result<Vec<_>, _>>()?;
+    let wanted = criteria(input, forecast, plan);
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    let truths: Vec<Truth> = (0..settings.n)
+        .into_par_iter()
+        .map(|number| {
+            let varied = uncertain::draw(input, settings.seed, number as u64);
+            let response = response(&varied.input, &sizes, varied.relative_flow_error)?;
+            let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
+            progress(finished, settings.n);
+            Ok(Truth { input: varied.input, response })
+        })
+        .collect::<Result<_, ForecastError>>()?;
+    let played = |change: &Change| -> Vec<Outcome> {
+        truths
+            .par_iter()
+            .enumerate()
+            .map(|(number, truth)| {
+                let units = change.apply(plan);
+                play(truth, &units, &wanted, settings.seed, number as u64)
+            })
+            .collect()
+    };
+    let outcomes = played(&Change::NONE);
+    let share = |count: usize| count as f64 / settings.n as f64;
+    let all = |outcomes: &[Outcome]| {
+        share(outcomes.iter().filter(|one| one.met.iter().all(|met| *met)).count())
+    };
+    let chances: Vec<Chance> = wanted
+        .iter()
+        .enumerate()
+        .map(|(index, criterion)| {
+            let p = share(outcomes.iter().filter(|one| one.met[index]).count());
+            Chance {
+                criterion: criterion.clone(),
+                probability_met: p,
+                standard_error: (p * (1.0 - p) / settings.n as f64).sqrt(),
+            }
+        })
+        .collect();
+    let probability_all_met = all(&outcomes);
+    let variants = Change::ALL
+        .iter()
+        .map(|change| Variant {
+            change: change.words.to_owned(),
+            runs: change.apply(plan).len(),
+            probability_all_met: all(&played(change)),
+        })
+        .collect::<Vec<_>>();
+    let bounds: Vec<f64> = outcomes.iter().filter_map(|one| one.bound_um).collect();
+    let notes = explain(&chances, &variants, plan, probability_all_met);
+    Ok(Rehearsal {
+        seed: settings.seed,
+        n: settings.n,
+        without_curve: share(settings.n - bounds.len()),
+        limit_pa: quantiles(outcomes.iter().filter_map(|one| one.limit_pa).collect()),
+        bound_um: quantiles(bounds),
+        chances,
+        probability_all_met,
+        variants,
+        notes,
+    })
+}
+
+/// A rig as it really is, with its response to every size.
+struct Truth {
+    input: CaseInput,
+    response: Response,
+}
+
+/// A change of the numbers of units.
+struct Change {
+    words: &'static str,
+    negative: f64,
+    positive: f64,
+}
+
+impl Change {
+    const NONE: Self = Self { words: "as planned", negative: 1.0, positive: 1.0 };
+    const ALL: [Self; 4] = [
+        Self { words: "half the negative controls", negative: 0.5, positive: 1.0 },
+        Self { words: "twice the negative controls", negative: 2.0, positive: 1.0 },
+        Self { words: "half the positive controls", negative: 1.0, positive: 0.5 },
+        Self { words: "twice the positive controls", negative: 1.0, positive: 2.0 },
+    ];
+
+    /// Class and day of every unit. A half keeps every second unit of its
+    /// kind, twice doubles each.
+    fn apply(&self, plan: &Plan) -> Vec<(RunClass, u32)> {
+        let mut out = Vec::new();
+        let (mut negative, mut positive) = (0.0_f64, 0.0_f64);
+        for run in &plan.runs {
+            let (owed, factor) = match run.class {
+                RunClass::Blank => continue,
+                RunClass::NegativeControl => (&mut negative, self.negative),
+                RunClass::PositiveControl { .. } => (&mut positive, self.positive),
+            };
+            *owed += factor;
+            while *owed >= 1.0 - 1e-9 {
+                out.push((run.class, run.day));
+                *owed -= 1.0;
+            }
+        }
+        out
+    }
+}
+
+/// One rehearsal.
+fn play(
+    truth: &Truth,
+    units: &[(RunClass, u32)],
+    wanted: &[Criterion],
+    seed: u64,
+    number: u64,
+) -> Outcome {
+    let purpose = &truth.input.profile.purpose;
+    let confidence = purpose.confidence.fraction();
+    // Streams of the draws over the inputs come first; rehearsals follow.
+    let mut stream = RandomStream::new(seed, (1 << 40) + number);
+    let days = units.iter().map(|unit| unit.1).max().unwrap_or(0) as usize;
+    let day_levels: Vec<f64> = (0..=days).map(|_| stream.normal()).collect();
+    let Some(last) = truth.response.tiers.last() else {
+        return Outcome { met: vec![false; wanted.len()], limit_pa: None, bound_um: None };
+    };
+    let background_pa = truth.input.rig.background_spread * last.tight_rise_pa;
+    let noise_pa = (last.tight_rise_sd_pa * last.tight_rise_sd_pa - background_pa * background_pa)
+        .max(0.0)
+        .sqrt();
+    let within = (1.0 - DAY_SHARE * DAY_SHARE).sqrt();
+    let mut negative = Vec::new();
+    let mut positive: Vec<(f64, f64, f64, f64)> = Vec::new();
+    for &(class, day) in units {
+        let level = DAY_SHARE * day_levels[day as usize] + within * stream.normal();
+        let offset_pa = background_pa * level + noise_pa * stream.normal();
+        match class {
+            RunClass::Blank => {}
+            RunClass::NegativeControl => negative.push(last.tight_rise_pa + offset_pa),
+            RunClass::PositiveControl { nominal_um, .. } => {
+                let true_um = nominal_um * digits::scalar::exp(BORE_LOG_SD * stream.normal());
+                let verified_um = true_um * digits::scalar::exp(ARRIVAL_LOG_SD * stream.normal());
+                let (rise_pa, otherwise) = seen(&truth.response, true_um);
+                let chance = stream.uniform();
+                let rise_pa = rise_pa + offset_pa;
+                let rise_pa = if chance < otherwise { f64::INFINITY } else { rise_pa };
+                positive.push((nominal_um, verified_um, rise_pa, otherwise));
+            }
+        }
+    }
+    let content = 1.0 - purpose.tolerable_false_reject.fraction();
+    let limit_pa =
+        upper_limit_from_values(&negative, content, confidence).ok().map(|limit| limit.limit);
+    let Some(limit) = limit_pa else {
+        return Outcome { met: vec![false; wanted.len()], limit_pa: None, bound_um: None };
+    };
+    let data: Vec<HitMiss> = positive
+        .iter()
+        .map(|unit| HitMiss { size: unit.1, hits: u64::from(unit.2 > limit), of: 1 })
+        .collect();
+    let fit = fit_hit_miss(&data, Link::Logit, true, confidence).ok();
+    let bound_um = fit.as_ref().and_then(|fit| fit.a90_95);
+    // Hits and misses that do not overlap still bracket the transition: then
+    // the largest miss and the smallest hit stand for it.
+    let bracket_um = fit.as_ref().and_then(|fit| fit.bracket).map(|bracket| bracket.1);
+    let met = wanted
+        .iter()
+        .map(|criterion| match criterion.subject {
+            Subject::FalseRejects => negative.iter().all(|rise| *rise <= limit),
+            Subject::LimitLeavesRoom { at_most_pa } => limit <= at_most_pa,
+            Subject::LargeLeaksFound { from_um } => {
+                // A label is rounded to hundredths of a micrometre.
+                let mut large = positive.iter().filter(|unit| unit.0 >= from_um - 0.006).peekable();
+                large.peek().is_some() && large.all(|unit| unit.2 > limit)
+            }
+            Subject::DetectionBound { at_most_um } => {
+                bound_um.or(bracket_um).is_some_and(|um| um <= at_most_um)
+            }
+        })
+        .collect();
+    Outcome { met, limit_pa, bound_um }
+}
+
+/// Rise of a leak in the last tier, and the probability that an earlier limit
+/// rejects it: read between the sizes of the response on the log axis.
+fn seen(response: &Response, um: f64) -> (f64, f64) {
+    let points = &response.points;
+    let above = points
+        .iter()
+        .position(|point| point.flow_equivalent_um >= um)
+        .unwrap_or(points.len() - 1)
+        .max(1);
+    let (low, high) = (&points[above - 1], &points[above]);
+    let span = digits::scalar::ln(high.flow_equivalent_um / low.flow_equivalent_um);
+    let weight = (digits::scalar::ln(um / low.flow_equivalent_um) / span).clamp(0.0, 1.0);
+    let mix = |a: f64, b: f64| a + weight * (b - a);
+    let rise_pa = mix(low.rise_pa.unwrap_or(0.0), high.rise_pa.unwrap_or(0.0));
+    (rise_pa, mix(low.by_earlier, high.by_earlier))
+}
+
+fn quantiles(mut values: Vec<f64>) -> Option<[f64; 3]> {
+    if values.is_empty() {
+        return None;
+    }
+    values.sort_by(f64::total_cmp);
+    let at = |p: f64| values[((values.len() - 1) as f64 * p).round() as usize];
+    Some([at(0.05), at(0.5), at(0.95)])
+}
+
+/// Below this chance a study is better not begun; above the other, it spends
+/// more than it needs. Working values.
+const LOW_CHANCE: f64 = 0.8;
+const HIGH_CHANCE: f64 = 0.98;
+
+fn explain(
+    chances: &[Chance],
+    variants: &[Variant],
+    plan: &Plan,
+    probability_all_met: f64,
+) -> Vec<Note> {
+    let mut notes = Vec::new();
+    let weakest = chances.iter().min_by(|a, b| a.probability_met.total_cmp(&b.probability_met));
+    if let Some(weakest) = weakest.filter(|_| probability_all_met < LOW_CHANCE) {
+        let best = variants
+            .iter()
+            .max_by(|a, b| a.probability_all_met.total_cmp(&b.probability_all_met))
+            .filter(|variant| variant.probability_all_met > probability_all_met + 0.03);
+        notes.push(Note::caution(
+            "study-may-fail",
+            format!(
+                "all criteria are met in {} % of the rehearsals; the weakest is “{}” with {} %",
+                rounded(100.0 * probability_all_met),
+                weakest.criterion.code,
+                rounded(100.0 * weakest.probability_met)
+            ),
+            best.map_or_else(
+                || {
+                    "more units of the same kind do not help: change the method or the criterion"
+                        .to_owned()
+                },
+                |variant| {
+                    format!(
+                        "with {} it is {} %",
+                        variant.change,
+                        rounded(100.0 * variant.probability_all_met)
+                    )
+                },
+            ),
+        ));
+    }
+    let cheaper = variants
+        .iter()
+        .filter(|variant| variant.runs < plan.runs.len())
+        .filter(|variant| variant.probability_all_met >= HIGH_CHANCE)
+        .min_by_key(|variant| variant.runs);
+    if let Some(cheaper) = cheaper {
+        notes.push(Note::remark(
+            "study-spends-more-than-needed",
+            format!(
+                "with {} all criteria are still met in {} % of the rehearsals",
+                cheaper.change,
+                rounded(100.0 * cheaper.probability_all_met)
+            ),
+            "consider fewer units, unless other criteria ask for them",
+        ));
+    }
+    notes
+}
