@@ -128,14 +128,15 @@ fn text(input: &CaseInput, found: &Design) -> String {
     ));
     let Some(chosen) = found.chosen_candidate() else { return text };
     text.push_str("\nChosen method:\n");
-    let mut sheet = Vec::new();
     if let Some(forecast) = &found.forecast {
         let mut designed = input.clone();
         designed.cycle = chosen.cycle.clone();
         for reason in study::design_method(&designed, forecast).reasons {
-            sheet.push(vec![reason.parameter, reason.value, reason.reason]);
+            text.push_str(&format!(
+                "  {:<30} {}; {}\n",
+                reason.parameter, reason.value, reason.reason
+            ));
         }
-        text.push_str(&table(&["parameter", "value", "why"], &sheet));
         text.push_str(&format!(
             "\nForecast: {}: {}.\n",
             forecast.verdict.answer.word(),
@@ -156,15 +157,11 @@ fn text(input: &CaseInput, found: &Design) -> String {
             ("measure", range(ranges.measure_range_s(settle, measure))),
         ]));
     }
-    let rows: Vec<Vec<String>> = found
-        .checks
-        .iter()
-        .map(|check| {
-            vec![check.subject.clone(), check.outcome.word().to_owned(), check.finding.clone()]
-        })
-        .collect();
     text.push_str("\nChecks:\n");
-    text.push_str(&table(&["subject", "outcome", "finding"], &rows));
+    for check in &found.checks {
+        let outcome = check.outcome.word();
+        text.push_str(&format!("  {outcome:<8} {}: {}\n", check.subject, check.finding));
+    }
     text
 }
 

@@ -66,11 +66,10 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
                 chance.criterion.code.clone(),
                 percent(chance.probability_met),
                 percent(chance.standard_error),
-                chance.criterion.sentence.clone(),
             ]
         })
         .collect();
-    text.push_str(&table(&["criterion", "met in", "standard error", "wording"], &rows));
+    text.push_str(&table(&["criterion", "met in", "standard error"], &rows));
     text.push_str(&format!(
         "\nAll criteria met in {}.\n\n",
         percent(rehearsal.probability_all_met)

@@ -68,7 +68,7 @@ fn the_search_finds_a_planted_offence() {
 }
 
 #[test]
-fn unsafe_code_has_one_audited_place() {
+fn unsafe_code_has_two_audited_places() {
     let mut places = Vec::new();
     for file in rust_files(&root().join("crates")) {
         let text = read(&file);
@@ -79,6 +79,7 @@ fn unsafe_code_has_one_audited_place() {
             places.push(file.display().to_string());
         }
     }
-    assert!(places.len() <= 1, "unsafe code is allowed in more than one file: {places:?}");
-    assert!(places.iter().all(|place| place.contains("crates/physics/")), "{places:?}");
+    let known = ["crates/digits/src/lanes/registers.rs", "crates/physics/src/cycle/wide.rs"];
+    places.retain(|place| !known.iter().any(|known| place.ends_with(known)));
+    assert!(places.is_empty(), "unsafe code outside its two places (decisions/0004): {places:?}");
 }
