@@ -102,13 +102,13 @@ pub fn criteria(input: &CaseInput, forecast: &Forecast, plan: &Plan) -> Vec<Crit
 }
 
 /// Highest reject limit at which the leak that matters is still found with the
-/// required probability by its rise; `None` where earlier limits find it.
+/// required probability by its rise; `None` where reach limits find it.
 fn highest_limit_pa(input: &CaseInput, forecast: &Forecast, um: f64) -> Option<f64> {
     let points = &forecast.detection;
     let above = points.iter().position(|point| point.flow_equivalent_um >= um)?.max(1);
     let (low, high) = (&points[above - 1], &points[above]);
     let required = input.profile.purpose.required_detection.fraction();
-    if low.by_earlier.min(high.by_earlier) >= required {
+    if low.by_reach.min(high.by_reach) >= required {
         return None;
     }
     let span = digits::scalar::ln(high.flow_equivalent_um / low.flow_equivalent_um);

@@ -319,7 +319,7 @@ fn seen(response: &Response, um: f64) -> (f64, f64) {
     let weight = (digits::scalar::ln(um / low.flow_equivalent_um) / span).clamp(0.0, 1.0);
     let mix = |a: f64, b: f64| a + weight * (b - a);
     let rise_pa = mix(low.rise_pa.unwrap_or(0.0), high.rise_pa.unwrap_or(0.0));
-    (rise_pa, mix(low.by_earlier, high.by_earlier))
+    (rise_pa, mix(response.found_earlier[above - 1], response.found_earlier[above]))
 }
 
 fn quantiles(mut values: Vec<f64>) -> Option<[f64; 3]> {

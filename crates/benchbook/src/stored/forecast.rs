@@ -23,6 +23,8 @@ shape! {
         thermal_recovery_s: Real,
         rise_limit_pa: Real,
         reach_limit_pa: Real,
+        // Absent in the first shape.
+        #[serde(default)]
         tiers: Vec<TierForecastShape>,
         detection: Vec<DetectionPointShape>,
         window: WindowShape,
@@ -53,7 +55,6 @@ shape! {
         reach_pa: Real,
         by_rise: Real,
         by_reach: Real,
-        by_earlier: Real,
         probability: Real,
     }
 }

@@ -124,12 +124,12 @@ impl<A, B, C, SA: Shape<A>, SB: Shape<B>, SC: Shape<C>> Shape<(A, B, C)> for (SA
 macro_rules! shape {
     (
         $(#[$meta:meta])*
-        $name:ident of $target:ident { $($field:ident: $stored:ty),+ $(,)? }
+        $name:ident of $target:ident { $($(#[$note:meta])* $field:ident: $stored:ty),+ $(,)? }
     ) => {
         $(#[$meta])*
         #[derive(Debug, serde::Serialize, serde::Deserialize)]
         #[serde(deny_unknown_fields)]
-        pub(crate) struct $name { $(pub(crate) $field: $stored),+ }
+        pub(crate) struct $name { $($(#[$note])* pub(crate) $field: $stored),+ }
 
         impl crate::stored::shape::Shape<$target> for $name {
             fn of(from: &$target) -> Self {

@@ -96,9 +96,6 @@ pub struct DetectionPoint {
     pub by_rise: f64,
     /// Probability that the reach limit finds it.
     pub by_reach: f64,
-    /// Probability that a limit before the last rise limit finds it: every
-    /// reach limit, and the rise limits of earlier tiers.
-    pub by_earlier: f64,
     /// Probability that any limit finds it.
     pub probability: f64,
 }

@@ -24,6 +24,9 @@ pub(crate) struct Response {
     pub tight_reach_s: Option<f64>,
     pub tiers: Vec<TierForecast>,
     pub points: Vec<DetectionPoint>,
+    /// For each point, the probability that a limit before the last rise limit
+    /// finds it: every reach limit, and the rise limits of earlier tiers.
+    pub found_earlier: Vec<f64>,
     pub limited_by: Vec<Share>,
 }
 
@@ -60,7 +63,7 @@ pub(crate) fn response(
             Ok(unlimited.setup(Some(LeakPath::Orifice { bore_diameter })))
         })
         .collect::<Result<_, ForecastError>>()?;
-    let points = sizes
+    let points: Vec<(DetectionPoint, f64)> = sizes
         .iter()
         .zip(simulate_batch(&setups, true))
         .map(|(size, outcome)| Ok(point(input, size, &tiers, &outcome?)))
@@ -72,7 +75,8 @@ pub(crate) fn response(
         tight_reach_s: first.reached_target.then_some(first.evacuate_end_s),
         limited_by: shares(&tight, noise_pa, background_pa),
         tiers,
-        points,
+        found_earlier: points.iter().map(|point| point.1).collect(),
+        points: points.into_iter().map(|point| point.0).collect(),
     })
 }
 
@@ -141,7 +145,7 @@ fn point(
     size: &LeakSize,
     tiers: &[TierForecast],
     outcome: &CycleOutcome,
-) -> DetectionPoint {
+) -> (DetectionPoint, f64) {
     let (mut missed_by_rise, mut missed_by_reach, mut missed_earlier) = (1.0, 1.0, 1.0);
     let mut rise_pa = None;
     let mut first_reach_pa = f64::INFINITY;
@@ -166,16 +170,17 @@ fn point(
             }
         }
     }
-    DetectionPoint {
+    let found_earlier = 1.0 - missed_earlier * missed_by_reach;
+    let point = DetectionPoint {
         flow_equivalent_um: size.flow_equivalent_diameter.um(),
         reference_throughput_pa_m3_per_s: size.reference_throughput_pa_m3_per_s(),
         rise_pa,
         reach_pa: first_reach_pa,
         by_rise: 1.0 - missed_by_rise,
         by_reach: 1.0 - missed_by_reach,
-        by_earlier: 1.0 - missed_earlier * missed_by_reach,
         probability: 1.0 - missed_by_rise * missed_by_reach,
-    }
+    };
+    (point, found_earlier)
 }
 
 /// The same case with its limits taken off, so that every simulated cycle

@@ -121,7 +121,6 @@ mod tests {
                 reach_pa: 0.0,
                 by_rise: probability,
                 by_reach: 0.0,
-                by_earlier: 0.0,
                 probability,
             })
             .collect()
