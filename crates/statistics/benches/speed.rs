@@ -1,7 +1,7 @@
 //! Speed of the methods whose cost is felt: `cargo bench -p statistics`.
 //!
 //! Inputs are invented and seeded. The figures of one run are in
-//! `docs/coverage.md`.
+//! `docs/performance.md`.
 
 use digits::RandomStream;
 use statistics::detection::{HitMiss, Link, fit_hit_miss};
@@ -33,6 +33,14 @@ fn logistic_curve_single_trials(bencher: divan::Bencher, n: u64) {
     let data: Vec<(f64, bool)> =
         trials(n).iter().map(|t| (digits::scalar::ln(t.size), t.hits == 1)).collect();
     bencher.bench(|| statistics::detection::fit_single_trials(divan::black_box(&data), 0.9, 0.95));
+}
+
+/// At a confidence of one half no bound is sought: the fit alone.
+#[divan::bench(args = [1_000, 1_000_000])]
+fn logistic_fit_alone(bencher: divan::Bencher, n: u64) {
+    let data: Vec<(f64, bool)> =
+        trials(n).iter().map(|t| (digits::scalar::ln(t.size), t.hits == 1)).collect();
+    bencher.bench(|| statistics::detection::fit_single_trials(divan::black_box(&data), 0.9, 0.5));
 }
 
 #[divan::bench(args = [1_000, 100_000])]

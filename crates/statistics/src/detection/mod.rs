@@ -6,6 +6,7 @@ pub mod posterior;
 pub mod separation;
 pub mod signal_response;
 pub mod single_trials;
+mod trial_sums;
 pub mod small_sample;
 
 mod curve;

@@ -1,9 +1,9 @@
 //! Fast logistic curve of single trials, for large sets and for resampling.
 
+use super::trial_sums::{Bins, Hits, Sums, every_trial};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
 use digits::RandomStream;
-use digits::scalar::exp;
 
 /// Curve of single trials with the place of one probability.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,57 +27,19 @@ pub struct SingleTrials {
     pub method: &'static str,
 }
 
-/// Gradient and information at a line, and the place sums need.
-struct Sums {
-    gradient: [f64; 2],
-    information: [f64; 3],
-}
-
-/// One exponential per trial: the probability gives gradient and information.
-fn sums_at(x: &[f64], hits: (f64, f64), b0: f64, b1: f64) -> Sums {
-    let (mut p0, mut p1, mut w0, mut w1, mut w2) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for x in x {
-        let p = 1.0 / (1.0 + exp(-(b0 + b1 * x)));
-        let w = p * (1.0 - p);
-        p0 += p;
-        p1 += p * x;
-        w0 += w;
-        w1 += w * x;
-        w2 += w * x * x;
-    }
-    Sums { gradient: [hits.0 - p0, hits.1 - p1], information: [w0, w1, w2] }
-}
-
-fn value_at(x: &[f64], hits: (f64, f64), b0: f64, b1: f64) -> f64 {
-    // Sum of hits times line, less ln(1 + e^line); the logarithms of blocks of
-    // factors are taken together.
-    let (mut linear, mut product, mut logs) = (0.0, 1.0_f64, 0.0);
-    for x in x {
-        let eta = b0 + b1 * x;
-        linear += eta.max(0.0);
-        product *= 1.0 + exp(-eta.abs());
-        if product > 1e280 {
-            logs += digits::scalar::ln(product);
-            product = 1.0;
-        }
-    }
-    hits.0 * b0 + hits.1 * b1 - linear - logs - digits::scalar::ln(product)
-}
-
 /// Newton's method from a start; `None` without convergence.
 ///
 /// Ends when the promised gain of the likelihood is below `gain_left`; the
 /// step taken last leaves an error of its square.
 fn maximise(
-    x: &[f64],
-    hits: (f64, f64),
+    at: impl Fn(f64, f64) -> Sums,
     start: (f64, f64),
     gain_left: f64,
 ) -> Option<(f64, f64, Sums)> {
     let (mut b0, mut b1) = start;
     let mut last = f64::INFINITY;
     for _ in 0..40 {
-        let here = sums_at(x, hits, b0, b1);
+        let mut here = at(b0, b1);
         let [a, b, c] = here.information;
         let determinant = a * c - b * b;
         if !(determinant > 0.0) {
@@ -92,48 +54,71 @@ fn maximise(
         b0 += share * s0;
         b1 += share * s1;
         if gain < gain_left {
+            // Half the promised gain is what the last step brings.
+            here.value += 0.5 * gain.max(0.0);
             return (b0.is_finite() && b1.is_finite()).then_some((b0, b1, here));
         }
     }
     None
 }
 
-/// Largest log-likelihood of a curve pinned at `(place, eta)`, and its slope.
-fn pinned(x: &[f64], hits: (f64, f64), place: f64, eta: f64, start: f64) -> (f64, f64) {
+/// Curve pinned at a point: its likelihood, its slope, and how fast the
+/// likelihood falls as the point moves outward.
+struct Pinned {
+    value: f64,
+    slope: f64,
+    fall: f64,
+}
+
+fn pinned(at: impl Fn(f64, f64) -> Sums, place: f64, eta: f64, start: f64) -> Pinned {
     let mut slope = start;
+    let mut result = Pinned { value: f64::NEG_INFINITY, slope, fall: 0.0 };
     for _ in 0..40 {
-        let here = sums_at(x, hits, eta - slope * place, slope);
+        let here = at(eta - slope * place, slope);
         let [a, b, c] = here.information;
         let bend = c - 2.0 * place * b + place * place * a;
-        let step = (here.gradient[1] - place * here.gradient[0]) / bend;
+        let along = here.gradient[1] - place * here.gradient[0];
+        let step = along / bend;
         if !step.is_finite() {
             break;
         }
         let limited = step.clamp(-2.0 - slope.abs(), 2.0 + slope.abs());
+        let gain = along * limited;
         slope += limited;
-        if limited.abs() < 1e-7 * (1.0 + slope.abs()) {
+        result = Pinned {
+            value: here.value + 0.5 * gain,
+            slope,
+            fall: slope * (here.gradient[0] - limited * (b - place * a)),
+        };
+        if gain < 1e-10 {
             break;
         }
     }
-    (value_at(x, hits, eta - slope * place, slope), slope)
+    result
 }
 
-fn check(trials: &[(f64, bool)], probability: f64) -> Result<(), CannotSay> {
+/// Checks the trials; middle and half range of an axis from -1 to 1.
+fn check(trials: &[(f64, bool)], probability: f64) -> Result<(f64, f64), CannotSay> {
     cannot_say::at_least("trials", 4, trials.len())?;
     cannot_say::open_probability("the probability", probability)?;
-    if let Some(i) = trials.iter().position(|t| !t.0.is_finite()) {
+    // Separation, in one pass over the extremes of hits and of misses.
+    let mut ends = [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY];
+    let mut finite = true;
+    for (x, hit) in trials {
+        let (of_hit, of_miss) = if *hit { (*x, f64::NAN) } else { (f64::NAN, *x) };
+        finite &= x.is_finite();
+        // A comparison with NaN keeps the end as it is.
+        ends[0] = if of_hit < ends[0] { of_hit } else { ends[0] };
+        ends[1] = if of_hit > ends[1] { of_hit } else { ends[1] };
+        ends[2] = if of_miss < ends[2] { of_miss } else { ends[2] };
+        ends[3] = if of_miss > ends[3] { of_miss } else { ends[3] };
+    }
+    if !finite && let Some(i) = trials.iter().position(|t| !t.0.is_finite()) {
         return Err(CannotSay::NotFinite {
             what: "places".into(),
             position: i + 1,
             value: trials[i].0,
         });
-    }
-    // Separation, in one pass over the extremes.
-    let mut ends = [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY];
-    for (x, hit) in trials {
-        let k = if *hit { 0 } else { 2 };
-        ends[k] = ends[k].min(*x);
-        ends[k + 1] = ends[k + 1].max(*x);
     }
     if ends[3] <= ends[0] || ends[1] <= ends[2] {
         return Err(CannotSay::not_determined(
@@ -141,14 +126,19 @@ fn check(trials: &[(f64, bool)], probability: f64) -> Result<(), CannotSay> {
             "Test more units where they could overlap.",
         ));
     }
-    Ok(())
+    let (low, high) = (ends[0].min(ends[2]), ends[1].max(ends[3]));
+    Ok((0.5 * low + 0.5 * high, 0.5 * high - 0.5 * low))
 }
 
-/// Middle and half range, for an axis from -1 to 1.
-fn axis(trials: &[(f64, bool)]) -> (f64, f64) {
-    let low = trials.iter().map(|t| t.0).fold(f64::INFINITY, f64::min);
-    let high = trials.iter().map(|t| t.0).fold(f64::NEG_INFINITY, f64::max);
-    (0.5 * low + 0.5 * high, 0.5 * high - 0.5 * low)
+/// Number of hits and the sum of their places.
+fn hits_of(trials: &[(f64, bool)], places: &[f64]) -> Hits {
+    let (mut count, mut sum) = (0.0, 0.0);
+    for (trial, x) in trials.iter().zip(places) {
+        let hit = f64::from(u8::from(trial.1));
+        count += hit;
+        sum += hit * x;
+    }
+    (count, sum)
 }
 
 /// Fits a logistic curve of single trials `(x, hit)` and bounds the place at
@@ -166,22 +156,31 @@ pub fn fit_single_trials(
     confidence: f64,
 ) -> Result<SingleTrials, CannotSay> {
     cannot_say::open_probability("confidence", confidence)?;
-    check(trials, probability)?;
-    let (centre, scale) = axis(trials);
+    let (centre, scale) = check(trials, probability)?;
     let x: Vec<f64> = trials.iter().map(|t| (t.0 - centre) / scale).collect();
-    let hits = trials
-        .iter()
-        .zip(&x)
-        .filter(|(t, _)| t.1)
-        .fold((0.0, 0.0), |(n, s), (_, x)| (n + 1.0, s + x));
+    let hits = hits_of(trials, &x);
     let open = || {
         CannotSay::not_determined(
             "the likelihood of the curve has no maximum that double arithmetic can reach",
             "Test more units where hits and misses overlap.",
         )
     };
-    let (b0, b1, here) = maximise(&x, hits, (0.0, 0.0), 1e-9).ok_or_else(open)?;
-    let best = value_at(&x, hits, b0, b1);
+    let count = (x.len() / 64).next_power_of_two().clamp(32, 4096);
+    let bins = Bins::new(x.iter().copied(), count);
+    let by_bin = |b0: f64, b1: f64| bins.sums(hits, b0, b1);
+    let by_trial = |b0: f64, b1: f64| every_trial(&x, hits, b0, b1);
+    // The bins give the whole answer where their series reaches, else a start.
+    let near = maximise(by_bin, (0.0, 0.0), 1e-9).filter(|fit| bins.reach(fit.1) < 0.7);
+    let exact = near.as_ref().is_some_and(|fit| bins.reach(1.5 * fit.1) < 0.02);
+    let sums = |b0: f64, b1: f64| {
+        if exact && bins.reach(b1) < 0.02 { by_bin(b0, b1) } else { by_trial(b0, b1) }
+    };
+    let (b0, b1, here) = match near {
+        Some(fit) if exact => fit,
+        Some(fit) => maximise(by_trial, (fit.0, fit.1), 1e-9).ok_or_else(open)?,
+        None => maximise(by_trial, (0.0, 0.0), 1e-9).ok_or_else(open)?,
+    };
+    let best = here.value;
     let [a, b, c] = here.information;
     let determinant = a * c - b * b;
     let (v0, v01, v1) = (c / determinant, -b / determinant, a / determinant);
@@ -191,42 +190,15 @@ pub fn fit_single_trials(
     let z = normal::quantile(confidence);
     let mut upper = None;
     if b1 > 0.0 && z > 0.0 {
-        // From the delta-method bound outward, by the secant through the
-        // signed root, which is nearly straight.
         let error = (v0 + 2.0 * place * v01 + place * place * v1).max(0.0).sqrt() / b1;
         let mut slope = b1;
-        let mut root = |at: f64| {
-            let (value, steep) = pinned(&x, hits, at, eta, slope);
-            slope = steep;
-            (2.0 * (best - value)).max(0.0).sqrt() - z
+        let root = |at: f64| {
+            let found = pinned(sums, at, eta, slope);
+            slope = found.slope;
+            let root = (2.0 * (best - found.value)).max(0.0).sqrt();
+            (root - z, found.fall / root)
         };
-        let (mut low, mut f_low) = (place, -z);
-        let mut high = place + z * error;
-        let mut f_high = root(high);
-        for _ in 0..40 {
-            if f_high >= 0.0 {
-                break;
-            }
-            (low, f_low) = (high, f_high);
-            high += (high - place).max(error);
-            f_high = root(high);
-        }
-        for _ in 0..40 {
-            if f_high < 0.0 || (high - low).abs() < 1e-10 * (1.0 + high.abs()) {
-                break;
-            }
-            let share = (-f_low / (f_high - f_low)).clamp(0.01, 0.99);
-            let middle = low + share * (high - low);
-            let f_middle = root(middle);
-            if f_middle.abs() < 1e-8 {
-                (low, high) = (middle, middle);
-            } else if f_middle < 0.0 {
-                (low, f_low) = (middle, f_middle);
-            } else {
-                (high, f_high) = (middle, f_middle);
-            }
-        }
-        upper = (f_high >= 0.0).then_some(centre + scale * high);
+        upper = outward(root, place, z, error).map(|x| centre + scale * x);
     }
     Ok(SingleTrials {
         intercept: cannot_say::computed("the intercept", b0 - b1 * shift)?,
@@ -244,6 +216,55 @@ pub fn fit_single_trials(
         n: trials.len(),
         method: "logistic curve of single trials, maximum likelihood",
     })
+}
+
+/// Place beyond `best` where the signed root reaches `z`: by Newton's method
+/// from the delta-method bound, because the root is nearly straight; by a
+/// bracket where that does not settle. `None` where the root stays below.
+fn outward(mut root: impl FnMut(f64) -> (f64, f64), best: f64, z: f64, error: f64) -> Option<f64> {
+    let mut x = best + z * error;
+    for _ in 0..8 {
+        let (f, slope) = root(x);
+        if f.abs() < 1e-9 {
+            return Some(x);
+        }
+        let step = -f / slope;
+        if !(step.abs() < 4.0 * z * error) || x + step <= best {
+            break;
+        }
+        x += step;
+        // The step left is the square of this one, in units of the error.
+        if f.abs() < 1e-5 {
+            return Some(x);
+        }
+    }
+    let (mut low, mut f_low) = (best, -z);
+    let mut high = best + z * error;
+    let mut f_high = root(high).0;
+    for _ in 0..40 {
+        if f_high >= 0.0 {
+            break;
+        }
+        (low, f_low) = (high, f_high);
+        high += (high - best).max(error);
+        f_high = root(high).0;
+    }
+    for _ in 0..60 {
+        if f_high < 0.0 || (high - low).abs() < 1e-10 * (1.0 + high.abs()) {
+            break;
+        }
+        let share = (-f_low / (f_high - f_low)).clamp(0.01, 0.99);
+        let middle = low + share * (high - low);
+        let f_middle = root(middle).0;
+        if f_middle.abs() < 1e-8 {
+            (low, high) = (middle, middle);
+        } else if f_middle < 0.0 {
+            (low, f_low) = (middle, f_middle);
+        } else {
+            (high, f_high) = (middle, f_middle);
+        }
+    }
+    (f_high >= 0.0).then_some(high)
 }
 
 /// Places from resampled trials.
@@ -282,15 +303,11 @@ pub fn bootstrap_place(
     seed: u64,
 ) -> Result<Bootstrap, CannotSay> {
     cannot_say::at_least("resamples", 1, usize::try_from(resamples).unwrap_or(usize::MAX))?;
-    check(trials, probability)?;
-    let (centre, scale) = axis(trials);
+    let (centre, scale) = check(trials, probability)?;
     let all: Vec<f64> = trials.iter().map(|t| (t.0 - centre) / scale).collect();
-    let hits = trials
-        .iter()
-        .zip(&all)
-        .filter(|(t, _)| t.1)
-        .fold((0.0, 0.0), |(n, s), (_, x)| (n + 1.0, s + x));
-    let start = maximise(&all, hits, (0.0, 0.0), 1e-9).map_or((0.0, 1.0), |(a, b, _)| (a, b));
+    let hits = hits_of(trials, &all);
+    let whole = |b0: f64, b1: f64| every_trial(&all, hits, b0, b1);
+    let start = maximise(whole, (0.0, 0.0), 1e-9).map_or((0.0, 1.0), |(a, b, _)| (a, b));
     let eta = super::Link::Logit.line(probability);
     let n = trials.len() as u64;
     let mut x = vec![0.0; trials.len()];
@@ -314,7 +331,11 @@ pub fn bootstrap_place(
             ends[k + 1] = ends[k + 1].max(*slot);
         }
         let separated = ends[3] <= ends[0] || ends[1] <= ends[2];
-        let fit = if separated { None } else { maximise(&x, hits, start, 1e-5) };
+        let fit = if separated {
+            None
+        } else {
+            maximise(|b0, b1| every_trial(&x, hits, b0, b1), start, 1e-5)
+        };
         match fit {
             Some((b0, b1, _)) if b1 > 0.0 => places.push(centre + scale * ((eta - b0) / b1)),
             _ => without += 1,
@@ -322,13 +343,6 @@ pub fn bootstrap_place(
     }
     places.sort_by(f64::total_cmp);
     Ok(Bootstrap { places, without_place: without, seed })
-}
-
-/// `ln(1 + e^x)`, kept for the check of [`value_at`].
-#[cfg(test)]
-fn soft_plus(x: f64) -> f64 {
-    use digits::scalar::ln_1p;
-    if x > 0.0 { x + ln_1p(exp(-x)) } else { ln_1p(exp(x)) }
 }
 
 #[cfg(test)]
@@ -365,11 +379,35 @@ mod tests {
     }
 
     #[test]
-    fn the_value_is_that_of_single_logarithms() {
-        let x = [-1.0, 0.3, 0.9];
-        let direct =
-            -(soft_plus(0.5 - 2.0) + soft_plus(0.5 + 0.6) + soft_plus(0.5 + 1.8)) + 0.5 + 1.8;
-        assert!((value_at(&x, (1.0, 0.9), 0.5, 2.0) - direct).abs() < 1e-13);
+    fn gathered_and_single_trials_agree() {
+        // 60 000 trials are gathered in bins; the general fit takes each one.
+        let data = trials(60_000);
+        let fast = fit_single_trials(&data, 0.9, 0.95).unwrap();
+        let rows: Vec<HitMiss> = data
+            .iter()
+            .map(|(x, hit)| HitMiss { size: *x, hits: u64::from(*hit), of: 1 })
+            .collect();
+        let full = fit_hit_miss(&rows, Link::Logit, false, 0.95).unwrap();
+        assert!((fast.slope - full.slope.unwrap()).abs() < 1e-9);
+        assert!((fast.standard_errors.1 / full.standard_errors.unwrap().1 - 1.0).abs() < 1e-9);
+        assert!((fast.upper.unwrap() - full.a90_95.unwrap()).abs() < 1e-8);
+        assert!((fast.log_likelihood - full.log_likelihood.unwrap()).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_steep_curve_leaves_the_bins() {
+        // Two outliers stretch the axis until the transition is one bin wide.
+        let mut data: Vec<(f64, bool)> = trials(5000).iter().map(|t| (t.0 * 1e-3, t.1)).collect();
+        data.push((-1.0, false));
+        data.push((1.0, true));
+        let fast = fit_single_trials(&data, 0.9, 0.95).unwrap();
+        let rows: Vec<HitMiss> = data
+            .iter()
+            .map(|(x, hit)| HitMiss { size: *x, hits: u64::from(*hit), of: 1 })
+            .collect();
+        let full = fit_hit_miss(&rows, Link::Logit, false, 0.95).unwrap();
+        assert!((fast.slope / full.slope.unwrap() - 1.0).abs() < 1e-7);
+        assert!((fast.upper.unwrap() / full.a90_95.unwrap() - 1.0).abs() < 1e-6);
     }
 
     #[test]

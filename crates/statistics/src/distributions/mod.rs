@@ -13,6 +13,8 @@ pub mod noncentral_t;
 pub mod normal;
 pub mod student_t;
 
+pub(crate) mod chi_lanes;
 pub(crate) mod incomplete_beta;
 pub(crate) mod incomplete_gamma;
+pub(crate) mod normal_lanes;
 pub(crate) mod stirling;

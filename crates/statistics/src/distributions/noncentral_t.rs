@@ -8,16 +8,9 @@
 //! L. N. Trefethen on the trapezoidal rule; rule known from memory). No series
 //! in `delta` is used, because those lose their digits at large noncentrality.
 
+use super::chi_lanes::{ChiLanes, scale};
 use super::{normal, student_t};
-use crate::distributions::stirling::stirling_error;
 use digits::scalar::{exp, exp_m1};
-
-/// One node of the rule: `S` and its weight.
-#[derive(Clone, Copy)]
-pub(crate) struct Node {
-    pub s: f64,
-    pub weight: f64,
-}
 
 const TWO_PI: f64 = 2.0 * core::f64::consts::PI;
 
@@ -32,13 +25,6 @@ fn step(nu: f64, delta: f64) -> f64 {
 fn log_weight(u: f64, nu: f64) -> f64 {
     // nu (u - (e^{2u} - 1)/2), which is -nu u^2 near zero.
     nu * (u - 0.5 * exp_m1(2.0 * u))
-}
-
-/// Constant of the density of `u`.
-fn scale(nu: f64) -> f64 {
-    // 2 (nu/2)^(nu/2) e^(-nu/2) / Gamma(nu/2), by Stirling.
-    let a = 0.5 * nu;
-    2.0 * (a / TWO_PI).sqrt() * exp(-stirling_error(a))
 }
 
 /// Sum of `weight(u) * value(s)` over the line, outward from `centre`.
@@ -186,26 +172,6 @@ pub fn quantile(p: f64, nu: f64, delta: f64) -> f64 {
     }
 }
 
-/// Nodes of the rule around the mode of `S`, for factors as steep as `steep`.
-pub(crate) fn chi_nodes(nu: f64, steep: f64) -> Vec<Node> {
-    // A wider step than for the far tails: 1e-12 of the whole is enough for a
-    // quantile at moderate probability.
-    let h = (0.75 / (2.0 * nu + steep * steep).sqrt()).min(0.12);
-    let constant = h * scale(nu);
-    let mut list = Vec::with_capacity(128);
-    for (direction, first) in [(1.0, 0), (-1.0, 1)] {
-        for i in first..200_000 {
-            let u = direction * f64::from(i) * h;
-            let weight = exp(log_weight(u, nu));
-            if weight < 1e-16 {
-                break;
-            }
-            list.push(Node { s: exp(u), weight: weight * constant });
-        }
-    }
-    list
-}
-
 fn upper_quantile_positive(q: f64, nu: f64, delta: f64) -> f64 {
     solve(q, nu, delta, false)
 }
@@ -221,50 +187,27 @@ fn solve(probability: f64, nu: f64, delta: f64, lower: bool) -> f64 {
     let shrink = 1.0 - 0.25 / nu.max(0.5);
     let inside = shrink * shrink - z * z / (2.0 * nu);
     let start = if inside > 0.05 {
-        (delta * shrink + z * (1.0 + (delta * delta - z * z) / (2.0 * nu)).max(0.1).sqrt()) / inside
+        let root = |square: f64| (1.0 + (square - z * z) / (2.0 * nu)).max(0.1).sqrt();
+        // Where the shift is nothing the answer is Student's quantile, known
+        // by the expansion of Cornish and Fisher; the same ratio corrects the
+        // approximation elsewhere.
+        let w = z * z;
+        let student = 1.0
+            + ((w + 1.0)
+                + (((5.0 * w + 16.0) * w + 3.0)
+                    + (((3.0 * w + 19.0) * w + 17.0) * w - 15.0) / (4.0 * nu))
+                    / (24.0 * nu))
+                / (4.0 * nu);
+        let correction = (student * inside / root(0.0)).clamp(0.5, 1.5);
+        (delta * shrink + z * root(delta * delta)) / inside * correction
     } else {
         delta + z
     };
-    if probability > 1e-10 && nu >= 2.0 {
-        // The moderate tails need the nodes once only.
-        let list = chi_nodes(nu, delta.max(start.abs()) * (1.0 + 1.0 / nu.sqrt()));
-        let at = |x: f64| {
-            let (mut sum, mut slope) = (0.0, 0.0);
-            for node in &list {
-                let z = x * node.s - delta;
-                sum +=
-                    node.weight * if lower { normal::cumulative(z) } else { normal::survival(z) };
-                slope += node.weight * node.s * normal::density(z);
-            }
-            (if lower { sum - probability } else { probability - sum }, slope)
-        };
-        if !lower && start > 0.2 {
-            // The logarithm of an upper tail is nearly straight in the
-            // logarithm of x: a few steps do.
-            let mut x = start;
-            let goal = digits::scalar::ln(probability);
-            for _ in 0..12 {
-                let (value, slope) = at(x);
-                let tail = probability - value;
-                if !(tail > 0.0 && slope > 0.0) {
-                    break;
-                }
-                let step = (digits::scalar::ln(tail) - goal) * tail / (x * slope);
-                x *= exp(step.clamp(-1.5, 1.5));
-                if step.abs() < 3e-8 {
-                    // The error left is the square of this step.
-                    return x;
-                }
-            }
-        }
-        let spread = 60.0 * (1.0 + delta) * (1.0 + 40.0 / nu);
-        return digits::roots::newton_in_bracket(
-            -spread,
-            spread.max(2.0 * start),
-            start,
-            1e-14,
-            at,
-        );
+    if probability > 1e-10
+        && start > 0.2
+        && let Some(x) = moderate(probability, nu, delta, lower, start)
+    {
+        return x;
     }
     // Far tails: bracket outward, then Brent on the logarithm.
     let target = digits::scalar::ln(probability);
@@ -291,6 +234,45 @@ fn solve(probability: f64, nu: f64, delta: f64, lower: bool) -> f64 {
         high += width;
     }
     digits::roots::between(low, high, 0.0, f).unwrap_or(f64::NAN)
+}
+
+/// Quantile at a moderate probability: the nodes are laid once, and the
+/// logarithm of the tail is followed along the logarithm of `x` by
+/// Householder's method of third order. `None` where it does not settle.
+fn moderate(probability: f64, nu: f64, delta: f64, lower: bool, start: f64) -> Option<f64> {
+    let lanes = ChiLanes::new(nu, delta + 4.0, 1e-14);
+    let goal = digits::scalar::ln(probability);
+    let mut x = start;
+    for _ in 0..8 {
+        let tail = lanes.tail(x, delta, lower);
+        if !(tail.value > 0.0) {
+            return None;
+        }
+        let g = digits::scalar::ln(tail.value) - goal;
+        // Derivatives of g in ln x from those of the tail in x.
+        let a = x * tail.first / tail.value;
+        let b = x * x * tail.second / tail.value;
+        let c = x * x * x * tail.third / tail.value;
+        let a1 = a + b - a * a;
+        let b1 = 2.0 * b + c - a * b;
+        let a2 = a1 + b1 - 2.0 * a * a1;
+        let newton = -g / a;
+        let step = -(6.0 * g * a * a - 3.0 * g * g * a1)
+            / (6.0 * a * a * a - 6.0 * g * a * a1 + g * g * a2);
+        // Far from the goal the plain step is the safer one.
+        let step = if (step - newton).abs() < 0.5 * newton.abs() { step } else { newton };
+        if !step.is_finite() {
+            return None;
+        }
+        x *= exp(step.clamp(-1.0, 1.0));
+        // The error left is the fourth power of the step in units of the
+        // spread 1/a.
+        let size = (step * a).abs();
+        if size * size * size * size < 1e-13 * a.abs() {
+            return Some(x);
+        }
+    }
+    None
 }
 
 #[cfg(test)]

@@ -4,7 +4,8 @@
 //! lots are two degrees of freedom, however many units they hold.
 
 use crate::cannot_say::{self, CannotSay};
-use crate::distributions::{f, noncentral_t, normal};
+use crate::distributions::chi_lanes::ChiLanes;
+use crate::distributions::{f, normal};
 use crate::note::Note;
 use digits::scalar::ln;
 use digits::sums;
@@ -206,19 +207,19 @@ impl Squares {
         let mut parts = Vec::new();
         // Weights below 1e-9 of the whole do not move a limit.
         let kept = |nu: f64| {
-            let mut nodes = noncentral_t::chi_nodes(nu, 0.0);
-            nodes.retain(|node| node.weight > 1e-9);
+            let mut nodes: Vec<(f64, f64)> = ChiLanes::new(nu, 0.0, 1e-16).nodes().collect();
+            nodes.retain(|node| node.1 > 1e-9);
             nodes
         };
         let between_nodes = kept(self.lots - 1.0);
         let within_nodes = kept(self.within_df);
-        for b in &between_nodes {
-            let between = ratio / (b.s * b.s);
+        for (s, b_weight) in &between_nodes {
+            let between = ratio / (s * s);
             let error = (between / (self.lots * self.per_lot)).sqrt();
-            for w in &within_nodes {
-                let within = 1.0 / (w.s * w.s);
+            for (s, w_weight) in &within_nodes {
+                let within = 1.0 / (s * s);
                 let variance = ((between - within) / self.per_lot).max(0.0) + within;
-                parts.push((b.weight * w.weight, error, z * variance.sqrt()));
+                parts.push((b_weight * w_weight, error, z * variance.sqrt()));
             }
         }
         let below = |x: f64| {

@@ -46,8 +46,6 @@ pub struct Nested {
 /// repeats, values that are not finite, no scatter of repeats.
 pub fn nested(values: &[Vec<Vec<f64>>]) -> Result<Nested, CannotSay> {
     cannot_say::at_least("outer groups", 2, values.len())?;
-    let all: Vec<f64> = values.iter().flatten().flatten().copied().collect();
-    cannot_say::all_finite("values", &all)?;
     for (i, outer) in values.iter().enumerate() {
         cannot_say::at_least(&format!("inner groups of group {}", i + 1), 1, outer.len())?;
         for inner in outer {
@@ -55,31 +53,46 @@ pub fn nested(values: &[Vec<Vec<f64>>]) -> Result<Nested, CannotSay> {
         }
     }
     let cells: usize = values.iter().map(Vec::len).sum();
-    let (a, n) = (values.len() as f64, all.len() as f64);
+    let count: usize = values.iter().flatten().map(Vec::len).sum();
+    let (a, n) = (values.len() as f64, count as f64);
     cannot_say::at_least("inner groups", values.len() + 1, cells)?;
-    cannot_say::at_least("values", cells + 1, all.len())?;
-    let mean = cannot_say::computed("the grand mean", sums::mean(&all).unwrap_or(f64::NAN))?;
-    let (mut residual, mut inner_squares, mut outer_squares) = (Vec::new(), Vec::new(), Vec::new());
+    cannot_say::at_least("values", cells + 1, count)?;
+    // One pass over the values, each cell read twice while it is near: its
+    // mean from a common origin, then its squares about that mean.
+    let origin = values[0][0][0];
+    let mut summaries = Vec::with_capacity(cells);
+    let mut within = Vec::with_capacity(cells);
+    for cell in values.iter().flatten() {
+        let (own, squares) = about_own_mean(cell, origin);
+        summaries.push((cell.len() as f64, own));
+        within.push(squares);
+    }
+    if summaries.iter().any(|(_, own)| !own.is_finite()) {
+        let all: Vec<f64> = values.iter().flatten().flatten().copied().collect();
+        cannot_say::all_finite("values", &all)?;
+    }
+    let shift = sums::sum(summaries.iter().map(|(size, own)| size / n * own));
+    let mean = cannot_say::computed("the grand mean", origin + shift)?;
+    let mut inner_squares = Vec::with_capacity(cells);
+    let mut outer_squares = Vec::with_capacity(values.len());
     let (mut cell_over_outer, mut cell_squares, mut outer_sizes) = (0.0, 0.0, 0.0);
+    let mut rest = summaries.as_slice();
     for outer in values {
-        let flat: Vec<f64> = outer.iter().flatten().map(|v| v - mean).collect();
-        let size = flat.len() as f64;
-        let own = sums::mean(&flat).unwrap_or(0.0);
-        outer_squares.push(size * own * own);
+        let (group, later) = rest.split_at(outer.len());
+        rest = later;
+        let size: f64 = group.iter().map(|(size, _)| size).sum();
+        let own = sums::sum(group.iter().map(|(count, own)| count / size * own));
+        outer_squares.push(size * (own - shift) * (own - shift));
         outer_sizes += size * size;
-        for inner in outer {
-            let centred: Vec<f64> = inner.iter().map(|v| v - mean).collect();
-            let cell = sums::mean(&centred).unwrap_or(0.0);
-            let count = inner.len() as f64;
+        for (count, cell) in group {
             inner_squares.push(count * (cell - own) * (cell - own));
-            residual.extend(centred.iter().map(|v| (v - cell) * (v - cell)));
             cell_over_outer += count * count / size;
             cell_squares += count * count;
         }
     }
     let df = [a - 1.0, cells as f64 - a, n - cells as f64];
     let total = |list: Vec<f64>| sums::sum(list);
-    let ms = [total(outer_squares) / df[0], total(inner_squares) / df[1], total(residual) / df[2]];
+    let ms = [total(outer_squares) / df[0], total(inner_squares) / df[1], total(within) / df[2]];
     if ms[2] == 0.0 {
         return Err(CannotSay::NoSpread { what: "the repeats".into() });
     }
@@ -115,12 +128,44 @@ pub fn nested(values: &[Vec<Vec<f64>>]) -> Result<Nested, CannotSay> {
         inner,
         residual: ms[2],
         mean,
-        n: all.len(),
+        n: count,
         balanced,
         sizes,
         method: "nested random effects by the analysis of variance",
         notes,
     })
+}
+
+/// Mean of a cell less `origin`, and its squares about that mean.
+fn about_own_mean(cell: &[f64], origin: f64) -> (f64, f64) {
+    let n = cell.len() as f64;
+    if cell.len() > 256 {
+        // Long cells carry their rounding along.
+        let own = sums::sum(cell.iter().map(|v| v - origin)) / n;
+        let rest = sums::sum(cell.iter().map(|v| v - origin - own)) / n;
+        let own = own + rest;
+        return (own, sums::sum(cell.iter().map(|v| (v - origin - own) * (v - origin - own))));
+    }
+    let own = four_sums(cell, |v| v - origin) / n;
+    let rest = four_sums(cell, |v| v - origin - own);
+    let squares = four_sums(cell, |v| (v - origin - own) * (v - origin - own));
+    (own + rest / n, squares - rest * rest / n)
+}
+
+/// Sum in four interleaved parts, in a fixed order.
+#[inline(always)]
+fn four_sums(cell: &[f64], value: impl Fn(f64) -> f64) -> f64 {
+    let mut parts = [0.0; 4];
+    let mut blocks = cell.chunks_exact(4);
+    for block in &mut blocks {
+        for (part, v) in parts.iter_mut().zip(block) {
+            *part += value(*v);
+        }
+    }
+    for (part, v) in parts.iter_mut().zip(blocks.remainder()) {
+        *part += value(*v);
+    }
+    (parts[0] + parts[2]) + (parts[1] + parts[3])
 }
 
 impl Nested {
