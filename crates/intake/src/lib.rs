@@ -11,12 +11,17 @@ pub mod codes;
 pub mod column_header;
 pub mod delimited;
 pub mod message;
+pub mod parquet_file;
 pub mod plan_file;
 pub mod reading_plan;
+pub mod result_rows;
 pub mod result_table;
+pub mod rig_stamp;
+pub mod run_table;
 pub mod same_samples;
 pub mod trace_file;
 mod toml_document;
+pub mod workbook;
 pub mod written_quantity;
 pub mod written_table;
 

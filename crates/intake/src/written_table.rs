@@ -77,7 +77,8 @@ fn line<'a>(cells: impl Iterator<Item = &'a str>) -> String {
     written.join(",") + "\n"
 }
 
-fn cell_text(cell: &str) -> String {
+/// A cell as it is written: guarded against formulas, quoted where it must be.
+pub(crate) fn cell_text(cell: &str) -> String {
     let safe = if is_formula_like(cell.trim_start_matches('\'')) {
         format!("'{cell}")
     } else {

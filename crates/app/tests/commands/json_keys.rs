@@ -45,7 +45,18 @@ pub(super) fn printed(value: &Value, keys: &mut BTreeSet<String>) {
 #[test]
 fn keys_and_documentation_agree() {
     // Words that are values or conditions in the text, not keys.
-    let values = ["yes", "no", "none", "quasi", "complete", "null", "remark", "caution", "refusal"];
+    let values = [
+        "yes",
+        "no",
+        "docs/forensics.md",
+        "none",
+        "quasi",
+        "complete",
+        "null",
+        "remark",
+        "caution",
+        "refusal",
+    ];
     for (heading, arguments) in [
         ("convert", vec!["convert", "1 sccm@0C", "--to", "Pa.m3/s@20C"]),
         ("leak", vec!["leak", "--bore", "5um", "--wall", "1mm"]),

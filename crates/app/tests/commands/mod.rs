@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod demo_story;
+mod examined_trace;
 mod help_examples;
 mod json_keys;
 mod published;

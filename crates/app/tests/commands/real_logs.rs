@@ -81,3 +81,22 @@ fn a_barometer_log_is_level_noise() {
     let noise = number(&segments[0], "/noise_pa");
     assert!((noise / 3.21 - 1.0).abs() < 0.05, "{noise}");
 }
+
+/// Research note 1.3: the logs have no isolated stage, so that no rise is
+/// read and no cause is named.
+#[test]
+fn a_log_without_a_cycle_says_why_it_has_no_rise() {
+    let Some(folder) = folder() else { return };
+    let path = folder.join("bmp180_inplace_oss_2.log");
+    let answer = json(&[
+        "examine",
+        path.to_str().unwrap(),
+        "--pressure",
+        "BMP180_Pressure=0.1Pa",
+        "--temperature",
+        "BMP180_Temperature=mC",
+    ]);
+    let run = &answer["runs"][0];
+    assert!(run["rise_pa"].is_null() && run["terms"].as_array().unwrap().is_empty(), "{run}");
+    assert!(run["cycle_stages"]["reason"].as_str().unwrap().contains("no evacuation"));
+}

@@ -1,0 +1,85 @@
+//! One run examined: segments, stages, features and causes.
+
+use intake::trace_file::ImportedTrace;
+use study::cycle::Tier;
+use study::forensics::{Circumstances, Findings, RiseSpan, explain};
+use study::run_features::{RunFeatures, read_run};
+use study::segments::{Segment, segments};
+use study::stages::{FoundStages, find_stages, split_cycles};
+use study::trace::PressureTrace;
+
+/// What is known of a run beside its samples.
+#[derive(Default)]
+pub struct Known {
+    /// Rig and headspace.
+    pub about: Circumstances,
+    /// The tier of the method whose times hold.
+    pub tier: Option<Tier>,
+}
+
+/// A run with everything that was found in it.
+pub struct Examined {
+    /// Number of the cycle in its trace, counted from 1; 0 where it is alone.
+    pub cycle: usize,
+    /// The samples with their stages.
+    pub trace: PressureTrace,
+    /// Stretches of one direction.
+    pub segments: Vec<Segment>,
+    /// The stages, or why there are none.
+    pub stages: Result<FoundStages, String>,
+    /// What the window reads.
+    pub features: Option<RunFeatures>,
+    /// Why the pressure rose, or why that cannot be said.
+    pub findings: Option<Result<Findings, String>>,
+}
+
+/// Examines the cycles of a trace, one after the other.
+pub fn examine(imported: &ImportedTrace, known: &Known) -> Vec<Examined> {
+    let trace = imported.without_vented_end();
+    let cycles = if trace.stages.is_empty() {
+        split_cycles(&trace.pressures_pa)
+    } else {
+        core::iter::once(0..trace.n_samples()).collect()
+    };
+    let several = cycles.len() > 1;
+    cycles
+        .into_iter()
+        .enumerate()
+        .map(|(index, range)| {
+            let part = if several { part_of(&trace, range) } else { trace.clone() };
+            one(part, if several { index + 1 } else { 0 }, known)
+        })
+        .collect()
+}
+
+fn part_of(trace: &PressureTrace, range: core::ops::Range<usize>) -> PressureTrace {
+    let cut = |values: &[f64]| values.get(range.clone()).unwrap_or_default().to_vec();
+    PressureTrace {
+        times_s: cut(&trace.times_s),
+        pressures_pa: cut(&trace.pressures_pa),
+        temperatures_k: cut(&trace.temperatures_k),
+        stages: Vec::new(),
+    }
+}
+
+fn one(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
+    let found = segments(&trace);
+    let stages = find_stages(&trace, known.tier.as_ref()).map_err(|reason| reason.to_string());
+    let mut features = None;
+    let mut findings = None;
+    if let Ok(stages) = &stages {
+        trace.stages.clone_from(&stages.spans);
+        let tier = stages
+            .spans
+            .iter()
+            .filter(|span| span.stage == study::trace::Stage::Measure)
+            .map(|span| span.tier)
+            .max()
+            .unwrap_or(1);
+        let full_scale_pa = known.about.full_scale.map(study::quantities::AbsolutePressure::pa);
+        features = read_run(&trace, tier, known.tier.as_ref(), full_scale_pa);
+        findings = RiseSpan::of_tier(&trace, tier)
+            .map(|span| explain(&trace, &span, &known.about).map_err(|reason| reason.to_string()));
+    }
+    Examined { cycle, trace, segments: found, stages, features, findings }
+}

@@ -1,0 +1,140 @@
+//! `isobar examine`: what is in a trace: segments, stages, features, causes.
+
+mod answer;
+pub mod examined;
+pub mod reading;
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use intake::message::{Message, Severity};
+use intake::trace_file::read_traces;
+use intake::written_quantity::{read_absolute_pressure, read_temperature, read_volume};
+use serde_json::json;
+use study::Note;
+use study::forensics::{Circumstances, HeadspaceState};
+use study::gases::Gas;
+
+use self::examined::{Known, examine};
+use self::reading::Reading;
+use super::files;
+use super::forecast::read_case;
+use crate::answer::Answer;
+use crate::fault::Fault;
+
+/// What is in a trace.
+#[derive(Args)]
+#[command(after_help = "Examples:
+  isobar examine examples/trace.csv
+  isobar examine examples/trace.csv --volume 12mL --headspace 3.6mL --headspace-pressure 0.3bar
+  isobar examine LOG.csv --pressure P1=mbar --pressure P2=mbar --temperature T1=C
+  isobar examine LOG.log --pressure P=0.1Pa --temperature T=mC
+  isobar examine LOG.csv --reading PLAN.toml --case CASE.toml")]
+pub struct Examine {
+    /// Files of loggers.
+    #[arg(required = true)]
+    paths: Vec<PathBuf>,
+    #[command(flatten)]
+    reading: Reading,
+    /// Case file: its rig, headspace and the times of its last tier are used.
+    #[arg(long, value_name = "CASE.toml")]
+    case: Option<PathBuf>,
+    /// Free volume of the chamber with the unit in it.
+    #[arg(long)]
+    volume: Option<String>,
+    /// Volume of the headspace.
+    #[arg(long)]
+    headspace: Option<String>,
+    /// Pressure of the headspace before the test.
+    #[arg(long, value_name = "PRESSURE", requires = "headspace")]
+    headspace_pressure: Option<String>,
+    /// Gas of the headspace.
+    #[arg(long, default_value = "air")]
+    gas: String,
+    /// Temperature of gas and walls, where the file has none.
+    #[arg(long, value_name = "TEMPERATURE", default_value = "20C")]
+    gas_temperature: String,
+    /// Pressure at which the gauge ends.
+    #[arg(long, value_name = "PRESSURE")]
+    full_scale: Option<String>,
+}
+
+/// Runs the command.
+pub fn run(command: &Examine) -> Result<Answer, Fault> {
+    let plan = command.reading.plan()?;
+    let known = known(command)?;
+    let mut text = String::new();
+    let mut runs = Vec::new();
+    let mut notes = Vec::new();
+    for path in &command.paths {
+        let bytes = files::read_bytes(path)?;
+        let file = read_traces(&bytes, &plan).map_err(|refusal| refused(path, &refusal))?;
+        text.push_str(&format!("{}\n", path.display()));
+        notes.extend(file.messages.iter().map(|message| note(path, message)));
+        for trace in &file.traces {
+            notes.extend(trace.messages.iter().map(|message| note(path, message)));
+            for run in examine(trace, &known) {
+                if let Some(Ok(findings)) = &run.findings {
+                    notes.extend(findings.notes.iter().cloned());
+                }
+                text.push_str(&answer::text(trace, &run));
+                runs.push(answer::json(path, trace, &run));
+            }
+        }
+    }
+    Ok(Answer::new(text, json!({ "runs": runs }), notes))
+}
+
+/// Rig, headspace and method: from the case file, and from the options.
+fn known(command: &Examine) -> Result<Known, Fault> {
+    let mut known = Known::default();
+    if let Some(path) = &command.case {
+        let input = read_case(path)?;
+        known.about = Circumstances::of(&input);
+        known.tier = input.cycle.deciding_tier().map(|purposed| purposed.tier);
+    }
+    let about = &mut known.about;
+    if let Some(text) = &command.volume {
+        about.free_volume = Some(read_volume(text)?);
+    }
+    if command.case.is_none() {
+        about.temperature = Some(read_temperature(&command.gas_temperature)?);
+    }
+    if let Some(text) = &command.full_scale {
+        about.full_scale = Some(read_absolute_pressure(text, None)?);
+    }
+    if let Some(text) = &command.headspace {
+        let pressure = command.headspace_pressure.as_deref().unwrap_or("1atm");
+        let gas = Gas::from_name(&command.gas).ok_or_else(|| {
+            Fault::users(
+                format!("`{}` is not a gas that is known here", command.gas),
+                "write air, nitrogen, argon or another gas of `isobar leak --help`",
+            )
+        })?;
+        about.headspace = Some(HeadspaceState {
+            gas,
+            volume: read_volume(text)?,
+            pressure: read_absolute_pressure(pressure, None)?,
+        });
+    }
+    Ok(known)
+}
+
+fn refused(path: &Path, refusal: &intake::Refusal) -> Fault {
+    Fault::users(
+        format!("`{}` cannot be read as a trace", path.display()),
+        "state what is open with --pressure COLUMN=UNIT, --temperature, --time, --rate or \
+         --barometer, or give a reading plan with --reading PLAN.toml",
+    )
+    .with_details(refusal.messages().iter().map(ToString::to_string).collect())
+}
+
+/// A message of the reader as a note of the answer.
+pub fn note(path: &Path, message: &Message) -> Note {
+    let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into());
+    let text = format!("{name}: {message}");
+    match message.severity {
+        Severity::Remark => Note::remark(message.code, text, ""),
+        _ => Note::caution(message.code, text, ""),
+    }
+}

@@ -1,0 +1,133 @@
+//! How a file is to be read: a reading plan, and what the options add to it.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use intake::column_header::TemperatureUnit;
+use intake::plan_file::read_plan;
+use intake::reading_plan::{PressurePlan, ReadingPlan, TemperaturePlan, TimePlan};
+use intake::written_quantity::read_absolute_pressure;
+use physics::quantities::units::{Unit, UnitKind, unit_named};
+
+use super::super::files;
+use crate::fault::Fault;
+
+/// Options of everything that reads traces.
+#[derive(Args, Clone, Default)]
+pub struct Reading {
+    /// Reading plan (TOML) agreed for files of this kind.
+    #[arg(long, value_name = "PLAN.toml")]
+    pub reading: Option<PathBuf>,
+    /// Column of chamber pressure with its unit, such as CH2=mbar or P=0.1Pa.
+    #[arg(long, value_name = "COLUMN=UNIT")]
+    pub pressure: Vec<String>,
+    /// Column of temperature with its unit: C, mC or K.
+    #[arg(long, value_name = "COLUMN=UNIT")]
+    pub temperature: Vec<String>,
+    /// Column of elapsed time with its unit, such as t=s.
+    #[arg(long, value_name = "COLUMN=UNIT", conflicts_with = "rate")]
+    pub time: Option<String>,
+    /// Samples per second, where the file has no times.
+    #[arg(long)]
+    pub rate: Option<f64>,
+    /// Pressure of the room; makes pressures marked as gauge absolute.
+    #[arg(long)]
+    pub barometer: Option<String>,
+    /// Times that begin again start a new run.
+    #[arg(long)]
+    pub split: bool,
+}
+
+impl Reading {
+    /// The plan; options go before what the plan file says.
+    pub fn plan(&self) -> Result<ReadingPlan, Fault> {
+        let mut plan = match &self.reading {
+            None => ReadingPlan { name: "command line".to_owned(), ..ReadingPlan::default() },
+            Some(path) => read_plan(&files::read_text(path)?).map_err(|refusal| {
+                Fault::users(
+                    format!("`{}` cannot be used as a reading plan", path.display()),
+                    "mend the lines that are named",
+                )
+                .with_details(refusal.messages().iter().map(ToString::to_string).collect())
+            })?,
+        };
+        if let Some(text) = &self.barometer {
+            plan.barometer = Some(read_absolute_pressure(text, None)?);
+        }
+        if !self.pressure.is_empty() {
+            plan.pressures =
+                self.pressure.iter().map(|text| pressure(text)).collect::<Result<_, _>>()?;
+        }
+        if !self.temperature.is_empty() {
+            plan.temperatures =
+                self.temperature.iter().map(|text| temperature(text)).collect::<Result<_, _>>()?;
+        }
+        if let Some(time) = self.time_plan()? {
+            plan.time = Some(time);
+        }
+        plan.split_at_restart |= self.split;
+        Ok(plan)
+    }
+
+    fn time_plan(&self) -> Result<Option<TimePlan>, Fault> {
+        match (&self.time, self.rate) {
+            (Some(text), _) => {
+                let (column, unit) = split(text)?;
+                let unit = unit_of_kind(unit, UnitKind::Time)?;
+                Ok(Some(TimePlan::Elapsed { column: column.to_owned(), unit }))
+            }
+            (None, Some(samples_per_s)) if samples_per_s > 0.0 && samples_per_s.is_finite() => {
+                Ok(Some(TimePlan::Rate { samples_per_s }))
+            }
+            (None, Some(rate)) => Err(Fault::users(
+                format!("a rate of {rate} samples per second means nothing"),
+                "give a rate above zero",
+            )),
+            (None, None) => Ok(None),
+        }
+    }
+}
+
+fn split(text: &str) -> Result<(&str, &str), Fault> {
+    text.rsplit_once('=').map(|(column, unit)| (column.trim(), unit.trim())).ok_or_else(|| {
+        Fault::users(format!("`{text}` names no unit"), "write COLUMN=UNIT, such as CH2=mbar")
+    })
+}
+
+fn unit_of_kind(text: &str, kind: UnitKind) -> Result<&'static Unit, Fault> {
+    unit_named(text).filter(|unit| unit.kind == kind).ok_or_else(|| {
+        Fault::users(
+            format!("`{text}` is not a unit that fits here"),
+            "write it like mbar, Pa or s",
+        )
+    })
+}
+
+/// `CH2=mbar`, or `P=0.1Pa` where the file counts tenths.
+fn pressure(text: &str) -> Result<PressurePlan, Fault> {
+    let (column, unit) = split(text)?;
+    let letters = unit.find(|c: char| c.is_alphabetic() && c != 'e' && c != 'E').unwrap_or(0);
+    let (scale, unit) = unit.split_at(letters);
+    let scale = if scale.trim().is_empty() {
+        1.0
+    } else {
+        scale
+            .trim()
+            .parse::<f64>()
+            .ok()
+            .filter(|scale| *scale > 0.0 && scale.is_finite())
+            .ok_or_else(|| {
+                Fault::users(format!("`{scale}` is not a factor"), "write it like P=0.1Pa")
+            })?
+    };
+    let unit = unit_of_kind(unit.trim(), UnitKind::Pressure)?;
+    Ok(PressurePlan { scale, ..PressurePlan::absolute(column, unit) })
+}
+
+fn temperature(text: &str) -> Result<TemperaturePlan, Fault> {
+    let (column, unit) = split(text)?;
+    let unit = TemperatureUnit::from_word(unit).ok_or_else(|| {
+        Fault::users(format!("`{unit}` is not a unit of temperature"), "write C, mC, K or F")
+    })?;
+    Ok(TemperaturePlan { column: column.to_owned(), unit })
+}

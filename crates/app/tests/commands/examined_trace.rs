@@ -1,0 +1,67 @@
+//! `examine` on the invented trace of the examples: stages, features, causes.
+
+use super::{fault, json, number};
+
+const RIG: [&str; 8] = [
+    "examine",
+    "examples/trace.csv",
+    "--volume",
+    "12mL",
+    "--headspace",
+    "3.6mL",
+    "--headspace-pressure",
+    "0.3bar",
+];
+
+#[test]
+fn a_cycle_is_read_and_explained() {
+    let answer = json(&RIG);
+    let run = &answer["runs"][0];
+    assert_eq!(run["cycle_stages"]["source"], "trace");
+    // By hand from the file: 160.6 Pa at its lowest, 259.1 Pa at the end.
+    let (start, end) = (number(run, "/level_start_pa"), number(run, "/level_end_pa"));
+    assert!((number(run, "/rise_pa") - (end - start)).abs() < 1e-9);
+    assert!(start > 160.0 && start < 185.0 && end > 250.0 && end < 259.2, "{start} {end}");
+    assert!(number(run, "/curvature_pa_per_s2") < 0.0);
+    let terms = run["terms"].as_array().unwrap();
+    assert!(!terms.is_empty());
+    let total: f64 = terms.iter().map(|term| number(term, "/rise_pa")).sum();
+    let shares: f64 = terms.iter().filter_map(|term| term["share"].as_f64()).sum();
+    assert!(total > 50.0 && (shares - 1.0).abs() < 1e-9, "{total} {shares}");
+    assert!(number(run, "/leak_rate/lower_pa_per_s") <= number(run, "/leak_rate/upper_pa_per_s"));
+    assert!(!run["sentence"].as_str().unwrap().is_empty());
+    assert!(!run["next_step"].as_str().unwrap().is_empty());
+}
+
+#[test]
+fn the_times_of_a_method_are_used() {
+    let answer =
+        json(&["examine", "examples/trace.csv", "--case", "examples/lyophilised_vial.toml"]);
+    let stages = &answer["runs"][0]["cycle_stages"];
+    assert_eq!(stages["source"], "method");
+    let spans = stages["spans"].as_array().unwrap();
+    let settle = spans.iter().find(|span| span["stage"] == "settle").unwrap();
+    // The case settles 4 s and measures 10 s.
+    assert!((number(settle, "/end_s") - number(settle, "/start_s") - 4.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_gauge_at_its_end_never_reads_as_tight() {
+    let mut arguments = RIG.to_vec();
+    arguments.extend(["--full-scale", "200Pa"]);
+    let answer = json(&arguments);
+    let run = &answer["runs"][0];
+    assert_eq!(run["verdict"], "gauge at full scale");
+    assert!(run["flags"].as_array().unwrap().iter().any(|flag| flag == "saturated"));
+    assert!(run["leak_rate"]["upper_pa_per_s"].is_null());
+}
+
+#[test]
+fn a_plan_that_does_not_fit_is_the_users_fault() {
+    let (code, text) = fault(&["examine", "examples/trace.csv", "--reading", "Cargo.toml"]);
+    assert_eq!(code, 2, "{text}");
+    assert!(text.contains("reading plan"), "{text}");
+    let (code, text) =
+        fault(&["examine", "examples/trace.csv", "--headspace", "1mL", "--gas", "xx"]);
+    assert_eq!(code, 2, "{text}");
+}

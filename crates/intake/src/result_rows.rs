@@ -1,0 +1,296 @@
+//! Results without traces: a table with one row for each unit tested (unit,
+//! class, defect, operator, day, rig, reading, verdict) as runs.
+
+use study::quantities::units::UnitKind;
+use study::runs::{Ended, RunClass};
+
+use crate::codes;
+use crate::column_header::{ColumnHeader, ColumnUnit};
+use crate::message::{Message, Refusal, quoted};
+use crate::result_table::Table;
+
+/// One tested unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ResultRow {
+    /// Line of the file.
+    pub line: u64,
+    /// Mark on the unit.
+    pub unit: String,
+    /// What the unit is.
+    pub class: RunClass,
+    /// Day of the study; 1 where the table has none.
+    pub day: u32,
+    /// How the run ended.
+    pub ended: Ended,
+    /// Reading, Pa; `None` where the run has none.
+    pub reading_pa: Option<f64>,
+    /// Who tested.
+    pub operator: String,
+    /// Serial number of the rig.
+    pub rig: String,
+    /// Cycle counter of the rig.
+    pub counter: Option<u64>,
+    /// Verdict as written; never used as our result.
+    pub verdict: String,
+}
+
+/// Names of columns that are known, in lower case.
+const UNIT: [&str; 7] = ["unit", "unit id", "unit_id", "sample", "sample id", "sample_id", "id"];
+const CLASS: [&str; 5] = ["class", "type", "control", "group", "kind"];
+const DEFECT: [&str; 7] =
+    ["defect", "nominal", "size", "leak", "diameter", "nominal size", "defect size"];
+const VERIFIED: [&str; 3] = ["verified", "measured size", "verified size"];
+const OPERATOR: [&str; 3] = ["operator", "analyst", "tester"];
+const DAY: [&str; 2] = ["day", "day of study"];
+const RIG: [&str; 5] = ["rig", "rig serial", "rig_serial", "instrument", "station"];
+const COUNTER: [&str; 5] = ["cycle", "cycle counter", "cycle_counter", "counter", "test no"];
+const READING: [&str; 7] =
+    ["reading", "rise", "result", "pressure rise", "pressure_rise", "delta p", "signal"];
+const VERDICT: [&str; 4] = ["verdict", "pass/fail", "pass_fail", "outcome"];
+const ENDED: [&str; 3] = ["ended", "end", "abort"];
+
+/// True where a table looks like results and not like traces: a column of
+/// units and one of readings or verdicts, and none of times.
+#[must_use]
+pub fn looks_like_results(columns: &[String]) -> bool {
+    let headers: Vec<ColumnHeader> =
+        columns.iter().map(|column| ColumnHeader::of(column, None)).collect();
+    let has = |names: &[&str]| headers.iter().any(|header| names.contains(&header.label.as_str()));
+    let timed = headers
+        .iter()
+        .any(|header| header.is_time_label() || matches!(header.unit, ColumnUnit::Time(_)));
+    has(&UNIT) && (has(&READING) || has(&VERDICT)) && !timed
+}
+
+/// Reads the rows. The unit of readings and sizes stands in the header, such
+/// as `reading [Pa]` and `defect [um]`; a class is a blank, a negative or a
+/// positive control, and a positive control needs its size.
+///
+/// # Errors
+/// Every fault with its line and column: no unit of pressure, a class that is
+/// none, a positive control without size, an abort without cause.
+///
+/// # Example
+/// ```
+/// use intake::result_rows::result_rows;
+/// use intake::result_table::read_table;
+/// let text = b"unit,class,defect [um],reading [mbar]\nA,negative,,0.05\nB,positive,5,0.4\n";
+/// let rows = result_rows(&read_table(text, &Default::default())?)?;
+/// assert_eq!(rows[1].reading_pa, Some(40.0));
+/// # Ok::<(), intake::Refusal>(())
+/// ```
+pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
+    let headers: Vec<ColumnHeader> =
+        table.columns.iter().map(|column| ColumnHeader::of(column, None)).collect();
+    let column =
+        |names: &[&str]| headers.iter().position(|header| names.contains(&header.label.as_str()));
+    let unit = column(&UNIT).ok_or_else(|| {
+        Refusal::from(
+            Message::refused(codes::TABLE_NO_COLUMN, "No column names the unit that was tested")
+                .done("Nothing was read.")
+                .next("Name the column `unit`."),
+        )
+    })?;
+    let reading = column(&READING);
+    let factor =
+        reading.map(|at| factor_of(table, &headers, at, UnitKind::Pressure, "Pa")).transpose()?;
+    let defect = column(&DEFECT);
+    let size =
+        defect.map(|at| factor_of(table, &headers, at, UnitKind::Length, "um")).transpose()?;
+    let verified = column(&VERIFIED);
+    let verified_size =
+        verified.map(|at| factor_of(table, &headers, at, UnitKind::Length, "um")).transpose()?;
+    let numbers =
+        |at: Option<usize>| at.map(|at| table.optional_numbers(&table.columns[at])).transpose();
+    let (readings, sizes, verified_sizes) =
+        (numbers(reading)?, numbers(defect)?, numbers(verified)?);
+    let (days, counters) = (numbers(column(&DAY))?, numbers(column(&COUNTER))?);
+    let (class, ended) = (column(&CLASS), column(&ENDED));
+    let words = |at: Option<usize>, row: usize| at.map_or("", |at| table.rows[row][at].as_str());
+    let mut rows = Vec::with_capacity(table.rows.len());
+    let mut faults = Vec::new();
+    for row in 0..table.rows.len() {
+        let value = |of: &Option<Vec<Option<f64>>>| of.as_ref().and_then(|values| values[row]);
+        let nominal_um = value(&sizes).zip(size).map(|(value, factor)| value * factor * 1e6);
+        let verified_um =
+            value(&verified_sizes).zip(verified_size).map(|(value, factor)| value * factor * 1e6);
+        let place = |message: Message, at: Option<usize>| {
+            let message = message.at_line(table.lines[row]);
+            at.map_or(message.clone(), |at| message.in_column(at as u64 + 1, &table.columns[at]))
+        };
+        let class_of = match class_word(words(class, row), nominal_um) {
+            Ok(found) => found,
+            Err(what) => {
+                faults.push(place(
+                    Message::refused(codes::TABLE_CELL, what)
+                        .done("Nothing was read.")
+                        .next("Write blank, negative or positive; a positive control needs its size in a column such as `defect [um]`."),
+                    class,
+                ));
+                continue;
+            }
+        };
+        let reading_pa = value(&readings).zip(factor).map(|(value, factor)| value * factor);
+        let ended_of = match ended_word(words(ended, row)) {
+            Ok(found) => found,
+            Err(what) => {
+                faults.push(place(
+                    Message::refused(codes::TABLE_CELL, what)
+                        .done("Nothing was read.")
+                        .next("Write completed, `reach limit`, or `aborted: ` with the cause; only runs ended by a limit are censored."),
+                    ended,
+                ));
+                continue;
+            }
+        };
+        let verdict = words(column(&VERDICT), row).to_owned();
+        if reading_pa.is_none() && ended_of == Ended::Completed && verdict.is_empty() {
+            faults.push(place(
+                Message::refused(
+                    codes::EMPTY_CELLS,
+                    "A completed run has neither reading nor verdict",
+                )
+                .done("Nothing was read.")
+                .next("Fill in the reading, or say how the run ended in a column `ended`."),
+                reading,
+            ));
+            continue;
+        }
+        rows.push(ResultRow {
+            line: table.lines[row],
+            unit: table.rows[row][unit].clone(),
+            class: match class_of {
+                RunClass::PositiveControl { nominal_um, .. } => {
+                    RunClass::PositiveControl { nominal_um, verified_um }
+                }
+                other => other,
+            },
+            day: value(&days).map_or(1, |day| day.max(0.0) as u32),
+            ended: ended_of,
+            reading_pa,
+            operator: words(column(&OPERATOR), row).to_owned(),
+            rig: words(column(&RIG), row).to_owned(),
+            counter: value(&counters).filter(|n| *n >= 0.0 && n.fract() == 0.0).map(|n| n as u64),
+            verdict,
+        });
+    }
+    if faults.is_empty() {
+        return Ok(rows);
+    }
+    faults.truncate(20);
+    Err(Refusal::of(faults))
+}
+
+fn factor_of(
+    table: &Table,
+    headers: &[ColumnHeader],
+    at: usize,
+    kind: UnitKind,
+    example: &str,
+) -> Result<f64, Refusal> {
+    let unit = match &headers[at].unit {
+        ColumnUnit::Pressure { unit, .. } if kind == UnitKind::Pressure => Some(unit),
+        ColumnUnit::Other(unit) if unit.kind == kind => Some(unit),
+        _ => None,
+    };
+    unit.map(|unit| unit.factor).ok_or_else(|| {
+        let name = &table.columns[at];
+        Message::refused(codes::UNIT, format!("The column {} has no unit that fits", quoted(name)))
+            .at_line(table.lines.first().map_or(1, |line| line.saturating_sub(1)))
+            .in_column(at as u64 + 1, name)
+            .done("Nothing was read.")
+            .next(format!("Write the unit into the header, such as \"{name} [{example}]\"."))
+            .into()
+    })
+}
+
+fn class_word(word: &str, nominal_um: Option<f64>) -> Result<RunClass, String> {
+    let positive = || {
+        nominal_um
+            .filter(|size| *size > 0.0)
+            .map(|nominal_um| RunClass::PositiveControl { nominal_um, verified_um: None })
+            .ok_or_else(|| "A positive control has no size".to_owned())
+    };
+    match word.trim().to_lowercase().as_str() {
+        "blank" | "dummy" | "empty" => Ok(RunClass::Blank),
+        "negative" | "negative control" | "nc" | "no leak" | "intact" | "good" => {
+            Ok(RunClass::NegativeControl)
+        }
+        "positive" | "positive control" | "pc" | "leak" | "defect" => positive(),
+        // Without a word the size decides: a defect makes a positive control.
+        "" => match nominal_um {
+            Some(size) if size > 0.0 => positive(),
+            _ => Ok(RunClass::NegativeControl),
+        },
+        _ => Err(format!("{} is no class of unit", quoted(word))),
+    }
+}
+
+fn ended_word(word: &str) -> Result<Ended, String> {
+    let lower = word.trim().to_lowercase();
+    if lower.is_empty() || lower == "completed" || lower == "complete" {
+        return Ok(Ended::Completed);
+    }
+    if let Some(rest) = lower.strip_prefix("reach limit") {
+        let tier = rest.rsplit(' ').next().and_then(|n| n.parse().ok()).unwrap_or(1);
+        return Ok(Ended::ReachLimit { tier });
+    }
+    if let Some(cause) = word.trim().split_once(':').filter(|(head, cause)| {
+        head.trim().eq_ignore_ascii_case("aborted") && !cause.trim().is_empty()
+    }) {
+        return Ok(Ended::Aborted { cause: cause.1.trim().to_owned() });
+    }
+    Err(if lower.starts_with("abort") {
+        "An aborted run does not say its cause".to_owned()
+    } else {
+        format!("{} does not say how the run ended", quoted(word))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::result_table::read_table;
+
+    fn rows(text: &str) -> Result<Vec<ResultRow>, Refusal> {
+        result_rows(&read_table(text.as_bytes(), &Default::default())?)
+    }
+
+    #[test]
+    fn a_table_of_results_is_told_from_a_trace() {
+        let of = |names: &[&str]| {
+            looks_like_results(&names.iter().map(|n| (*n).to_owned()).collect::<Vec<_>>())
+        };
+        assert!(of(&["unit", "class", "reading [Pa]"]) && of(&["Sample", "Verdict"]));
+        assert!(!of(&["time_s", "p [Pa]"]) && !of(&["unit", "time_s", "reading [Pa]"]));
+    }
+
+    #[test]
+    fn every_column_is_read() {
+        let rows = rows(
+            "unit,class,defect [um],operator,day,rig,cycle,reading [Pa],verdict,ended\n\
+             A,negative,,X,1,R7,11,12.5,PASS,completed\n\
+             B,positive,5,Y,2,R7,12,,FAIL,reach limit\n\
+             C,positive,10,Y,2,R7,13,,,aborted: lid not closed\n",
+        )
+        .unwrap();
+        assert_eq!(rows[0].reading_pa, Some(12.5));
+        assert_eq!((rows[0].rig.as_str(), rows[0].counter, rows[0].day), ("R7", Some(11), 1));
+        assert_eq!(rows[1].ended, Ended::ReachLimit { tier: 1 });
+        assert_eq!(rows[2].ended, Ended::Aborted { cause: "lid not closed".to_owned() });
+        assert_eq!(rows[1].class, RunClass::PositiveControl { nominal_um: 5.0, verified_um: None });
+    }
+
+    #[test]
+    fn what_is_open_is_refused_with_its_place() {
+        for (text, code) in [
+            ("unit,reading\nA,1\n", "INT-036"),
+            ("unit,class,reading [Pa]\nA,positive,1\n", "INT-202"),
+            ("unit,class,reading [Pa]\nA,maybe,1\n", "INT-202"),
+            ("unit,reading [Pa],ended\nA,1,aborted\n", "INT-202"),
+            ("unit,reading [Pa]\nA,\n", "INT-015"),
+        ] {
+            assert_eq!(rows(text).map_err(|refusal| refusal.code()), Err(code), "{text}");
+        }
+    }
+}

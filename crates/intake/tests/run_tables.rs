@@ -1,0 +1,147 @@
+//! Runs exported in every format come back as they were.
+
+use intake::delimited::{Given, NumberStyle, Separator};
+use intake::parquet_file::{read_parquet, write_parquet};
+use intake::result_table::{Table, read_table};
+use intake::run_table::{grids_of_runs, runs_from_tables};
+use intake::workbook::{read_workbook, write_workbook};
+use proptest::prelude::*;
+use study::Run;
+use study::runs::{Ended, RunClass, RunOrigin};
+use study::trace::{PressureTrace, Stage, StageSpan};
+use study::trace_features::TraceFeatures;
+
+fn given(separator: Separator) -> Given {
+    Given { separator: Some(separator), style: Some(NumberStyle::default()), ..Given::default() }
+}
+
+fn tabbed(text: &str) -> Table {
+    read_table(text.as_bytes(), &given(Separator::Tab)).unwrap()
+}
+
+/// An invented run; hostile words stand where words may stand.
+fn run(number: u32, words: &str, values: &[f64], kind: u8) -> Run {
+    let trace = if values.is_empty() {
+        PressureTrace::default()
+    } else {
+        PressureTrace {
+            times_s: (0..values.len()).map(|i| i as f64 * 0.1).collect(),
+            pressures_pa: values.to_vec(),
+            temperatures_k: if kind.is_multiple_of(2) { values.to_vec() } else { Vec::new() },
+            stages: vec![StageSpan {
+                stage: Stage::Measure,
+                tier: 1,
+                start_s: 0.1,
+                end_s: 0.1 + 0.2,
+            }],
+        }
+    };
+    Run {
+        number,
+        unit: words.to_owned(),
+        class: match kind % 3 {
+            0 => RunClass::Blank,
+            1 => RunClass::NegativeControl,
+            _ => RunClass::PositiveControl {
+                nominal_um: 5.0,
+                verified_um: kind.is_multiple_of(2).then_some(5.1),
+            },
+        },
+        day: 3,
+        trace,
+        ended: match kind % 4 {
+            0 => Ended::Completed,
+            1 => Ended::ReachLimit { tier: 2 },
+            2 => Ended::RiseLimit { tier: 1 },
+            _ => Ended::Aborted { cause: format!("lid {words}") },
+        },
+        features: (!kind.is_multiple_of(4)).then(|| TraceFeatures {
+            tier: 1,
+            reach_pa: None,
+            level_start_pa: 0.1 + 0.2,
+            level_end_pa: 1e-300,
+            rise_pa: -5.5,
+            slope_pa_per_s: Some(1.0 / 3.0),
+            slope_standard_error: None,
+            noise_pa: Some(f64::MIN_POSITIVE),
+            n_samples: values.len(),
+        }),
+        origin: if kind.is_multiple_of(2) {
+            RunOrigin::Simulated { seed: u64::MAX - u64::from(kind) }
+        } else {
+            RunOrigin::Imported { file: words.to_owned(), sha256: "00ff".to_owned() }
+        },
+    }
+}
+
+fn through_csv(runs: &[Run]) -> Vec<Run> {
+    let [a, b, c] = grids_of_runs(runs);
+    let read = |grid: &intake::run_table::Grid| {
+        if grid.n_rows() == 0 {
+            None
+        } else {
+            Some(read_table(grid.to_csv().as_bytes(), &given(Separator::Comma)).unwrap())
+        }
+    };
+    runs_from_tables(&read(&a).unwrap(), read(&b).as_ref(), read(&c).as_ref()).unwrap()
+}
+
+fn through_workbook(runs: &[Run]) -> Vec<Run> {
+    let bytes = write_workbook(&grids_of_runs(runs)).unwrap();
+    let sheets = read_workbook(&bytes).unwrap();
+    let table = |name: &str| {
+        let sheet = sheets.iter().find(|sheet| sheet.name == name).unwrap();
+        (sheet.text.lines().count() > 1).then(|| tabbed(&sheet.text))
+    };
+    runs_from_tables(&table("runs").unwrap(), table("samples").as_ref(), table("stages").as_ref())
+        .unwrap()
+}
+
+fn through_parquet(runs: &[Run]) -> Vec<Run> {
+    let tables = grids_of_runs(runs).map(|grid| {
+        let table = read_parquet(&write_parquet(&grid).unwrap()).unwrap();
+        (grid.n_rows() > 0).then(|| tabbed(&table.text))
+    });
+    let [a, b, c] = tables;
+    runs_from_tables(&a.unwrap(), b.as_ref(), c.as_ref()).unwrap()
+}
+
+#[test]
+fn a_formula_stays_text_in_every_format() {
+    let runs = [run(1, "=1+1", &[100.0, 101.5], 2)];
+    assert!(grids_of_runs(&runs)[0].to_csv().contains("'=1+1"));
+    assert_eq!(through_csv(&runs), runs);
+    assert_eq!(through_workbook(&runs), runs);
+    assert_eq!(through_parquet(&runs), runs);
+}
+
+#[test]
+fn units_stand_in_the_metadata() {
+    let runs = [run(1, "A", &[100.0, 101.5], 1)];
+    let table = read_parquet(&write_parquet(&grids_of_runs(&runs)[1]).unwrap()).unwrap();
+    assert!(
+        table.units.contains(&("pressure_pa".to_owned(), "Pa".to_owned())),
+        "{:?}",
+        table.units
+    );
+    assert!(table.text.starts_with("run\ttime_s\tpressure_pa\ttemperature_k\n"), "{}", table.text);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+    #[test]
+    fn a_round_trip_loses_nothing(
+        units in prop::collection::vec("[a-z=+@;,'\"\t\n #0-9-]{0,8}", 1..4),
+        values in prop::collection::vec(1.0e-9..2.0e5_f64, 0..6),
+        kind in 0_u8..12,
+    ) {
+        let runs: Vec<Run> = units
+            .iter()
+            .zip(1_u32..)
+            .map(|(unit, number)| run(number, unit, &values, kind + number as u8))
+            .collect();
+        prop_assert_eq!(&through_csv(&runs), &runs);
+        prop_assert_eq!(&through_workbook(&runs), &runs);
+        prop_assert_eq!(&through_parquet(&runs), &runs);
+    }
+}
