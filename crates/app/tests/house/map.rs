@@ -52,6 +52,8 @@ fn the_map_equals_the_folders() {
 
 #[test]
 fn the_page_stays_short() {
-    let n = read(&root().join("ARCHITECTURE.md")).lines().count();
-    assert!(n <= 200, "ARCHITECTURE.md has {n} lines");
+    // The map grows with the project; what has to be read does not.
+    let text = read(&root().join("ARCHITECTURE.md"));
+    let n = text.lines().count() - mapped().len();
+    assert!(n <= 100, "ARCHITECTURE.md has {n} lines outside its map");
 }

@@ -16,7 +16,7 @@ pub(super) type Hits = (f64, f64);
 
 #[inline(always)]
 fn total(lanes: Eight) -> f64 {
-    let v = lanes.0;
+    let v = lanes.to_array();
     ((v[0] + v[4]) + (v[2] + v[6])) + ((v[1] + v[5]) + (v[3] + v[7]))
 }
 
@@ -62,14 +62,14 @@ pub(super) fn every_trial(x: &[f64], hits: Hits, b0: f64, b1: f64) -> Sums {
     for part in x.chunks(512 * 8) {
         let mut blocks = part.chunks_exact(8);
         for block in &mut blocks {
-            run.add(Eight(core::array::from_fn(|i| block[i])), one, b0, b1);
+            run.add(Eight::from_array(core::array::from_fn(|i| block[i])), one, b0, b1);
         }
         let rest = blocks.remainder();
         if !rest.is_empty() {
             let at = |i: usize| rest.get(i).copied();
             run.add(
-                Eight(core::array::from_fn(|i| at(i).unwrap_or(0.0))),
-                Eight(core::array::from_fn(|i| f64::from(u8::from(at(i).is_some())))),
+                Eight::from_array(core::array::from_fn(|i| at(i).unwrap_or(0.0))),
+                Eight::from_array(core::array::from_fn(|i| f64::from(u8::from(at(i).is_some())))),
                 b0,
                 b1,
             );

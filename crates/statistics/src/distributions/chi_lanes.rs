@@ -33,7 +33,7 @@ pub(super) struct Tail {
 
 #[inline(always)]
 fn total(lanes: Eight) -> f64 {
-    let v = lanes.0;
+    let v = lanes.to_array();
     ((v[0] + v[4]) + (v[2] + v[6])) + ((v[1] + v[5]) + (v[3] + v[7]))
 }
 
@@ -49,11 +49,11 @@ impl ChiLanes {
         for (step, first) in [(h, 0.0), (-h, -h)] {
             for block in 0..30_000 {
                 let start = first + step * f64::from(8 * block);
-                let u = Eight(core::array::from_fn(|i| start + step * i as f64));
+                let u = Eight::from_array(core::array::from_fn(|i| start + step * i as f64));
                 let s = u.exp();
                 let weight = (bend(u, s, nu) * Eight::splat(nu)).exp();
                 blocks.push((s, weight * constant));
-                if weight.0[7] < least {
+                if weight.lane(7) < least {
                     break;
                 }
             }
@@ -63,7 +63,7 @@ impl ChiLanes {
 
     /// Nodes one by one.
     pub(crate) fn nodes(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.blocks.iter().flat_map(|(s, weight)| s.0.into_iter().zip(weight.0))
+        self.blocks.iter().flat_map(|(s, weight)| s.to_array().into_iter().zip(weight.to_array()))
     }
 
     /// `E[Q(x S - delta)]` (upper tail of the noncentral t distribution at

@@ -50,7 +50,7 @@ mod tests {
     #[test]
     fn a_flat_top_is_the_end_of_the_gauge() {
         let mut values: Vec<f64> = (0..50).map(|i| 100.0 + 37.1 * f64::from(i)).collect();
-        values.extend([1914.0; 20]);
+        values.extend([1955.0; 20]);
         let trace = trace(values);
         assert_eq!(saturated_from(&trace, 0..70, None), Some(50));
         assert_eq!(saturated_from(&trace, 0..50, None), None);
