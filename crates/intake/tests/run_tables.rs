@@ -1,4 +1,5 @@
 //! Runs exported in every format come back as they were.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 use intake::delimited::{Given, NumberStyle, Separator};
 use intake::parquet_file::{read_parquet, write_parquet};
