@@ -61,6 +61,11 @@ impl ChiLanes {
         Self { blocks }
     }
 
+    /// Nodes and weights, eight at a time.
+    pub(crate) fn blocks(&self) -> &[(Eight, Eight)] {
+        &self.blocks
+    }
+
     /// Nodes one by one.
     pub(crate) fn nodes(&self) -> impl Iterator<Item = (f64, f64)> {
         self.blocks.iter().flat_map(|(s, weight)| s.to_array().into_iter().zip(weight.to_array()))
