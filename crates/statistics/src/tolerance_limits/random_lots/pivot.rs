@@ -60,7 +60,7 @@ impl Design {
                 sum = sum + *weight * survival;
                 slope = slope + *weight * density * inverse;
             }
-            let total = |lanes: Eight| lanes.0.iter().sum::<f64>();
+            let total = |lanes: Eight| lanes.to_array().iter().sum::<f64>();
             (total(sum) - target, total(slope))
         };
         let mut high = z + 4.0;
