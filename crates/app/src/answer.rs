@@ -15,6 +15,8 @@ pub struct Answer {
     pub json: Value,
     /// Notes: printed on standard error, and part of the JSON object.
     pub notes: Vec<Note>,
+    /// The answer is no: exit code 3.
+    is_no: bool,
 }
 
 impl Answer {
@@ -24,7 +26,13 @@ impl Answer {
         if let Value::Object(object) = &mut json {
             object.insert("notes".to_owned(), notes_json(&notes));
         }
-        Self { text: text.into(), json, notes }
+        Self { text: text.into(), json, notes, is_no: false }
+    }
+
+    /// The same answer with exit code 3: it is no.
+    pub fn with_answer_no(mut self) -> Self {
+        self.is_no = true;
+        self
     }
 
     /// Prints the answer: the data on standard output, notes on standard error.
@@ -38,8 +46,9 @@ impl Answer {
             write!(out, "{}", crate::fault::clean(&self.text))
         };
         // A reader that closed the pipe has what it wanted.
+        let code = if self.is_no { ExitCode::from(3) } else { ExitCode::SUCCESS };
         if written.is_err() {
-            return ExitCode::SUCCESS;
+            return code;
         }
         if !json && !self.notes.is_empty() {
             let _ = out.flush();
@@ -49,7 +58,7 @@ impl Answer {
                 let _ = write!(err, "{}", crate::fault::clean(&note_text(note)));
             }
         }
-        ExitCode::SUCCESS
+        code
     }
 }
 

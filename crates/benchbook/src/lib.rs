@@ -56,9 +56,10 @@ pub use log::note::{NoteSignature, SignedCheckpoint, VerifierKey};
 pub use log::proof::EventProof;
 pub use moment::Moment;
 pub use people::{Account, Action, MATRIX, NewAccount, Refusal, Role, SessionLimits, Sessions};
+pub use records::Import;
 pub use register::{
-    Attachment, Certificate, CheckKind, ItemKind, ItemState, LastCheck, RegisterItem, UnitRecord,
-    UnitRecordKind,
+    Attachment, Certificate, CheckKind, ItemKind, ItemState, LastCheck, NewFile, RegisterItem,
+    UnitRecord, UnitRecordKind,
 };
 pub use signatures::{AuditChange, Meaning, OpenItem, Signature, ToSign};
 pub use verify::{Finding, Verification, verify, verify_signed};

@@ -12,6 +12,7 @@ use crate::errors::BenchbookError;
 use crate::history::Change;
 use crate::moment::Moment;
 use crate::people::Action;
+use crate::register::NewFile;
 use crate::stored::{self, ChannelEntry, Kept, Kind};
 
 /// Rows of one insert: 6 values a row stay far below SQLite's limit of 32,766
@@ -20,6 +21,17 @@ const ROWS_PER_INSERT: usize = 500;
 
 /// Longest name of a case, in characters.
 const LONGEST_CASE_ID: usize = 80;
+
+/// Runs with the files from which they came.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Import<'a> {
+    /// The runs, numbered.
+    pub runs: &'a [Run],
+    /// Files to attach: originals, reading plans, what was read from them.
+    pub files: &'a [NewFile<'a>],
+    /// What must be explained before the case is signed.
+    pub open_items: &'a [String],
+}
 
 /// A record as it goes into the file.
 struct NewRecord {
@@ -147,7 +159,25 @@ impl Benchbook {
         runs: &[Run],
         at: &Moment,
     ) -> Result<(), BenchbookError> {
+        self.import(case_id, &Import { runs, ..Import::default() }, at).await
+    }
+
+    /// Adds runs with the files from which they came and what their counters
+    /// leave open: all of it, or nothing.
+    ///
+    /// A file that is attached already stays as it is; an item that is open
+    /// with the same text is not noted twice.
+    ///
+    /// # Errors
+    /// As [`Benchbook::add_runs`], and where a file is larger than 1 GiB.
+    pub async fn import(
+        &self,
+        case_id: &str,
+        import: &Import<'_>,
+        at: &Moment,
+    ) -> Result<(), BenchbookError> {
         at.check()?;
+        let runs = import.runs;
         let stored = runs.par_iter().map(StoredRun::of).collect::<Result<Vec<_>, _>>().map_err(
             |(number, reason)| BenchbookError::NotStorable {
                 case_id: case_id.to_owned(),
@@ -157,27 +187,35 @@ impl Benchbook {
         )?;
         let mut writing = self.change(at, Action::AddRuns).await?;
         self.require_case(&mut writing.transaction, case_id).await?;
-        if stored.is_empty() {
+        if stored.is_empty() && import.files.is_empty() && import.open_items.is_empty() {
             return Ok(());
         }
         self.refuse_taken_numbers(&mut writing.transaction, case_id, &stored).await?;
         let fallen = self.signatures_that_fall(&mut writing, case_id).await?;
-        let lines: String =
-            stored.iter().map(|run| format!("{} {}\n", run.number, hex(&run.sha256))).collect();
-        let change = Change {
-            what: "runs added",
-            case_id: Some(case_id),
-            record: Some(Kind::Run.word()),
-            new_sha256: Some(hex(&sha256(lines.as_bytes()))),
-            detail: runs_in_words(&stored) + &fallen,
-            ..Change::default()
-        };
-        let written = async {
-            let event = writing.append(&change).await?;
-            insert_runs(&mut writing.transaction, case_id, &stored, event).await?;
-            writing.commit().await
-        };
-        written.await.map_err(|error| self.failed(&error))
+        if !stored.is_empty() {
+            let lines: String =
+                stored.iter().map(|run| format!("{} {}\n", run.number, hex(&run.sha256))).collect();
+            let change = Change {
+                what: "runs added",
+                case_id: Some(case_id),
+                record: Some(Kind::Run.word()),
+                new_sha256: Some(hex(&sha256(lines.as_bytes()))),
+                detail: runs_in_words(&stored) + &fallen,
+                ..Change::default()
+            };
+            let written = async {
+                let event = writing.append(&change).await?;
+                insert_runs(&mut writing.transaction, case_id, &stored, event).await
+            };
+            written.await.map_err(|error| self.failed(&error))?;
+        }
+        for file in import.files {
+            self.attach_within(&mut writing, case_id, file, "").await?;
+        }
+        for item in import.open_items {
+            self.note_within(&mut writing, case_id, item).await?;
+        }
+        writing.commit().await.map_err(|error| self.failed(&error))
     }
 
     async fn refuse_taken_numbers(

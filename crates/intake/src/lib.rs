@@ -17,6 +17,7 @@ pub mod reading_plan;
 pub mod result_rows;
 pub mod result_table;
 pub mod rig_stamp;
+pub mod shown_names;
 pub mod run_table;
 pub mod same_samples;
 pub mod trace_file;

@@ -8,6 +8,7 @@ mod design;
 mod examine;
 mod files;
 mod forecast;
+mod import;
 mod leak;
 mod plan;
 pub mod records;
@@ -49,6 +50,8 @@ pub enum Command {
     Rehearse(rehearse::RehearseStudy),
     /// Read traces and say what is in them: segments, levels, slope, noise.
     Examine(examine::Examine),
+    /// Read traces or results of any laboratory; show or store them.
+    Import(import::Import),
     /// Statistics on a plain table or on printed figures.
     #[command(subcommand)]
     Assess(assess::Assess),
@@ -65,7 +68,7 @@ pub enum Command {
     Account(records::account::Account),
     /// Copy a case into another benchbook and prove the two equal.
     Copy(records::copy::Copy),
-    /// Write a case as a sealed archive.
+    /// Write a case as a sealed archive, or its runs as CSV, XLSX or Parquet.
     Export(records::export::Export),
     /// Register of positive controls and flow standards.
     #[command(subcommand)]
@@ -96,6 +99,7 @@ pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
         Command::Plan(command) => plan::run(&command).map(Some),
         Command::Rehearse(command) => rehearse::run(&command).map(Some),
         Command::Examine(command) => examine::run(&command).map(Some),
+        Command::Import(command) => import::run(&command, json).map(Some),
         Command::Assess(command) => assess::run(&command).map(Some),
         Command::Report(command) => report::run(&command).map(Some),
         Command::Verify(command) => verify::run(&command).map(Some),

@@ -41,9 +41,11 @@ fn words(line: &str) -> Vec<String> {
 }
 
 /// Files that examples write, and later ones read.
-const WRITTEN: [&str; 6] = [
+const WRITTEN: [&str; 8] = [
     "lyo-2r.pdf",
     "lyo-2r.bag",
+    "lyo-2r.xlsx",
+    "tables",
     "copy.benchbook",
     "restored.benchbook",
     "lab.benchbook",

@@ -49,6 +49,8 @@ fn keys_and_documentation_agree() {
         "yes",
         "no",
         "docs/forensics.md",
+        "read",
+        "refused",
         "none",
         "quasi",
         "complete",
@@ -65,6 +67,7 @@ fn keys_and_documentation_agree() {
         ("plan", vec!["plan", "examples/syringe.toml"]),
         ("rehearse", vec!["rehearse", "examples/syringe.toml", "--rehearsals", "100"]),
         ("examine", vec!["examine", "examples/trace.csv"]),
+        ("import", vec!["import", "examples/trace.csv", "examples/unit_results.csv"]),
         (
             "assess limit",
             vec![

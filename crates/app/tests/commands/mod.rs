@@ -4,6 +4,7 @@ mod bad_input;
 mod demo_story;
 mod examined_trace;
 mod help_examples;
+mod imports;
 mod json_keys;
 mod published;
 mod real_logs;

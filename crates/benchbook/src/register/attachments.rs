@@ -23,6 +23,17 @@ const ATTACHMENT: &str = "attachment";
 /// Largest file that is taken: what is larger than this is kept by other means.
 const LARGEST: usize = 1 << 30;
 
+/// A file that is to be attached.
+#[derive(Debug, Clone, Copy)]
+pub struct NewFile<'a> {
+    /// Its name when it came in: data, never a path.
+    pub name: &'a str,
+    /// What it is.
+    pub note: &'a str,
+    /// Its bytes.
+    pub bytes: &'a [u8],
+}
+
 /// A file that belongs to a case.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -35,6 +46,18 @@ pub struct Attachment {
     pub n_bytes: u64,
     /// SHA-256 of its bytes, hexadecimal.
     pub file_sha256: String,
+}
+
+impl NewFile<'_> {
+    /// What is kept of it.
+    fn attachment(&self) -> Attachment {
+        Attachment {
+            name: self.name.to_owned(),
+            note: self.note.to_owned(),
+            n_bytes: self.bytes.len() as u64,
+            file_sha256: hex(&sha256(self.bytes)),
+        }
+    }
 }
 
 impl Benchbook {
@@ -53,43 +76,55 @@ impl Benchbook {
         bytes: &[u8],
         at: &Moment,
     ) -> Result<Attachment, BenchbookError> {
-        if bytes.len() > LARGEST {
-            let what = format!("`{name}` has {} bytes, and 1 GiB is the most", bytes.len());
-            return Err(Refusal::BadRecord { what }.into());
-        }
         let hash = hex(&sha256(bytes));
         let mut writing = self.change(at, Action::AddRuns).await?;
         self.require_case(&mut writing.transaction, case_id).await?;
         let fallen = self.signatures_that_fall(&mut writing, case_id).await?;
-        let subject = format!("{}/{hash}", as_subject(case_id));
+        let file = NewFile { name, note, bytes };
+        if !self.attach_within(&mut writing, case_id, &file, &fallen).await? {
+            let what = format!("`{name}` is attached to case `{case_id}` already: SHA-256 {hash}");
+            return Err(Refusal::BadRecord { what }.into());
+        }
+        writing.commit().await.map_err(|error| self.failed(&error))?;
+        Ok(file.attachment())
+    }
+
+    /// Attaches a file within a change that is being made; false where it is
+    /// attached already, which leaves it as it is.
+    pub(crate) async fn attach_within(
+        &self,
+        writing: &mut Writing,
+        case_id: &str,
+        file: &NewFile<'_>,
+        fallen: &str,
+    ) -> Result<bool, BenchbookError> {
+        let n_bytes = file.bytes.len();
+        if n_bytes > LARGEST {
+            let what = format!("`{}` has {n_bytes} bytes, and 1 GiB is the most", file.name);
+            return Err(Refusal::BadRecord { what }.into());
+        }
+        let attachment = file.attachment();
+        let subject = format!("{}/{}", as_subject(case_id), attachment.file_sha256);
         let there = entries::newest(&mut writing.transaction, ATTACHMENT, &subject)
             .await
             .map_err(|error| self.failed(&error))?;
         if there.is_some() {
-            let what = format!("`{name}` is attached to case `{case_id}` already: SHA-256 {hash}");
-            return Err(Refusal::BadRecord { what }.into());
+            return Ok(false);
         }
-        let attachment = Attachment {
-            name: name.to_owned(),
-            note: note.to_owned(),
-            n_bytes: bytes.len() as u64,
-            file_sha256: hash,
-        };
         let draft = Draft {
             kind: ATTACHMENT,
             subject: &subject,
             case_id: Some(case_id),
             record: &attachment,
             what: "file attached",
-            detail: format!("{name}, {} bytes{fallen}", bytes.len()),
+            detail: format!("{}, {n_bytes} bytes{fallen}", file.name),
         };
         let written = async {
             let event = writing.put(&draft).await?;
-            keep_file(&mut writing, bytes, event).await?;
-            writing.commit().await
+            keep_file(writing, file.bytes, event).await
         };
         written.await.map_err(|error| self.failed(&error))?;
-        Ok(attachment)
+        Ok(true)
     }
 
     /// The files of a case, in the order in which they came in.

@@ -5,7 +5,7 @@ mod attachments;
 mod items;
 mod units;
 
-pub use attachments::Attachment;
+pub use attachments::{Attachment, NewFile};
 pub use items::{Certificate, CheckKind, ItemKind, ItemState, LastCheck, RegisterItem};
 pub use units::{UnitRecord, UnitRecordKind};
 

@@ -8,7 +8,7 @@ use crate::entries;
 use crate::errors::BenchbookError;
 use crate::moment::Moment;
 use crate::people::{Action, Refusal};
-use crate::writing::Draft;
+use crate::writing::{Draft, Writing};
 
 const OPEN_ITEM: &str = "open_item";
 
@@ -72,6 +72,18 @@ impl Benchbook {
     ) -> Result<u32, BenchbookError> {
         let mut writing = self.change(at, Action::KeepOpenItems).await?;
         self.require_case(&mut writing.transaction, case_id).await?;
+        let number = self.note_within(&mut writing, case_id, text).await?;
+        writing.commit().await.map_err(|error| self.failed(&error))?;
+        Ok(number)
+    }
+
+    /// Notes an open item within a change that is being made.
+    pub(crate) async fn note_within(
+        &self,
+        writing: &mut Writing,
+        case_id: &str,
+        text: &str,
+    ) -> Result<u32, BenchbookError> {
         let there = self.read_open_items(&mut writing.transaction, case_id).await?;
         if let Some(same) = there.iter().find(|item| item.settled.is_none() && item.text == text) {
             return Ok(same.number);
@@ -89,11 +101,7 @@ impl Benchbook {
             what: "open item noted",
             detail: text.to_owned(),
         };
-        let written = async {
-            writing.put(&draft).await?;
-            writing.commit().await
-        };
-        written.await.map_err(|error| self.failed(&error))?;
+        writing.put(&draft).await.map_err(|error| self.failed(&error))?;
         Ok(number)
     }
 

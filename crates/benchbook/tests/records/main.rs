@@ -6,6 +6,7 @@ mod invented;
 
 mod append_only;
 mod backup;
+mod imports;
 mod opening;
 mod people;
 mod register;

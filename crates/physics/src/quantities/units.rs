@@ -59,6 +59,8 @@ pub const UNITS: &[Unit] = &[
     unit!("Pa", [], Pressure, 1.0),
     unit!("hPa", [], Pressure, 100.0),
     unit!("kPa", [], Pressure, 1000.0),
+    unit!("MPa", [], Pressure, 1.0e6),
+    unit!("mPa", [], Pressure, 1.0e-3),
     unit!("mbar", [], Pressure, 100.0),
     unit!("ubar", ["µbar"], Pressure, 0.1),
     unit!("bar", [], Pressure, 1.0e5),
@@ -66,6 +68,7 @@ pub const UNITS: &[Unit] = &[
     unit!("Torr", ["torr"], Pressure, TORR_PA),
     unit!("mTorr", ["mtorr"], Pressure, TORR_PA * 1.0e-3),
     unit!("mmHg", [], Pressure, MILLIMETRE_OF_MERCURY_PA),
+    unit!("inHg", [], Pressure, 25.4 * MILLIMETRE_OF_MERCURY_PA),
     unit!("psi", ["psia"], Pressure, PSI_PA),
     unit!("m", [], Length, 1.0),
     unit!("cm", [], Length, 1.0e-2),
@@ -129,6 +132,20 @@ mod tests {
         spellings.sort_unstable();
         spellings.dedup();
         assert_eq!(spellings.len(), count);
+    }
+
+    #[test]
+    fn letters_tell_a_thousand_million_apart() {
+        let factor = |name: &str| unit_named(name).map(|unit| unit.factor);
+        assert_eq!((factor("MPa"), factor("mPa"), factor("mpa")), (Some(1e6), Some(1e-3), None));
+    }
+
+    #[test]
+    fn one_inch_of_mercury_is_3386_389_pa() {
+        // NIST SP 811, appendix B, conventional inch of mercury: 3.386389 E+03
+        // (from memory).
+        let inch = unit_named("inHg").map(|unit| unit.factor).unwrap_or(0.0);
+        assert!((inch - 3_386.389).abs() < 1e-3, "{inch}");
     }
 
     #[test]

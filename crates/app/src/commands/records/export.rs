@@ -6,29 +6,64 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use benchbook::Benchbook;
-use clap::Args;
+use clap::{Args, ValueEnum};
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
 use super::super::{files, serve};
+use super::export_tables::{self, TableFormat};
 use super::keys;
 use crate::answer::Answer;
 use crate::fault::Fault;
 use crate::paper;
 
-/// Write a case as a sealed archive: a folder with PDF, CSV, JSON and audit trail.
+/// Write a case as a sealed archive (PDF, CSV, JSON, audit trail), or its runs as tables.
 #[derive(Args)]
-#[command(after_help = "Example:
-  isobar export demo/demo.benchbook --case lyo-2r -o lyo-2r.bag")]
+#[command(after_help = "Examples:
+  isobar export demo/demo.benchbook --case lyo-2r -o lyo-2r.bag
+  isobar export demo/demo.benchbook --case lyo-2r --format xlsx -o lyo-2r.xlsx
+  isobar export demo/demo.benchbook --case lyo-2r --format parquet -o tables
+
+Tables are runs, samples and stages: three files in a folder (CSV, Parquet), or three sheets (XLSX).
+They keep every digit, no spreadsheet runs their text as a formula, and Parquet carries the units in
+its metadata.")]
 pub struct Export {
     /// The benchbook.
     benchbook: PathBuf,
     /// The case.
     #[arg(long)]
     case: String,
-    /// Folder to write; it must not exist.
+    /// What to write.
+    #[arg(long, value_enum, default_value = "archive")]
+    format: Format,
+    /// Folder to write, or file (XLSX); it must not exist.
     #[arg(short, long)]
     output: PathBuf,
+}
+
+/// What can be written.
+#[derive(Clone, Copy, ValueEnum)]
+enum Format {
+    /// The sealed archive.
+    Archive,
+    /// Tables as comma-separated text.
+    Csv,
+    /// Tables as a workbook.
+    Xlsx,
+    /// Tables as Parquet.
+    Parquet,
+}
+
+impl Format {
+    /// The format of tables; none for the archive.
+    const fn tables(self) -> Option<TableFormat> {
+        match self {
+            Self::Archive => None,
+            Self::Csv => Some(TableFormat::Csv),
+            Self::Xlsx => Some(TableFormat::Xlsx),
+            Self::Parquet => Some(TableFormat::Parquet),
+        }
+    }
 }
 
 /// What the archive says to whoever opens it.
@@ -56,6 +91,15 @@ pub fn run(command: &Export) -> Result<Answer, Fault> {
             format!("`{}` exists already and is not written over", command.output.display()),
             "choose another name",
         ));
+    }
+    if let Some(format) = command.format.tables() {
+        let case = serve::runtime()?.block_on(async {
+            let book = Benchbook::open_read_only(&command.benchbook).await?;
+            let case = book.case(&command.case).await?;
+            book.close().await;
+            Ok::<_, Fault>(case)
+        })?;
+        return export_tables::write(&case, format, &command.output);
     }
     let payload = serve::runtime()?.block_on(payload(command))?;
     // Built under another name, so that a folder of this name is whole.

@@ -1,0 +1,368 @@
+//! `isobar import`: traces and results of any laboratory, shown or stored.
+
+mod ask;
+mod paths;
+mod read;
+mod runs;
+mod store;
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use clap::Args;
+use intake::codes;
+use intake::message::Message;
+use intake::reading_plan::ReadingPlan;
+use intake::shown_names::{look_alike, name_messages};
+use rayon::prelude::*;
+use serde_json::{Value, json};
+use study::cycle_counters::{CycleStamp, open_items};
+use study::runs::{Ended, RunClass};
+use study::{Case, Note};
+
+use self::read::{ReadFile, read_file};
+use self::runs::{Candidate, candidates, class_of, known_of};
+use super::examine::reading::Reading;
+use super::records::acting::Acting;
+use super::{files, serve};
+use crate::answer::{Answer, optional};
+use crate::fault::Fault;
+use crate::progress;
+use crate::table_text::{digits_or_dash, table};
+
+/// Read traces or tables of results; with a benchbook, store them as runs.
+#[derive(Args)]
+#[command(after_help = "Examples:
+  isobar import examples/trace.csv
+  isobar import examples/unit_results.csv
+  isobar import LOG.d --reading PLAN.toml --benchbook B.benchbook --case ID --class negative
+  isobar import \"LOG.d/*.csv\" --pressure CH2=mbar --temperature T1=C
+
+Files of a folder are read with everything below it. One file that is refused refuses all, and
+nothing is stored (exit code 3). What is open is asked for on a terminal; elsewhere it is an error
+that names the option. Rig serial and cycle counter are taken from `key: value` lines before the
+data, or from columns of a table of results; gaps, doubles and late files become open items.")]
+pub struct Import {
+    /// Files, folders, or patterns with * and ?.
+    #[arg(required = true)]
+    paths: Vec<PathBuf>,
+    #[command(flatten)]
+    reading: Reading,
+    /// Benchbook to store the runs in.
+    #[arg(long, requires = "case")]
+    benchbook: Option<PathBuf>,
+    /// Case to which the runs belong.
+    #[arg(long, requires = "benchbook")]
+    case: Option<String>,
+    /// What the units are, where neither file nor plan says: blank, negative or positive.
+    #[arg(long)]
+    class: Option<String>,
+    /// Size of positive controls, flow-equivalent, such as 5um.
+    #[arg(long)]
+    size: Option<String>,
+    #[command(flatten)]
+    acting: Acting,
+}
+
+/// A file with what came of it.
+struct Imported {
+    path: PathBuf,
+    file: ReadFile,
+    runs: Vec<Candidate>,
+}
+
+/// Runs the command.
+pub fn run(command: &Import, json: bool) -> Result<Answer, Fault> {
+    let given =
+        command.class.as_deref().map(|word| class_of(word, command.size.as_deref())).transpose()?;
+    let named = paths::named(&command.paths)?;
+    let mut reading = command.reading.clone();
+    let runtime = serve::runtime()?;
+    let stored = match (&command.benchbook, &command.case) {
+        (Some(path), Some(id)) => Some(runtime.block_on(async {
+            let book = command.acting.open(path).await?;
+            let case = book.case_without_traces(id).await?;
+            Ok::<_, Fault>((book, case))
+        })?),
+        _ => None,
+    };
+    let case = stored.as_ref().map(|(_, case)| case);
+    let mut imported = loop {
+        let plan = reading.plan()?;
+        let imported = read_all(&named.files, &plan, case, given)?;
+        let refused = imported.iter().find(|one| one.file.is_refused());
+        let Some(refused) = refused.filter(|_| !json && ask::can_ask()) else { break imported };
+        let name = refused.path.display().to_string();
+        if !ask::ask(&name, &refused.file.messages, &mut reading) {
+            break imported;
+        }
+    };
+    refuse_doubles(case, &mut imported);
+    let stamps = stamps_of(&imported);
+    let before = match &stored {
+        Some((book, case)) => runtime.block_on(store::stamps_before(book, &case.input.id))?,
+        None => Vec::new(),
+    };
+    let items = open_items(&before, &stamps);
+    let is_refused = imported.iter().any(|one| one.file.is_refused());
+    let mut notes = notes_of(&imported, named.passed_over);
+    notes.extend(items.iter().map(|item| {
+        Note::caution(
+            "open-item",
+            item.clone(),
+            "explain it before the case is signed; a missing cycle may be a missing run",
+        )
+    }));
+    let mut all: Vec<Candidate> = imported.iter_mut().flat_map(|one| one.runs.drain(..)).collect();
+    if let (Some((book, case)), false) = (&stored, is_refused) {
+        require_class(&all)?;
+        store::number(case, &mut all);
+        runtime.block_on(async {
+            store::store(book, &case.input.id, &imported, &all, &items).await?;
+            book.close().await;
+            Ok::<(), Fault>(())
+        })?;
+    } else {
+        for (candidate, number) in all.iter_mut().zip(1..) {
+            candidate.run.number = number;
+        }
+    }
+    let is_stored = stored.is_some() && !is_refused;
+    let text = text_of(&imported, &all, is_refused, is_stored);
+    let answer = json!({
+        "stored": is_stored,
+        "files": imported.iter().map(file_json).collect::<Value>(),
+        "runs": if is_refused { json!([]) } else { all.iter().map(run_json).collect::<Value>() },
+        "open_items": items,
+    });
+    let answer = Answer::new(text, answer, notes);
+    Ok(if is_refused { answer.with_answer_no() } else { answer })
+}
+
+/// Reads every file, several at once; the order stays.
+fn read_all(
+    paths: &[PathBuf],
+    plan: &ReadingPlan,
+    case: Option<&Case>,
+    given: Option<RunClass>,
+) -> Result<Vec<Imported>, Fault> {
+    let known = known_of(case.map(|case| &case.input));
+    let run_plan = case.and_then(|case| case.plan.as_ref());
+    let bar = progress::bar("files", paths.len());
+    let imported: Result<Vec<Imported>, Fault> = paths
+        .par_iter()
+        .map(|path| {
+            let file = read_file(files::read_bytes(path)?, path, plan);
+            let runs = candidates(path, &file, &known, run_plan, given);
+            bar.inc(1);
+            Ok(Imported { path: path.clone(), file, runs })
+        })
+        .collect();
+    bar.finish_and_clear();
+    imported
+}
+
+/// The same bytes count once: in the case, and among the files themselves.
+fn refuse_doubles(case: Option<&Case>, imported: &mut [Imported]) {
+    let mut seen: BTreeMap<String, String> = BTreeMap::new();
+    for one in imported.iter_mut() {
+        let hash = one.file.sha256.clone();
+        let before = case
+            .and_then(|case| store::imported_before(case, &hash))
+            .map(str::to_owned)
+            .or_else(|| seen.get(&hash).cloned());
+        if let Some(before) = before {
+            one.file.messages.push(
+                Message::refused(
+                    codes::SAME_FILE,
+                    format!("The same bytes were imported before, as {before}"),
+                )
+                .done("Nothing was read.")
+                .next("Leave it out: a copy is no second unit."),
+            );
+            one.runs.clear();
+        } else {
+            seen.insert(hash, one.path.display().to_string());
+        }
+    }
+    // Traces that are nearly one and the same, and units that only look it.
+    let mut warnings = Vec::new();
+    let all: Vec<(usize, &Candidate)> = imported
+        .iter()
+        .enumerate()
+        .flat_map(|(file, one)| one.runs.iter().map(move |run| (file, run)))
+        .collect();
+    for (index, (file, candidate)) in all.iter().enumerate() {
+        for (_, earlier) in &all[..index] {
+            let (one, other) = (&candidate.run, &earlier.run);
+            let alike = one.trace.n_samples() > 0
+                && one.trace.pressures_pa.first() == other.trace.pressures_pa.first();
+            if alike
+                && let Some(message) =
+                    intake::same_samples::copy_warning(&one.trace, &other.trace, &other.unit)
+            {
+                warnings.push((*file, message));
+            }
+            if look_alike(&one.unit, &other.unit) {
+                warnings.push((
+                    *file,
+                    Message::warning(
+                        codes::HOSTILE_NAME,
+                        format!("The units `{}` and `{}` look the same", one.unit, other.unit),
+                    )
+                    .done("They were kept apart.")
+                    .next("Check that they are two units."),
+                ));
+            }
+        }
+        warnings.extend(name_messages(&candidate.run.unit).into_iter().map(|m| (*file, m)));
+    }
+    for (file, message) in warnings {
+        imported[file].file.messages.push(message);
+    }
+}
+
+fn stamps_of(imported: &[Imported]) -> Vec<CycleStamp> {
+    let mut stamps = Vec::new();
+    for one in imported {
+        for candidate in &one.runs {
+            let Some((rig, counter)) = candidate.stamp.clone() else { continue };
+            let file = one.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            let stamp = CycleStamp { rig, counter, file };
+            // Several channels of one file are one cycle.
+            if stamps.last() != Some(&stamp) {
+                stamps.push(stamp);
+            }
+        }
+    }
+    stamps
+}
+
+fn require_class(candidates: &[Candidate]) -> Result<(), Fault> {
+    let open: Vec<String> = candidates
+        .iter()
+        .filter(|candidate| candidate.class.is_none())
+        .map(|candidate| format!("{} ({})", candidate.run.unit, candidate.file.display()))
+        .take(10)
+        .collect();
+    if open.is_empty() {
+        return Ok(());
+    }
+    Err(Fault::users(
+        "what some units are is not known: neither the file nor the plan of the case says it",
+        "say --class blank, negative or positive (with --size), or name the units as the plan does",
+    )
+    .with_details(open))
+}
+
+fn notes_of(imported: &[Imported], passed_over: usize) -> Vec<Note> {
+    let mut notes = Vec::new();
+    for one in imported {
+        notes.extend(
+            one.file.messages.iter().map(|message| super::examine::note(&one.path, message)),
+        );
+        notes.extend(one.runs.iter().flat_map(|candidate| candidate.notes.iter().cloned()));
+    }
+    if passed_over > 0 {
+        notes.push(Note::remark(
+            "passed-over",
+            format!("{passed_over} files of the folders have another ending and were passed over"),
+            "name them one by one if they are data",
+        ));
+    }
+    notes
+}
+
+fn text_of(imported: &[Imported], runs: &[Candidate], is_refused: bool, is_stored: bool) -> String {
+    let rows: Vec<Vec<String>> = imported
+        .iter()
+        .map(|one| {
+            vec![
+                one.path.display().to_string(),
+                outcome(one).to_owned(),
+                one.file.bytes.len().to_string(),
+                one.file.sha256[..12].to_owned(),
+            ]
+        })
+        .collect();
+    let mut text = table(&["file", "outcome", "bytes", "SHA-256"], &rows);
+    for one in imported.iter().filter(|one| one.file.is_refused()) {
+        for message in one.file.messages.iter().filter(|message| message.is_refusal()) {
+            text.push_str(&format!("{}: {message}\n", one.path.display()));
+        }
+    }
+    if is_refused {
+        text.push_str("\nNothing was stored: one refused file refuses all.\n");
+        return text;
+    }
+    let rows: Vec<Vec<String>> = runs
+        .iter()
+        .map(|candidate| {
+            let run = &candidate.run;
+            vec![
+                run.number.to_string(),
+                run.unit.clone(),
+                candidate.class.map_or("not known", RunClass::word).to_owned(),
+                run.ended.words(),
+                run.trace.n_samples().to_string(),
+                digits_or_dash(run.features.as_ref().map(|features| features.rise_pa), 4),
+                digits_or_dash(candidate.slope_pa_per_s, 3),
+                candidate.flags.iter().map(|flag| flag.word()).collect::<Vec<_>>().join(", "),
+            ]
+        })
+        .collect();
+    text.push('\n');
+    text.push_str(&table(
+        &["run", "unit", "class", "ended", "samples", "rise Pa", "slope Pa/s", "flags"],
+        &rows,
+    ));
+    text.push_str(if is_stored {
+        "\nStored.\n"
+    } else {
+        "\nShown only: give --benchbook and --case to store the runs.\n"
+    });
+    text
+}
+
+fn outcome(one: &Imported) -> &'static str {
+    if one.file.is_refused() { "refused" } else { "read" }
+}
+
+fn file_json(one: &Imported) -> Value {
+    json!({
+        "file": one.path.display().to_string(),
+        "outcome": outcome(one),
+        "bytes": one.file.bytes.len(),
+        "sha256": one.file.sha256,
+        "reading_plan": one.file.plan,
+        "messages": one.file.messages.iter().map(|message| json!({
+            "code": message.code,
+            "severity": message.severity.word(),
+            "text": message.to_string(),
+            "line": message.place.line,
+            "column": message.place.column,
+        })).collect::<Value>(),
+    })
+}
+
+fn run_json(candidate: &Candidate) -> Value {
+    let run = &candidate.run;
+    json!({
+        "number": run.number,
+        "file": candidate.file.display().to_string(),
+        "unit": run.unit,
+        "class": candidate.class.map(RunClass::word),
+        "size_um": optional(candidate.class.and_then(RunClass::size_um)),
+        "day": run.day,
+        "ended": run.ended.words(),
+        "censored": matches!(run.ended, Ended::ReachLimit { .. }),
+        "samples": run.trace.n_samples(),
+        "rise_pa": optional(run.features.as_ref().map(|features| features.rise_pa)),
+        "slope_pa_per_s": optional(candidate.slope_pa_per_s),
+        "flags": candidate.flags.iter().map(|flag| flag.word()).collect::<Vec<_>>(),
+        "rig": candidate.stamp.as_ref().map(|(rig, _)| rig.clone()),
+        "cycle_counter": candidate.stamp.as_ref().map(|(_, counter)| *counter),
+        "operator": candidate.operator,
+        "verdict_of_file": candidate.verdict,
+    })
+}

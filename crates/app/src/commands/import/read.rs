@@ -1,0 +1,135 @@
+//! One file read: traces or results, with what the file says of itself.
+
+use std::path::Path;
+
+use intake::codes;
+use intake::message::{Message, Refusal};
+use intake::parquet_file::read_parquet;
+use intake::plan_file::write_plan;
+use intake::reading_plan::ReadingPlan;
+use intake::result_rows::{ResultRow, looks_like_results, result_rows};
+use intake::result_table::read_table;
+use intake::rig_stamp::{RigStamp, rig_stamp};
+use intake::trace_file::{ImportedTrace, read_traces};
+use intake::workbook::read_workbook;
+use sha2::{Digest, Sha256};
+
+/// A part of a file: a sheet of a workbook, or the whole.
+pub struct Part {
+    /// Name of the sheet; empty for a whole file.
+    pub sheet: String,
+    /// What it holds.
+    pub content: Content,
+    /// Rig, counter and unit as the lines before the data say.
+    pub stamp: RigStamp,
+}
+
+/// What a part holds.
+pub enum Content {
+    /// Traces.
+    Traces(Vec<ImportedTrace>),
+    /// Results without traces.
+    Results(Vec<ResultRow>),
+}
+
+/// A file as it was read.
+pub struct ReadFile {
+    /// SHA-256 of its bytes, hexadecimal.
+    pub sha256: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+    /// Its parts; empty where it was refused.
+    pub parts: Vec<Part>,
+    /// The plan by which it was read, as TOML; empty for results.
+    pub plan: String,
+    /// What was noticed, refusals among it.
+    pub messages: Vec<Message>,
+}
+
+impl ReadFile {
+    /// True where nothing of it was read.
+    pub fn is_refused(&self) -> bool {
+        self.messages.iter().any(Message::is_refusal)
+    }
+}
+
+/// Largest file that is read whole; longer ones are read with
+/// `TraceStream` by programs that need no whole trace.
+const LARGEST_BYTES: usize = 2 << 30;
+
+/// Reads the bytes of a file by a plan; a refusal is among the messages.
+pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
+    let mut file = ReadFile {
+        sha256: hexadecimal(&Sha256::digest(&bytes)),
+        parts: Vec::new(),
+        plan: String::new(),
+        messages: hostile_name(path),
+        bytes: Vec::new(),
+    };
+    if let Err(refusal) = parts_of(&bytes, plan, &mut file) {
+        file.parts.clear();
+        file.messages.extend(refusal.into_messages());
+    }
+    file.bytes = bytes;
+    file
+}
+
+fn parts_of(bytes: &[u8], plan: &ReadingPlan, file: &mut ReadFile) -> Result<(), Refusal> {
+    if bytes.len() > LARGEST_BYTES {
+        return Err(Message::refused(
+            codes::TOO_LARGE,
+            format!("The file has {} bytes; {LARGEST_BYTES} are imported at most", bytes.len()),
+        )
+        .done("Nothing was read.")
+        .next("Part the file by run.")
+        .into());
+    }
+    if bytes.starts_with(b"PAR1") {
+        let table = read_parquet(bytes)?;
+        file.messages.extend(table.messages);
+        return part("", table.text.as_bytes(), plan, file);
+    }
+    if bytes.starts_with(b"PK\x03\x04") && find(bytes, b"xl/workbook") {
+        for sheet in read_workbook(bytes)? {
+            file.messages.extend(sheet.messages);
+            part(&sheet.name, sheet.text.as_bytes(), plan, file)?;
+        }
+        return Ok(());
+    }
+    part("", bytes, plan, file)
+}
+
+fn find(bytes: &[u8], word: &[u8]) -> bool {
+    bytes.windows(word.len()).any(|window| window == word)
+}
+
+fn part(sheet: &str, bytes: &[u8], plan: &ReadingPlan, file: &mut ReadFile) -> Result<(), Refusal> {
+    let stamp = rig_stamp(&String::from_utf8_lossy(&bytes[..bytes.len().min(1 << 14)]));
+    // A table of results has words in its rows, which no trace has.
+    if let Ok(table) = read_table(bytes, &plan.given())
+        && looks_like_results(&table.columns)
+    {
+        file.messages.extend(table.messages.iter().cloned());
+        let rows = result_rows(&table)?;
+        file.parts.push(Part { sheet: sheet.to_owned(), content: Content::Results(rows), stamp });
+        return Ok(());
+    }
+    let read = read_traces(bytes, plan)?;
+    file.messages.extend(read.messages);
+    file.messages.extend(read.traces.iter().flat_map(|trace| trace.messages.iter().cloned()));
+    file.plan = write_plan(&read.plan);
+    file.parts.push(Part { sheet: sheet.to_owned(), content: Content::Traces(read.traces), stamp });
+    Ok(())
+}
+
+/// Names that could mislead: a second ending, signs that turn the direction of
+/// writing, or letters of two scripts that look alike.
+fn hostile_name(path: &Path) -> Vec<Message> {
+    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    intake::shown_names::name_messages(&name)
+}
+
+/// Bytes as hexadecimal text.
+pub fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}

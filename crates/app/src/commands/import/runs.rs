@@ -1,0 +1,216 @@
+//! From what was read to runs of a case.
+
+use std::path::{Path, PathBuf};
+
+use study::forensics::Circumstances;
+use study::notes::Note;
+use study::plan::Plan;
+use study::run_features::RunFlag;
+use study::runs::{Ended, RunClass, RunOrigin};
+use study::trace_features::TraceFeatures;
+use study::{CaseInput, Run};
+
+use super::read::{Content, ReadFile};
+use crate::commands::examine::examined::{Examined, Known, examine};
+use crate::fault::Fault;
+
+/// A run with what its file says beside the samples.
+pub struct Candidate {
+    /// The run; its number is given when it is stored.
+    pub run: Run,
+    /// Where the class came from; `None` where nothing tells it.
+    pub class: Option<RunClass>,
+    /// Serial number of the rig and its counter, where the file has both.
+    pub stamp: Option<(String, u64)>,
+    /// Who tested.
+    pub operator: String,
+    /// Verdict of the file, as text; never our result.
+    pub verdict: String,
+    /// Flags of the run.
+    pub flags: Vec<RunFlag>,
+    /// Slope, Pa/s.
+    pub slope_pa_per_s: Option<f64>,
+    /// File from which it came.
+    pub file: PathBuf,
+    /// What was noticed while examining it.
+    pub notes: Vec<Note>,
+}
+
+/// What is known of the rig: of the case where there is one.
+pub fn known_of(input: Option<&CaseInput>) -> Known {
+    input.map_or_else(Known::default, |input| Known {
+        about: Circumstances::of(input),
+        tier: input.cycle.deciding_tier().map(|purposed| purposed.tier),
+    })
+}
+
+/// The runs of a file.
+pub fn candidates(
+    path: &Path,
+    file: &ReadFile,
+    known: &Known,
+    plan: Option<&Plan>,
+    given: Option<RunClass>,
+) -> Vec<Candidate> {
+    let mut found = Vec::new();
+    for part in &file.parts {
+        let place = match part.sheet.as_str() {
+            "" => path.display().to_string(),
+            sheet => format!("{} [{sheet}]", path.display()),
+        };
+        let origin = RunOrigin::Imported { file: place, sha256: file.sha256.clone() };
+        match &part.content {
+            Content::Results(rows) => {
+                for row in rows {
+                    found.push(Candidate {
+                        run: Run {
+                            number: 0,
+                            unit: row.unit.clone(),
+                            class: row.class,
+                            day: row.day,
+                            ended: row.ended.clone(),
+                            features: row.reading_pa.map(reading_only),
+                            trace: Default::default(),
+                            origin: origin.clone(),
+                        },
+                        class: Some(row.class),
+                        stamp: (!row.rig.is_empty()).then(|| row.rig.clone()).zip(row.counter),
+                        operator: row.operator.clone(),
+                        verdict: row.verdict.clone(),
+                        flags: Vec::new(),
+                        slope_pa_per_s: None,
+                        file: path.to_path_buf(),
+                        notes: Vec::new(),
+                    });
+                }
+            }
+            Content::Traces(traces) => {
+                let several = traces.len() > 1;
+                for trace in traces {
+                    for examined in examine(trace, known) {
+                        let unit = unit_of(path, part, trace, &examined, several);
+                        found.push(of_trace(path, unit, &origin, examined, plan, given, part));
+                    }
+                }
+            }
+        }
+    }
+    found
+}
+
+/// A reading without a trace: its rise, and nothing else.
+fn reading_only(rise_pa: f64) -> TraceFeatures {
+    TraceFeatures {
+        tier: 1,
+        reach_pa: None,
+        level_start_pa: 0.0,
+        level_end_pa: rise_pa,
+        rise_pa,
+        slope_pa_per_s: None,
+        slope_standard_error: None,
+        noise_pa: None,
+        n_samples: 0,
+    }
+}
+
+/// The mark of the unit: from the lines before the data, the name of the run,
+/// the column in a file of several, or the name of the file.
+fn unit_of(
+    path: &Path,
+    part: &super::read::Part,
+    trace: &intake::trace_file::ImportedTrace,
+    examined: &Examined,
+    several: bool,
+) -> String {
+    let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    let mut unit = if !trace.run.is_empty() {
+        trace.run.clone()
+    } else if several {
+        trace.name.clone()
+    } else if let Some(unit) = &part.stamp.unit {
+        unit.clone()
+    } else if part.sheet.is_empty() {
+        stem
+    } else {
+        part.sheet.clone()
+    };
+    if examined.cycle > 0 {
+        unit.push_str(&format!(" cycle {}", examined.cycle));
+    }
+    unit
+}
+
+fn of_trace(
+    path: &Path,
+    unit: String,
+    origin: &RunOrigin,
+    examined: Examined,
+    plan: Option<&Plan>,
+    given: Option<RunClass>,
+    part: &super::read::Part,
+) -> Candidate {
+    let planned = plan.and_then(|plan| plan.runs.iter().find(|planned| planned.unit == unit));
+    let class = given.or_else(|| planned.map(|planned| planned.class));
+    let features = examined.features.as_ref();
+    let flags = features.map(|features| features.flags.clone()).unwrap_or_default();
+    let ended = match (&examined.stages, features) {
+        (Err(reason), _) => Ended::Aborted { cause: format!("no measure stage: {reason}") },
+        (Ok(_), None) => Ended::Aborted { cause: "the measure stage has no samples".to_owned() },
+        (Ok(_), Some(features)) if flags.contains(&RunFlag::ReachNotMet) => {
+            Ended::ReachLimit { tier: features.window.tier }
+        }
+        (Ok(_), Some(_)) => Ended::Completed,
+    };
+    let notes = match &examined.findings {
+        Some(Ok(findings)) => findings.notes.clone(),
+        _ => Vec::new(),
+    };
+    Candidate {
+        slope_pa_per_s: features.and_then(|features| features.window.slope_pa_per_s),
+        run: Run {
+            number: 0,
+            unit,
+            class: class.unwrap_or(RunClass::NegativeControl),
+            day: planned.map_or(1, |planned| planned.day),
+            ended,
+            // A saturated rise is no reading; the trace stays.
+            features: features
+                .filter(|features| !features.flags.contains(&RunFlag::Saturated))
+                .map(|features| features.window),
+            trace: examined.trace,
+            origin: origin.clone(),
+        },
+        class,
+        stamp: part.stamp.rig.clone().zip(part.stamp.counter),
+        operator: String::new(),
+        verdict: String::new(),
+        flags,
+        file: path.to_path_buf(),
+        notes,
+    }
+}
+
+/// The class of an option: `blank`, `negative` or `positive`, with a size for
+/// the last.
+pub fn class_of(word: &str, size: Option<&str>) -> Result<RunClass, Fault> {
+    match (word, size) {
+        ("blank", None) => Ok(RunClass::Blank),
+        ("negative", None) => Ok(RunClass::NegativeControl),
+        ("positive", Some(size)) => Ok(RunClass::PositiveControl {
+            nominal_um: intake::written_quantity::read_length(size)?.um(),
+            verified_um: None,
+        }),
+        ("positive", None) => Err(Fault::users(
+            "a positive control has a size",
+            "give it with --size, such as --size 5um",
+        )),
+        (_, Some(_)) => Err(Fault::users(
+            "only a positive control has a size",
+            "leave out --size, or say --class positive",
+        )),
+        _ => Err(Fault::users(
+            format!("`{word}` is no class of unit"),
+            "write blank, negative or positive",
+        )),
+    }
+}

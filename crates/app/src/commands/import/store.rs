@@ -1,0 +1,116 @@
+//! Runs into a benchbook: all of them, or none.
+
+use benchbook::{Benchbook, Import, NewFile};
+use serde_json::{Value, json};
+use std::collections::BTreeSet;
+use study::cycle_counters::CycleStamp;
+use study::runs::RunOrigin;
+use study::{Case, Run};
+
+use super::Imported;
+use super::runs::Candidate;
+use crate::clock;
+use crate::fault::Fault;
+
+/// Gives the runs their numbers: the planned one where the plan names the unit
+/// and the number is free, otherwise the next after the last.
+pub fn number(case: &Case, candidates: &mut [Candidate]) {
+    let mut taken: BTreeSet<u32> = case.runs.iter().map(|run| run.number).collect();
+    let planned_last = case.plan.iter().flat_map(|plan| &plan.runs).map(|run| run.number).max();
+    let mut next = taken.last().copied().max(planned_last).unwrap_or(0) + 1;
+    for candidate in candidates {
+        let planned =
+            case.plan.iter().flat_map(|plan| &plan.runs).find(|planned| {
+                planned.unit == candidate.run.unit && !taken.contains(&planned.number)
+            });
+        candidate.run.number = planned.map_or(next, |planned| planned.number);
+        if !taken.insert(candidate.run.number) || candidate.run.number >= next {
+            next = next.max(candidate.run.number) + 1;
+        }
+    }
+}
+
+/// The file of the case from which bytes of this hash came before.
+pub fn imported_before<'a>(case: &'a Case, hash: &str) -> Option<&'a str> {
+    case.runs.iter().find_map(|run| match &run.origin {
+        RunOrigin::Imported { file, sha256 } if sha256 == hash => Some(file.as_str()),
+        _ => None,
+    })
+}
+
+/// Note of the attachment that says which run came from which cycle of which
+/// rig.
+const RECORD_NOTE: &str = "import record: rig, cycle, operator and verdict of each run";
+
+/// Cycles that were imported before, from the records of earlier imports.
+pub async fn stamps_before(book: &Benchbook, case_id: &str) -> Result<Vec<CycleStamp>, Fault> {
+    let mut stamps = Vec::new();
+    for attached in book.attachments(case_id).await? {
+        if attached.note != RECORD_NOTE {
+            continue;
+        }
+        let Some(bytes) = book.stored_file(&attached.file_sha256).await? else { continue };
+        let record: Value = serde_json::from_slice(&bytes)
+            .map_err(|error| Fault::ours(format!("an import record cannot be read: {error}")))?;
+        for run in record["runs"].as_array().into_iter().flatten() {
+            let (Some(rig), Some(counter)) = (run["rig"].as_str(), run["cycle_counter"].as_u64())
+            else {
+                continue;
+            };
+            let file = run["file"].as_str().unwrap_or_default().to_owned();
+            let stamp = CycleStamp { rig: rig.to_owned(), counter, file };
+            if stamps.last() != Some(&stamp) {
+                stamps.push(stamp);
+            }
+        }
+    }
+    Ok(stamps)
+}
+
+/// Stores runs, original files, the plans by which they were read, the record
+/// of the import and its open items, in one transaction.
+pub async fn store(
+    book: &Benchbook,
+    case_id: &str,
+    imported: &[Imported],
+    candidates: &[Candidate],
+    open_items: &[String],
+) -> Result<(), Fault> {
+    let at = clock::moment();
+    let record = json!({
+        "imported_at": at.utc,
+        "runs": candidates.iter().map(|candidate| json!({
+            "number": candidate.run.number,
+            "unit": candidate.run.unit,
+            "file": candidate.file.file_name().unwrap_or_default().to_string_lossy(),
+            "rig": candidate.stamp.as_ref().map(|(rig, _)| rig.clone()),
+            "cycle_counter": candidate.stamp.as_ref().map(|(_, counter)| *counter),
+            "operator": candidate.operator,
+            "verdict_of_file": candidate.verdict,
+        })).collect::<Value>(),
+        "files": imported.iter().map(|one| json!({
+            "file": one.path.display().to_string(),
+            "sha256": one.file.sha256,
+            "reading_plan": one.file.plan,
+            "messages": one.file.messages.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        })).collect::<Value>(),
+    });
+    let record = format!("{record:#}\n");
+    let names: Vec<String> = imported
+        .iter()
+        .map(|one| one.path.file_name().unwrap_or_default().to_string_lossy().into_owned())
+        .collect();
+    let mut files: Vec<NewFile<'_>> = imported
+        .iter()
+        .zip(&names)
+        .map(|(one, name)| NewFile {
+            name,
+            note: "original of imported runs",
+            bytes: &one.file.bytes,
+        })
+        .collect();
+    files.push(NewFile { name: "import.json", note: RECORD_NOTE, bytes: record.as_bytes() });
+    let runs: Vec<Run> = candidates.iter().map(|candidate| candidate.run.clone()).collect();
+    book.import(case_id, &Import { runs: &runs, files: &files, open_items }, &at).await?;
+    Ok(())
+}
