@@ -1,6 +1,7 @@
 //! A fuzzer in a small: seeds of every reader are cut, flipped, spliced and
 //! repeated some thousand times, and no reader panics. The targets of `fuzz/`
 //! do the same with coverage to guide them.
+#![allow(clippy::unwrap_used)] // a test fails by panicking
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 

@@ -1,4 +1,5 @@
 //! `import` and `export` of runs: shown, stored, refused, and back as tables.
+#![allow(clippy::unwrap_used)] // a test fails by panicking
 
 use super::{isobar, json, root};
 
