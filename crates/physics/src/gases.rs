@@ -37,6 +37,26 @@ pub struct GasProperties {
     pub heat_capacity_ratio: f64,
 }
 
+/// What can flow through a leak: a gas of the list, or one of given properties
+/// such as a mixture.
+pub trait FlowingGas: Copy {
+    /// What a leak law needs to know of it at a temperature.
+    fn properties_at(&self, temperature: Temperature) -> GasProperties;
+}
+
+impl FlowingGas for Gas {
+    fn properties_at(&self, temperature: Temperature) -> GasProperties {
+        self.properties(temperature)
+    }
+}
+
+impl FlowingGas for GasProperties {
+    /// The properties as given: they hold at their own temperature only.
+    fn properties_at(&self, _temperature: Temperature) -> GasProperties {
+        *self
+    }
+}
+
 /// Constants of one gas.
 struct Constants {
     name: &'static str,
@@ -47,6 +67,8 @@ struct Constants {
     /// Sutherland's constant, K.
     sutherland_k: f64,
     heat_capacity_ratio: f64,
+    /// Thermal conductivity at 20 °C, W/(m K); none where it was not looked up.
+    conductivity_at_20_c: Option<f64>,
 }
 
 const REFERENCE_K: f64 = 293.15;
@@ -63,7 +85,8 @@ impl Gas {
         Self::WaterVapour,
     ];
 
-    // Molar mass, viscosity at 20 °C and heat-capacity ratio: CoolProp 8.0.0.
+    // Molar mass, viscosity and thermal conductivity at 20 °C and heat-capacity
+    // ratio: CoolProp 8.0.0.
     // Sutherland constants of air, nitrogen, argon and helium: from memory;
     // of oxygen, carbon dioxide and water vapour: fitted to the CoolProp values
     // at 0, 20, 25 and 40 °C. All meet those values to 0.3 %.
@@ -76,6 +99,7 @@ impl Gas {
                 viscosity_at_20_c_pa_s: 18.206e-6,
                 sutherland_k: 110.4,
                 heat_capacity_ratio: 1.4,
+                conductivity_at_20_c: Some(25.87e-3),
             },
             Self::Nitrogen => Constants {
                 name: "nitrogen",
@@ -84,6 +108,7 @@ impl Gas {
                 viscosity_at_20_c_pa_s: 17.573e-6,
                 sutherland_k: 111.0,
                 heat_capacity_ratio: 1.4,
+                conductivity_at_20_c: Some(25.47e-3),
             },
             Self::Oxygen => Constants {
                 name: "oxygen",
@@ -92,6 +117,7 @@ impl Gas {
                 viscosity_at_20_c_pa_s: 20.273e-6,
                 sutherland_k: 129.0,
                 heat_capacity_ratio: 1.3952,
+                conductivity_at_20_c: Some(25.95e-3),
             },
             Self::Argon => Constants {
                 name: "argon",
@@ -100,6 +126,7 @@ impl Gas {
                 viscosity_at_20_c_pa_s: 22.307e-6,
                 sutherland_k: 144.4,
                 heat_capacity_ratio: 5.0 / 3.0,
+                conductivity_at_20_c: Some(17.50e-3),
             },
             Self::CarbonDioxide => Constants {
                 name: "carbon dioxide",
@@ -108,6 +135,7 @@ impl Gas {
                 viscosity_at_20_c_pa_s: 14.675e-6,
                 sutherland_k: 249.0,
                 heat_capacity_ratio: 1.2908,
+                conductivity_at_20_c: Some(16.25e-3),
             },
             Self::Helium => Constants {
                 name: "helium",
@@ -116,6 +144,7 @@ impl Gas {
                 viscosity_at_20_c_pa_s: 19.618e-6,
                 sutherland_k: 79.4,
                 heat_capacity_ratio: 5.0 / 3.0,
+                conductivity_at_20_c: Some(153.5e-3),
             },
             Self::WaterVapour => Constants {
                 name: "water vapour",
@@ -124,6 +153,7 @@ impl Gas {
                 viscosity_at_20_c_pa_s: 9.544e-6,
                 sutherland_k: 239.0,
                 heat_capacity_ratio: 1.3293,
+                conductivity_at_20_c: None,
             },
         }
     }
@@ -178,6 +208,16 @@ impl Gas {
     #[must_use]
     pub const fn heat_capacity_ratio(self) -> f64 {
         self.constants().heat_capacity_ratio
+    }
+
+    /// Thermal conductivity, W/(m K): the value at 20 °C (CoolProp 8.0.0), carried
+    /// to other temperatures in proportion to the viscosity. `None` for water
+    /// vapour, for which no value was looked up.
+    #[must_use]
+    pub fn thermal_conductivity_w_per_m_k(self, temperature: Temperature) -> Option<f64> {
+        let constants = self.constants();
+        let ratio = self.viscosity_pa_s(temperature) / constants.viscosity_at_20_c_pa_s;
+        constants.conductivity_at_20_c.map(|at_20_c| at_20_c * ratio)
     }
 
     /// What a leak law needs, at a temperature.

@@ -2,7 +2,8 @@
 
 use digits::scalar::{exp, ln, pow};
 
-use crate::quantities::{AbsolutePressure, Conductance, Duration, Temperature, Volume};
+use crate::gases::Gas;
+use crate::quantities::{AbsolutePressure, Conductance, Duration, Length, Temperature, Volume};
 
 /// Pumping speed behind a line: `1/S_eff = 1/S + 1/C`.
 ///
@@ -126,6 +127,42 @@ pub fn isentropic_temperature(
 ) -> Temperature {
     let exponent = (heat_capacity_ratio - 1.0) / heat_capacity_ratio;
     Temperature::from_k(start.k() * pow(pressure_ratio, exponent))
+}
+
+/// Time in which gas between two walls comes to their temperature:
+/// `τ = (H/π)²/α`, `α = k (γ-1) T/(γ p)`; at constant volume shorter by `γ`.
+///
+/// | symbol | argument | unit |
+/// |---|---|---|
+/// | H | `gap` between the walls | m |
+/// | p | `pressure` | Pa |
+/// | k, γ, T | of `gas` at `temperature` | W/(m K), 1, K |
+///
+/// Conduction alone, valid while the mean free path is far below the gap. Source:
+/// physics.md 6. `None` for a gas whose conductivity is not known.
+///
+/// ```
+/// use physics::gases::Gas;
+/// use physics::pump_down::gas_recovery_time;
+/// use physics::quantities::{AbsolutePressure, Length, Temperature};
+/// let time = gas_recovery_time(
+///     Length::from_mm(5.0), Gas::Air, AbsolutePressure::from_pa(1000.0),
+///     Temperature::from_celsius(20.0),
+/// ).unwrap();
+/// assert!((time.s() / 1.17e-3 - 1.0).abs() < 0.01);
+/// ```
+#[must_use]
+pub fn gas_recovery_time(
+    gap: Length,
+    gas: Gas,
+    pressure: AbsolutePressure,
+    temperature: Temperature,
+) -> Option<Duration> {
+    let gamma = gas.heat_capacity_ratio();
+    let conductivity = gas.thermal_conductivity_w_per_m_k(temperature)?;
+    let diffusivity = conductivity * (gamma - 1.0) * temperature.k() / (gamma * pressure.pa());
+    let wave = gap.m() / core::f64::consts::PI;
+    Some(Duration::from_s(wave * wave / diffusivity))
 }
 
 #[cfg(test)]

@@ -39,7 +39,7 @@ pub enum Command {
     /// Convert flows, pressures, lengths and temperatures.
     Convert(convert::Convert),
     /// Flow through a leak path, and which diameter stands for it.
-    Leak(leak::Leak),
+    Leak(Box<leak::Leak>),
     /// What vacuum decay can see in a case: window, detection, verdict.
     Forecast(forecast::ForecastCase),
     /// The cycle that finds the leak that matters in the least time.

@@ -6,6 +6,7 @@ mod examined_trace;
 mod help_examples;
 mod imports;
 mod json_keys;
+mod leak_paths;
 mod published;
 mod real_logs;
 mod records;

@@ -48,7 +48,7 @@ pub fn channel_conductance_coefficient(rarefaction: f64) -> f64 {
         let share = (d / LONG_TUBE[0].0).clamp(0.0, 1.0);
         return MOLECULAR_LIMIT + share * (LONG_TUBE[0].1 - MOLECULAR_LIMIT);
     }
-    super::slit::interpolate_in_log(&LONG_TUBE, d)
+    super::slit::interpolate_in_log(&LONG_TUBE, 0.25, d)
 }
 
 /// Conductance coefficient of a long tube, closed form.
@@ -84,7 +84,7 @@ const GAUSS: [(f64, f64); 5] = [
 pub(super) struct ChannelLaw {
     /// 1 for a very short channel, 0 for a long one: suppresses the Knudsen
     /// minimum, which short channels do not show.
-    dip_weight: f64,
+    pub dip_weight: f64,
     /// Length over radius, with the end length of Santeler.
     pub effective_length_over_radius: f64,
 }
@@ -97,6 +97,11 @@ impl ChannelLaw {
             dip_weight: 1.0 / (1.0 + l / 10.0),
             effective_length_over_radius: l * (1.0 + 1.0 / (3.0 + 3.0 * l / 7.0)),
         }
+    }
+
+    /// Depth of the Knudsen minimum of a long channel below a straight rise.
+    pub fn dip(rarefaction: f64) -> f64 {
+        (MOLECULAR_LIMIT + rarefaction / 4.0 - channel_conductance_fit(rarefaction)).max(0.0)
     }
 
     /// Coefficient with the dip suppressed.

@@ -3,14 +3,14 @@
 
 use super::LeakPathError;
 use super::errors::{check_positive, check_pressure};
-use crate::gases::Gas;
+use crate::gases::{FlowingGas, Gas, GasProperties};
 use crate::quantities::{AbsolutePressure, Temperature};
 
 /// Gas, pressures and temperature of a flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FlowConditions {
+pub struct FlowConditions<G = Gas> {
     /// The gas that flows.
-    pub gas: Gas,
+    pub gas: G,
     /// Pressure before the path.
     pub upstream: AbsolutePressure,
     /// Pressure behind the path.
@@ -19,12 +19,22 @@ pub struct FlowConditions {
     pub temperature: Temperature,
 }
 
-impl FlowConditions {
+impl<G: FlowingGas> FlowConditions<G> {
+    /// Properties of the gas at the temperature of the flow.
+    #[must_use]
+    pub fn properties(&self) -> GasProperties {
+        self.gas.properties_at(self.temperature)
+    }
+
     /// Refuses conditions without meaning.
-    pub(super) fn check(&self) -> Result<(), LeakPathError> {
+    pub(crate) fn check(&self) -> Result<(), LeakPathError> {
         check_pressure("upstream pressure", self.upstream.pa())?;
         check_pressure("downstream pressure", self.downstream.pa())?;
-        check_positive("temperature", self.temperature.k(), "K")
+        check_positive("temperature", self.temperature.k(), "K")?;
+        let gas = self.properties();
+        check_positive("molar mass", gas.molar_mass_kg_per_mol, "kg/mol")?;
+        check_positive("viscosity", gas.viscosity_pa_s, "Pa s")?;
+        check_positive("heat capacity ratio less 1", gas.heat_capacity_ratio - 1.0, "1")
     }
 
     /// Refuses conditions that drive no flow forward.

@@ -31,6 +31,14 @@ pub enum LeakPathError {
         /// Which value.
         what: &'static str,
     },
+    /// Too many paths one after the other.
+    #[error("{paths} paths one after the other are more than {most}; join paths alike into one")]
+    ChainTooLong {
+        /// Paths given.
+        paths: usize,
+        /// Most that are solved.
+        most: usize,
+    },
     /// A slit must be wider than high.
     #[error(
         "the slit is {height_m} m high and {width_m} m wide; give the smaller size as its height"
@@ -92,6 +100,7 @@ impl LeakPathError {
             Self::NotPositive { .. } => "leak_path_not_positive",
             Self::BelowVacuum { .. } => "leak_path_below_vacuum",
             Self::NotFinite { .. } => "leak_path_not_finite",
+            Self::ChainTooLong { .. } => "leak_path_chain_too_long",
             Self::SlitHigherThanWide { .. } => "leak_path_slit_higher_than_wide",
             Self::NoDrivingPressure { .. } => "leak_path_no_driving_pressure",
             Self::NotCritical { .. } => "leak_path_not_critical",

@@ -1,7 +1,7 @@
 //! The one law for all regimes, prepared for repeated use at one temperature.
 
 use super::channel::ChannelLaw;
-use super::coefficient_table::Tabulated;
+use super::coefficient_table::{HIGHEST, Tabulated};
 use super::orifice::{OrificeLaw, efflux_per_pressure};
 use super::slit::SlitLaw;
 use super::{FlowRegime, LeakPath};
@@ -20,6 +20,9 @@ pub(crate) struct PreparedLeak {
     rarefaction_per_pa: f64,
     /// Mean free path over bore, times pressure, Pa.
     knudsen_pa: f64,
+    /// Reynolds number per flow, s/mol: hydraulic diameter over viscosity and
+    /// area.
+    reynolds_s_per_mol: f64,
     orifice: OrificeLaw,
     duct: Duct,
 }
@@ -30,7 +33,8 @@ enum Duct {
     None,
     Round(Segment<ChannelLaw>),
     Flat(Segment<SlitLaw>),
-    Sectors(Box<[Sector; SECTORS]>),
+    Sectors(Box<[Sector<SlitLaw>; SECTORS]>),
+    TabulatedSectors(Box<[Sector<Tabulated<SlitLaw>>; SECTORS]>),
     TabulatedRound(Segment<Tabulated<ChannelLaw>>),
     TabulatedFlat(Segment<Tabulated<SlitLaw>>),
 }
@@ -45,12 +49,19 @@ struct Segment<L> {
     exit: f64,
 }
 
+impl<L> Segment<L> {
+    /// The same with another form of its law.
+    fn with<M>(self, form: impl Fn(L) -> M) -> Segment<M> {
+        Segment { law: form(self.law), scale: self.scale, exit: self.exit }
+    }
+}
+
 /// A part of a gap around a circle, a slit of its own height.
 #[derive(Debug, Clone, Copy)]
-struct Sector {
+struct Sector<L> {
     efflux_mol_per_s_pa: f64,
     rarefaction_per_pa: f64,
-    flat: Segment<SlitLaw>,
+    flat: Segment<L>,
 }
 
 /// Sectors of the half circle.
@@ -59,25 +70,17 @@ const SECTORS: usize = 8;
 /// Mean conductance coefficient between two rarefactions.
 pub(super) trait Coefficient {
     fn mean(&self, high: f64, low: f64) -> f64;
-    /// The coefficient at one rarefaction.
-    fn at(&self, rarefaction: f64) -> f64;
 }
 
 impl Coefficient for ChannelLaw {
     fn mean(&self, high: f64, low: f64) -> f64 {
         self.mean_coefficient(high, low)
     }
-    fn at(&self, rarefaction: f64) -> f64 {
-        self.coefficient(rarefaction)
-    }
 }
 
 impl Coefficient for SlitLaw {
     fn mean(&self, high: f64, low: f64) -> f64 {
         self.mean_coefficient(high, low)
-    }
-    fn at(&self, rarefaction: f64) -> f64 {
-        self.coefficient(rarefaction)
     }
 }
 
@@ -145,21 +148,31 @@ impl PreparedLeak {
             efflux_mol_per_s_pa: efflux,
             rarefaction_per_pa: length / (viscosity * v0),
             knudsen_pa: viscosity * (core::f64::consts::PI * R * t / (2.0 * mass)).sqrt() / bore,
+            reynolds_s_per_mol: match *path {
+                LeakPath::Orifice { .. } | LeakPath::Channel { .. } => bore,
+                LeakPath::Slit { .. } | LeakPath::Annulus { .. } => 2.0 * bore,
+            } * mass
+                / (viscosity * area),
             orifice: OrificeLaw::new(gamma),
             duct,
         }
     }
 
-    /// For many calls at pressures up to `highest_pa`: the integral of the
-    /// conductance coefficient is tabulated, to 1e-7 of the law (slit 1e-4).
+    /// For many calls at pressures up to `highest_pa`: the mean conductance
+    /// coefficient comes from tables.
     pub fn tabulated(mut self, highest_pa: f64) -> Self {
-        let highest = self.rarefaction(highest_pa);
+        if self.rarefaction(highest_pa) > HIGHEST {
+            return self;
+        }
         self.duct = match self.duct {
-            Duct::Round(Segment { law, scale, exit }) => {
-                Duct::TabulatedRound(Segment { law: Tabulated::new(law, highest), scale, exit })
-            }
-            Duct::Flat(Segment { law, scale, exit }) => {
-                Duct::TabulatedFlat(Segment { law: Tabulated::new(law, highest), scale, exit })
+            Duct::Round(segment) => Duct::TabulatedRound(segment.with(Tabulated::channel)),
+            Duct::Flat(segment) => Duct::TabulatedFlat(segment.with(Tabulated::slit)),
+            Duct::Sectors(sectors) => {
+                Duct::TabulatedSectors(Box::new(sectors.map(|sector| Sector {
+                    efflux_mol_per_s_pa: sector.efflux_mol_per_s_pa,
+                    rarefaction_per_pa: sector.rarefaction_per_pa,
+                    flat: sector.flat.with(Tabulated::slit),
+                })))
             }
             other => other,
         };
@@ -178,6 +191,11 @@ impl PreparedLeak {
     /// Rarefaction δ at a pressure.
     pub fn rarefaction(&self, pressure_pa: f64) -> f64 {
         self.rarefaction_per_pa * pressure_pa
+    }
+
+    /// Reynolds number of a flow, on the hydraulic diameter.
+    pub fn reynolds(&self, flow_mol_per_s: f64) -> f64 {
+        self.reynolds_s_per_mol * flow_mol_per_s.abs()
     }
 
     /// Flow from `upstream` to `downstream`, negative where it runs back.
@@ -224,17 +242,27 @@ impl PreparedLeak {
             Duct::Flat(segment) => self.through(segment, efflux, rarefaction, high_pa, low_pa),
             Duct::TabulatedRound(one) => self.through(one, efflux, rarefaction, high_pa, low_pa),
             Duct::TabulatedFlat(one) => self.through(one, efflux, rarefaction, high_pa, low_pa),
-            Duct::Sectors(sectors) => sectors.iter().fold((0.0, false), |(sum, sonic), sector| {
-                let (flow, one) = self.through(
-                    &sector.flat,
-                    sector.efflux_mol_per_s_pa * high_pa,
-                    sector.rarefaction_per_pa * high_pa,
-                    high_pa,
-                    low_pa,
-                );
-                (sum + flow, sonic || one)
-            }),
+            Duct::Sectors(sectors) => self.through_sectors(&sectors[..], high_pa, low_pa),
+            Duct::TabulatedSectors(sectors) => self.through_sectors(&sectors[..], high_pa, low_pa),
         }
+    }
+
+    fn through_sectors<L: Coefficient>(
+        &self,
+        sectors: &[Sector<L>],
+        high_pa: f64,
+        low_pa: f64,
+    ) -> (f64, bool) {
+        sectors.iter().fold((0.0, false), |(sum, sonic), sector| {
+            let (flow, one) = self.through(
+                &sector.flat,
+                sector.efflux_mol_per_s_pa * high_pa,
+                sector.rarefaction_per_pa * high_pa,
+                high_pa,
+                low_pa,
+            );
+            (sum + flow, sonic || one)
+        })
     }
 
     fn sonic_entrance(&self, drop: f64) -> bool {
@@ -259,9 +287,10 @@ impl PreparedLeak {
             let outlet_pa = low_pa.max(sonic_share * flow * segment.exit);
             (flow, high_pa - drop * high_pa, outlet_pa)
         };
+        let per_pa = rarefaction / high_pa;
         // Unknown: the drop at the entrance. What the duct carries less what
         // the entrance lets in falls from positive to negative over it.
-        let balance = |drop: f64| {
+        let carried = |drop: f64| {
             let (flow, inlet_pa, outlet_pa) = behind(drop);
             // The duct's own drop: where the whole drop is small its digits
             // must not be lost in the difference of two pressures.
@@ -271,13 +300,24 @@ impl PreparedLeak {
                 (whole_drop - drop) * high_pa
             };
             if across_pa <= 0.0 {
-                return -flow - segment.scale * across_pa.abs();
+                return (-segment.scale * across_pa.abs(), flow);
             }
-            let per_pa = rarefaction / high_pa;
             let mean = segment.law.mean(per_pa * inlet_pa, per_pa * outlet_pa);
-            segment.scale * mean * across_pa - flow
+            (segment.scale * mean * across_pa, flow)
         };
-        match bracketed_root(balance, 0.0, whole_drop) {
+        // First guess: the drop at which a straight entrance would let in what
+        // the duct carries without one, the two as resistances in series.
+        let at_none =
+            segment.scale * segment.law.mean(rarefaction, per_pa * low_pa) * (high_pa - low_pa);
+        let first = whole_drop * (at_none / (at_none + entering(whole_drop)));
+        let root = quick_root(carried, first, whole_drop).or_else(|| {
+            let balance = |drop| {
+                let (through, entering) = carried(drop);
+                through - entering
+            };
+            bracketed_root(balance, 0.0, whole_drop)
+        });
+        match root {
             Some(drop) => {
                 let (flow, _, outlet_pa) = behind(drop);
                 (flow, outlet_pa > low_pa || self.sonic_entrance(drop))
@@ -287,6 +327,45 @@ impl PreparedLeak {
             None => (entering(whole_drop), self.sonic_entrance(whole_drop)),
         }
     }
+}
+
+/// Where what a duct carries equals what its entrance lets in, by secants over
+/// the root of the drop, in which the entrance of either regime is smooth.
+/// `None` where a secant leaves the bracket or does not close in.
+fn quick_root(carried: impl Fn(f64) -> (f64, f64), first: f64, whole_drop: f64) -> Option<f64> {
+    /// Most secants; four are usual.
+    const MOST: usize = 12;
+    /// Last step, relative: the error left is far below its product with the
+    /// one before.
+    const CLOSE: f64 = 1.0e-7;
+    // The excess of the duct, and what enters.
+    let excess = |root: f64| {
+        let (through, entering) = carried(root * root);
+        (through - entering, entering)
+    };
+    let top = whole_drop.sqrt();
+    let mut x0 = first.sqrt();
+    let (mut f0, entering) = excess(x0);
+    // The entrance's power over the drop lies between a half and one and a half.
+    let mut x1 = (x0 * (1.0 + 0.7 * f0 / entering)).clamp(0.5 * x0, 0.5 * (x0 + top));
+    for _ in 0..MOST {
+        let (f1, _) = excess(x1);
+        if f1 == 0.0 {
+            return Some(x1 * x1);
+        }
+        let step = f1 * (x1 - x0) / (f0 - f1);
+        let next = x1 + step;
+        // Written so that a step that is not a number leaves too.
+        let inside = next > 0.0 && next < top;
+        if !inside {
+            return None;
+        }
+        if step.abs() < CLOSE * next {
+            return Some(next * next);
+        }
+        (x0, f0, x1) = (x1, f1, next);
+    }
+    None
 }
 
 #[cfg(test)]

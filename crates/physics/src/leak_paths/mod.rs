@@ -6,10 +6,10 @@
 //! `W` flow over `A p1 / sqrt(2 π M R T)`, the free-molecular efflux into
 //! vacuum.
 
+mod arrangement;
 mod calibrated;
 mod channel;
 mod coefficient_table;
-mod combined;
 mod conditions;
 mod errors;
 mod flow_law;
@@ -18,9 +18,9 @@ mod orifice;
 mod sizes;
 mod slit;
 
+pub use arrangement::{ArrangementFlow, LeakArrangement, PathFlow};
 pub use calibrated::{CalibratedFlow, FlowStandardKind};
 pub use channel::{channel_conductance_coefficient, channel_conductance_fit};
-pub use combined::{SeriesFlow, parallel_flow, series_flow};
 pub use conditions::{FlowConditions, reference_conditions};
 pub use errors::LeakPathError;
 pub use notes::LawNote;
@@ -34,7 +34,7 @@ pub(crate) use flow_law::PreparedLeak;
 pub(crate) use orifice::{OrificeLaw, discharge_coefficient};
 
 use crate::gas_mixture::GasMixture;
-use crate::gases::{Gas, GasProperties};
+use crate::gases::{FlowingGas, GasProperties};
 use crate::quantities::{AbsolutePressure, Length, MolarFlow, Temperature};
 
 /// A way through the wall of a container.
@@ -145,14 +145,17 @@ impl LeakPath {
     /// let flow = path.flow(&reference_conditions()).unwrap();
     /// assert!((flow.molar_flow.mol_per_s() / 5.08e-9 - 1.0).abs() < 0.01);
     /// ```
-    pub fn flow(&self, conditions: &FlowConditions) -> Result<LeakFlow, LeakPathError> {
+    pub fn flow<G: FlowingGas>(
+        &self,
+        conditions: &FlowConditions<G>,
+    ) -> Result<LeakFlow, LeakPathError> {
         self.check()?;
         conditions.check()?;
-        Ok(self.flow_of(&conditions.gas.properties(conditions.temperature), conditions))
+        Ok(self.flow_of(&conditions.properties(), conditions))
     }
 
     /// The answer for a gas of given properties; sizes and conditions checked.
-    fn flow_of(&self, gas: &GasProperties, conditions: &FlowConditions) -> LeakFlow {
+    fn flow_of<G>(&self, gas: &GasProperties, conditions: &FlowConditions<G>) -> LeakFlow {
         let law = PreparedLeak::of(self, gas, conditions.temperature);
         let (upstream_pa, downstream_pa) = (conditions.upstream.pa(), conditions.downstream.pa());
         let high_pa = upstream_pa.max(downstream_pa);
@@ -163,7 +166,7 @@ impl LeakPath {
             regime: law.regime(upstream_pa, downstream_pa),
             rarefaction,
             relative_law_uncertainty: notes::law_uncertainty(self, rarefaction),
-            notes: notes::notes_for(self, conditions, rarefaction),
+            notes: notes::notes_for(self, conditions, rarefaction, law.reynolds(flow)),
         }
     }
 
@@ -230,9 +233,7 @@ impl LeakPath {
         downstream: AbsolutePressure,
         temperature: Temperature,
     ) -> Result<LeakFlow, LeakPathError> {
-        let conditions = FlowConditions { gas: Gas::Air, upstream, downstream, temperature };
-        self.check()?;
-        conditions.check()?;
-        Ok(self.flow_of(&mixture.properties(temperature), &conditions))
+        let gas = mixture.properties(temperature);
+        self.flow(&FlowConditions { gas, upstream, downstream, temperature })
     }
 }

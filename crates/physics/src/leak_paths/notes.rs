@@ -19,6 +19,12 @@ pub enum LawNote {
     TemperatureOutsideCheckedRange,
     /// Pressure at which the gas is no longer ideal to a percent.
     PressureOutsideIdealGas,
+    /// The flow in a channel or gap is no longer laminar.
+    LaminarFlowAssumed,
+    /// A slit more rarefied than its kinetic table.
+    SlitMoreRarefiedThanTable,
+    /// An opening of few molecules.
+    OpeningOfFewMolecules,
 }
 
 impl LawNote {
@@ -32,6 +38,9 @@ impl LawNote {
             Self::TransitionFromMonatomicSimulation => "transition_from_monatomic_simulation",
             Self::TemperatureOutsideCheckedRange => "temperature_outside_checked_range",
             Self::PressureOutsideIdealGas => "pressure_outside_ideal_gas",
+            Self::LaminarFlowAssumed => "laminar_flow_assumed",
+            Self::SlitMoreRarefiedThanTable => "slit_more_rarefied_than_table",
+            Self::OpeningOfFewMolecules => "opening_of_few_molecules",
         }
     }
 
@@ -61,6 +70,18 @@ impl LawNote {
             Self::PressureOutsideIdealGas => {
                 "Above 5 bar the gas departs from the ideal gas by more than the law allows for."
             }
+            Self::LaminarFlowAssumed => {
+                "Above a Reynolds number of 2000 the flow in a channel turns turbulent; the laminar \
+                 law is kept and is then an upper bound."
+            }
+            Self::SlitMoreRarefiedThanTable => {
+                "Below a rarefaction of 0.001 the kinetic table of the slit ends; its logarithm is \
+                 continued, which holds until the depth limits the flow."
+            }
+            Self::OpeningOfFewMolecules => {
+                "Below 5 nm an opening is a few molecules wide and molecules stick to its wall; the \
+                 molecular law is kept as an order of magnitude."
+            }
         }
     }
 
@@ -79,6 +100,11 @@ impl LawNote {
                 "State the flow at a temperature from 0 to 40 °C."
             }
             Self::PressureOutsideIdealGas => "Use a pressure below 5 bar.",
+            Self::LaminarFlowAssumed => "Measure the flow, or lower the pressure difference.",
+            Self::SlitMoreRarefiedThanTable => "Use a higher pressure, or measure the flow.",
+            Self::OpeningOfFewMolecules => {
+                "Treat it as permeation: measure the flow of the material."
+            }
         }
     }
 }
@@ -115,11 +141,18 @@ pub(super) fn law_uncertainty(path: &LeakPath, rarefaction: f64) -> f64 {
     }
 }
 
+/// Reynolds number up to which a duct is laminar (common practice).
+const LAMINAR_UP_TO: f64 = 2000.0;
+/// Size below which an opening is a few molecules wide, m; molecules of air are
+/// about 0.37 nm across (from memory).
+const FEW_MOLECULES_M: f64 = 5.0e-9;
+
 /// The notes that a case deserves.
-pub(super) fn notes_for(
+pub(super) fn notes_for<G>(
     path: &LeakPath,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
     rarefaction: f64,
+    reynolds: f64,
 ) -> Vec<LawNote> {
     let mut notes = Vec::new();
     match *path {
@@ -144,6 +177,16 @@ pub(super) fn notes_for(
                 notes.push(LawNote::SlitOfFiniteDepthUntested);
             }
         }
+    }
+    let flat = matches!(path, LeakPath::Slit { .. } | LeakPath::Annulus { .. });
+    if flat && rarefaction > 0.0 && rarefaction < 1e-3 {
+        notes.push(LawNote::SlitMoreRarefiedThanTable);
+    }
+    if !matches!(path, LeakPath::Orifice { .. }) && reynolds > LAMINAR_UP_TO {
+        notes.push(LawNote::LaminarFlowAssumed);
+    }
+    if path.smallest_dimension().m() < FEW_MOLECULES_M {
+        notes.push(LawNote::OpeningOfFewMolecules);
     }
     let celsius = conditions.temperature.celsius();
     if !(0.0..=40.0).contains(&celsius) {

@@ -4,6 +4,7 @@ use digits::lanes::Lanes;
 use digits::scalar::{exp_m1, ln_1p, pow};
 
 use super::{FlowConditions, LeakPathError, errors::check_positive};
+use crate::gases::FlowingGas;
 use crate::quantities::{Length, MOLAR_GAS_CONSTANT_J_PER_MOL_K as R, MolarFlow};
 
 /// `sqrt(2 π)`: ratio of the nozzle's scale to that of free-molecular efflux.
@@ -44,6 +45,29 @@ pub(crate) struct OrificeLaw {
     pub choked: f64,
     /// Continuum value of W into vacuum, less 1.
     pub full_gain: f64,
+    /// Series of ψ² over the drop, for small drops.
+    series: [f64; TERMS],
+}
+
+/// Terms of the series of ψ².
+const TERMS: usize = 9;
+/// Drop up to which the series is good to the last digit.
+const SMALL_DROP: f64 = 1.0 / 64.0;
+
+/// `factor (1-d)^(2/γ) (1 - (1-d)^((γ-1)/γ)) / d` in powers of `d`.
+fn series(factor: f64, power: f64, exponent: f64) -> [f64; TERMS] {
+    let binomial = |power: f64| {
+        let mut coefficients = [1.0; TERMS + 1];
+        for k in 1..=TERMS {
+            let k_1 = (k - 1) as f64;
+            coefficients[k] = coefficients[k - 1] * (k_1 - power) / k as f64;
+        }
+        coefficients
+    };
+    let (density, work) = (binomial(power), binomial(exponent));
+    core::array::from_fn(|n| {
+        (0..=n).fold(0.0, |sum, k| sum - factor * density[k] * work[n - k + 1])
+    })
 }
 
 impl OrificeLaw {
@@ -56,6 +80,7 @@ impl OrificeLaw {
             critical_ratio,
             choked: 0.0,
             full_gain: 0.0,
+            series: series(2.0 * gamma / (gamma - 1.0), 2.0 / gamma, (gamma - 1.0) / gamma),
         };
         law.choked = law.subsonic(1.0 - critical_ratio);
         law.full_gain = ROOT_TWO_PI * discharge_coefficient(0.0) * law.choked - 1.0;
@@ -65,6 +90,14 @@ impl OrificeLaw {
     /// ψ below the speed of sound, from the drop `1 - r` so that a small drop
     /// keeps its digits.
     fn subsonic(&self, drop: f64) -> f64 {
+        if drop < SMALL_DROP {
+            let sum = self.series.iter().rev().fold(0.0, |sum, term| sum * drop + term);
+            return (drop * sum).max(0.0).sqrt();
+        }
+        self.subsonic_of_any_drop(drop)
+    }
+
+    fn subsonic_of_any_drop(&self, drop: f64) -> f64 {
         let ln_r = ln_1p(-drop);
         let density = digits::scalar::exp(2.0 * self.inverse_gamma * ln_r);
         (self.factor * density * -exp_m1(self.exponent * ln_r)).max(0.0).sqrt()
@@ -109,9 +142,9 @@ pub(super) fn efflux_per_pressure(molar_mass_kg_per_mol: f64, temperature_k: f64
 }
 
 /// Runs a law with the higher pressure upstream and gives the flow its sign.
-fn signed(
+fn signed<G: FlowingGas>(
     bore: Length,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
     law: impl Fn(&OrificeLaw, f64) -> f64,
 ) -> Result<MolarFlow, LeakPathError> {
     conditions.check()?;
@@ -122,10 +155,11 @@ fn signed(
         return Ok(MolarFlow::from_mol_per_s(0.0));
     }
     let drop = (upstream - downstream).abs() / high;
+    let gas = conditions.properties();
     let scale = bore.circle_area().m2()
         * high
-        * efflux_per_pressure(conditions.gas.molar_mass_kg_per_mol(), conditions.temperature.k());
-    let relative = law(&OrificeLaw::new(conditions.gas.heat_capacity_ratio()), drop);
+        * efflux_per_pressure(gas.molar_mass_kg_per_mol, conditions.temperature.k());
+    let relative = law(&OrificeLaw::new(gas.heat_capacity_ratio), drop);
     let magnitude = scale * relative;
     Ok(MolarFlow::from_mol_per_s(if upstream > downstream { magnitude } else { -magnitude }))
 }
@@ -150,9 +184,9 @@ fn signed(
 /// let standard_cm3_per_s = flow.mol_per_s() / 4.461_503e-5;
 /// assert!((standard_cm3_per_s / 1.4536e-4 - 1.0).abs() < 1e-3);
 /// ```
-pub fn ideal_nozzle_flow(
+pub fn ideal_nozzle_flow<G: FlowingGas>(
     bore: Length,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
 ) -> Result<MolarFlow, LeakPathError> {
     signed(bore, conditions, |law, drop| ROOT_TWO_PI * law.nozzle(drop))
 }
@@ -164,9 +198,9 @@ pub fn ideal_nozzle_flow(
 ///
 /// # Errors
 /// A bore or temperature that is not positive, a pressure below zero.
-pub fn sharp_edged_continuum_flow(
+pub fn sharp_edged_continuum_flow<G: FlowingGas>(
     bore: Length,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
 ) -> Result<MolarFlow, LeakPathError> {
     signed(bore, conditions, |law, drop| law.continuum(drop))
 }
@@ -178,9 +212,9 @@ pub fn sharp_edged_continuum_flow(
 ///
 /// # Errors
 /// A bore or temperature that is not positive, a pressure below zero.
-pub fn molecular_effusion_flow(
+pub fn molecular_effusion_flow<G: FlowingGas>(
     bore: Length,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
 ) -> Result<MolarFlow, LeakPathError> {
     signed(bore, conditions, |_, drop| drop)
 }
@@ -193,6 +227,17 @@ mod tests {
     fn choked_flow_function_of_a_diatomic_gas() {
         // sqrt(γ) (2/(γ+1))^((γ+1)/(2(γ-1))) = 0.684731 for γ = 1.4.
         assert!((OrificeLaw::new(1.4).choked - 0.684_731).abs() < 1e-6);
+    }
+
+    #[test]
+    fn small_drops_by_series_are_the_same() {
+        for gamma in [1.1, 1.2908, 1.4, 5.0 / 3.0] {
+            let law = OrificeLaw::new(gamma);
+            for drop in [1e-12, 1e-6, 1e-3, 0.01, 0.0156] {
+                let ratio = law.subsonic(drop) / law.subsonic_of_any_drop(drop);
+                assert!((ratio - 1.0).abs() < 1e-14, "{gamma} {drop} {ratio}");
+            }
+        }
     }
 
     #[test]

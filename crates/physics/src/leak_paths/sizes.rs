@@ -4,6 +4,7 @@ use digits::scalar::{exp, ln};
 
 use super::errors::check_positive;
 use super::{FlowConditions, LeakPath, LeakPathError, PreparedLeak, ideal_nozzle_flow};
+use crate::gases::FlowingGas;
 use crate::quantities::{Length, MolarFlow};
 use crate::roots::bracketed_root;
 
@@ -28,9 +29,9 @@ const LARGEST_BORE_M: f64 = 0.1;
 /// let diameter = flow_equivalent_diameter(flow, &conditions).unwrap();
 /// assert!((diameter.um() - 5.0).abs() < 1e-12);
 /// ```
-pub fn flow_equivalent_diameter(
+pub fn flow_equivalent_diameter<G: FlowingGas>(
     flow: MolarFlow,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
 ) -> Result<Length, LeakPathError> {
     conditions.check_forward()?;
     if !flow.is_finite() {
@@ -52,9 +53,9 @@ pub fn flow_equivalent_diameter(
 /// # Errors
 /// A flow that is not positive, conditions that drive no flow forward, or a flow
 /// that no bore from 0.1 nm to 10 cm carries.
-pub fn orifice_bore_for_flow(
+pub fn orifice_bore_for_flow<G: FlowingGas>(
     flow: MolarFlow,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
 ) -> Result<Length, LeakPathError> {
     bore_for(flow, conditions, |bore_diameter| LeakPath::Orifice { bore_diameter })
 }
@@ -64,28 +65,29 @@ pub fn orifice_bore_for_flow(
 ///
 /// # Errors
 /// As [`orifice_bore_for_flow`], or a wall that is not positive.
-pub fn channel_bore_for_flow(
+pub fn channel_bore_for_flow<G: FlowingGas>(
     flow: MolarFlow,
     wall: Length,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
 ) -> Result<Length, LeakPathError> {
     check_positive("wall", wall.m(), "m")?;
     bore_for(flow, conditions, |bore_diameter| LeakPath::Channel { bore_diameter, wall })
 }
 
-fn bore_for(
+fn bore_for<G: FlowingGas>(
     flow: MolarFlow,
-    conditions: &FlowConditions,
+    conditions: &FlowConditions<G>,
     path: impl Fn(Length) -> LeakPath,
 ) -> Result<Length, LeakPathError> {
     conditions.check_forward()?;
     check_positive("flow", flow.mol_per_s(), "mol/s")?;
     let (upstream, downstream) = (conditions.upstream.pa(), conditions.downstream.pa());
+    let gas = conditions.properties();
     // In logarithms a power law is a straight line: few steps.
     let ln_flow = ln(flow.mol_per_s());
     let excess = |ln_bore: f64| {
         let path = path(Length::from_m(exp(ln_bore)));
-        let law = PreparedLeak::new(&path, conditions.gas, conditions.temperature);
+        let law = PreparedLeak::of(&path, &gas, conditions.temperature);
         ln(law.flow_mol_per_s(upstream, downstream)) - ln_flow
     };
     bracketed_root(excess, ln(SMALLEST_BORE_M), ln(LARGEST_BORE_M))

@@ -7,8 +7,10 @@ const INVERSE_ROOT_PI: f64 = 0.564_189_583_547_756_3;
 
 /// Rarefaction (full height) and coefficient `G` of a long plane gap, diffuse
 /// walls: linearised BGK. Source: physics.md 1.4 (independent program).
-const LONG_SLIT: [(f64, f64); 22] = [
+const LONG_SLIT: [(f64, f64); 23] = [
     (0.001, 4.27361),
+    // Not in the note: solution of the same equation in tests/kinetic_slit.rs.
+    (0.003, 3.67639),
     (0.01, 3.04965),
     (0.02, 2.7111),
     (0.04, 2.3970),
@@ -45,11 +47,12 @@ const TRANSMISSION: [(f64, f64); 7] = [
 ];
 
 /// Interpolates a table of positive abscissae by a piecewise cubic in the
-/// logarithm (Catmull-Rom slopes; the table must be smooth and dense).
-pub(super) fn interpolate_in_log(table: &[(f64, f64)], x: f64) -> f64 {
+/// logarithm (Catmull-Rom slopes; the table must be smooth and dense). What grows
+/// in proportion to `x`, `slope_of_x x`, is set apart: its logarithm is no cubic.
+pub(super) fn interpolate_in_log(table: &[(f64, f64)], slope_of_x: f64, x: f64) -> f64 {
     let upper = table.partition_point(|point| point.0 < x).clamp(1, table.len() - 1);
     let lower = upper - 1;
-    let at = |index: usize| (ln(table[index].0), table[index].1);
+    let at = |index: usize| (ln(table[index].0), table[index].1 - slope_of_x * table[index].0);
     let ((x0, y0), (x1, y1)) = (at(lower), at(upper));
     let secant = (y1 - y0) / (x1 - x0);
     // Slope at an inner point: the derivative of the parabola through three.
@@ -69,7 +72,8 @@ pub(super) fn interpolate_in_log(table: &[(f64, f64)], x: f64) -> f64 {
     let width = x1 - x0;
     let t = (ln(x) - x0) / width;
     let (u, v) = (1.0 - t, t);
-    u * u * (1.0 + 2.0 * v) * y0
+    slope_of_x * x
+        + u * u * (1.0 + 2.0 * v) * y0
         + v * v * (1.0 + 2.0 * u) * y1
         + width * u * v * (u * first - v * second)
 }
@@ -89,14 +93,14 @@ pub fn slit_conductance_coefficient(rarefaction: f64) -> f64 {
     if d < LONG_SLIT[0].0 {
         return LONG_SLIT[0].1 + INVERSE_ROOT_PI * (ln(LONG_SLIT[0].0) - ln(d.max(1e-300)));
     }
-    interpolate_in_log(&LONG_SLIT, d)
+    interpolate_in_log(&LONG_SLIT, 1.0 / 6.0, d)
 }
 
 /// The slit element of a gap of finite depth.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct SlitLaw {
     /// Free-molecular coefficient of this depth.
-    molecular: f64,
+    pub molecular: f64,
 }
 
 impl SlitLaw {
@@ -115,9 +119,16 @@ impl SlitLaw {
         } else if l > last.0 {
             last.1 + INVERSE_ROOT_PI * (ln(l) - ln(last.0))
         } else {
-            interpolate_in_log(&table, l)
+            interpolate_in_log(&table, 0.0, l)
         };
         Self { molecular }
+    }
+
+    /// Rarefaction up to which the finite depth cuts the coefficient off; zero
+    /// where none is found.
+    pub fn cut(&self) -> f64 {
+        let excess = |d: f64| slit_conductance_coefficient(d) - d / 6.0 - self.molecular;
+        crate::roots::bracketed_root(excess, 1e-12, 1e6).unwrap_or(0.0)
     }
 
     /// Coefficient: the endless gap, cut off by the finite depth.

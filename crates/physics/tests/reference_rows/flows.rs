@@ -52,6 +52,7 @@ pub(super) fn in_unit(flow: MolarFlow, unit: &str) -> f64 {
         "std cm3/s at 0 C" => standard(0.0).cm3_per_s(),
         "sccm at 0 C" => standard(0.0).sccm(),
         "sccm at 20 C" => standard(20.0).sccm(),
+        "mbar.L/s at 20 C" => flow.throughput_at(Temperature::from_celsius(20.0)).mbar_l_per_s(),
         "Pa.m3/s at 20 C" => flow.throughput_at(Temperature::from_celsius(20.0)).pa_m3_per_s(),
         other => panic!("unit {other}"),
     }

@@ -1,5 +1,6 @@
 //! Reads the project's reference files and computes their rows anew.
 
+mod chambers;
 mod flows;
 mod liquids;
 
@@ -98,5 +99,5 @@ pub fn all_rows() -> Vec<ReferenceRow> {
 
 /// Value of the row's quantity, in the row's unit; `None` for an unknown name.
 pub fn compute(row: &ReferenceRow) -> Option<f64> {
-    flows::flows(row).or_else(|| liquids::liquids(row))
+    flows::flows(row).or_else(|| liquids::liquids(row)).or_else(|| chambers::chambers(row))
 }

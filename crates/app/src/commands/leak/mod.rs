@@ -1,62 +1,139 @@
 //! `isobar leak`: flow through a leak path, in every unit, and which diameter
 //! stands for it.
 
+mod answer;
+mod certificate;
+mod filling;
+mod gas_text;
 mod liquid;
+mod path_text;
+mod permeation;
+mod source;
 
 use clap::Args;
-use intake::written_quantity::{read_absolute_pressure, read_length, read_temperature};
-use physics::gases::Gas;
-use physics::leak_paths::{
-    FlowConditions, LeakPath, flow_equivalent_diameter, ideal_nozzle_flow, molecular_effusion_flow,
-    sharp_edged_continuum_flow,
+use intake::written_quantity::{
+    read_absolute_pressure, read_duration, read_length, read_temperature, read_volume,
 };
-use physics::quantities::{AbsolutePressure, Length, MolarFlow, StandardFlow, Temperature};
-use serde_json::json;
-use study::Note;
+use physics::leak_paths::FlowConditions;
+use physics::quantities::{AbsolutePressure, Duration, Length, Temperature};
 
-use crate::answer::{Answer, number, optional};
+use gas_text::LeakGas;
+pub use gas_text::gas_named;
+
+use crate::answer::Answer;
 use crate::fault::Fault;
-use crate::table_text::{digits, pairs, plain};
 
 /// Flow through a leak path.
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar leak --bore 5um --wall 1mm --gas air --upstream 1atm --downstream 100Pa \\
       --temperature 20C
-  isobar leak --slit 1um,10mm --wall 3mm
-  isobar leak --annulus 13mm,0.5um --wall 5mm --gas helium
+  isobar leak --slit 1um,10mm --wall 3mm --gas \"N2 0.9, O2 0.1\"
+  isobar leak --annulus 13mm,0.5um --wall 5mm --also-for helium
+Several paths, one after the other and side by side:
+  isobar leak --bore 5um --wall 1mm --then \"orifice 3um\" --and \"slit 0.2um,5mm wall 2mm\"
+From a flow to the bore, and from a certificate to the conditions of use:
+  isobar leak --flow \"1e-4 mbar.L/s@20C\" --wall 1mm
+  isobar leak --certificate \"1e-5 mbar.L/s@20C, helium, 1atm to vacuum\" --wall 0.1mm \\
+      --downstream 100Pa
+  isobar leak --certificate \"1 sccm@0C, air, 1atm to 0Pa\" --critical-orifice --upstream 950mbar
+How fast a headspace empties, and what a leak lets in over the shelf life:
+  isobar leak --bore 5um --wall 1mm --headspace 2mL --chamber 50mL
+  isobar leak --certificate \"6e-6 mbar.L/s@20C, helium, 1atm to vacuum\" --molecular \\
+      --fill-volume 10mL
+Through an elastomer, and with liquid in the hole:
+  isobar leak --membrane 1cm2,2mm --permeability \"1e-14 mol/(m.s.Pa)\" --gas helium \\
+      --diffusion \"1e-9 m2/s\" --after 1h
   isobar leak --bore 10um --wall 1mm --liquid water --downstream 100Pa --temperature 25C")]
 pub struct Leak {
     /// Bore of the hole or channel, such as 5um.
-    #[arg(long, required_unless_present_any = ["slit", "annulus"], conflicts_with = "slit")]
+    #[arg(long, conflicts_with_all = ["slit", "annulus", "flow", "certificate", "membrane"])]
     bore: Option<String>,
     /// Wall that the channel crosses, such as 1mm.
-    #[arg(long, conflicts_with = "orifice", required_unless_present_any = ["orifice", "slit", "annulus"])]
+    #[arg(long, conflicts_with_all = ["orifice", "membrane"])]
     wall: Option<String>,
     /// A thin hole: no wall.
     #[arg(long)]
     orifice: bool,
     /// Flat gap: height and width, such as 1um,10mm; --wall is its length.
-    #[arg(long, value_name = "HEIGHT,WIDTH", requires = "wall")]
+    #[arg(long, value_name = "HEIGHT,WIDTH", conflicts_with_all = ["flow", "certificate", "membrane"])]
     slit: Option<String>,
     /// Gap between two round walls: mean diameter and height, such as
     /// 13mm,1um; --wall is its length.
-    #[arg(long, value_name = "DIAMETER,GAP", requires = "wall", conflicts_with_all = ["bore", "slit"])]
+    #[arg(
+        long,
+        value_name = "DIAMETER,GAP",
+        conflicts_with_all = ["slit", "flow", "certificate", "membrane"]
+    )]
     annulus: Option<String>,
     /// Offset of the two walls of the annulus: 0 concentric, 1 touching.
     #[arg(long, default_value_t = 0.0, requires = "annulus")]
     eccentricity: f64,
+    /// A further path behind this one, such as "orifice 3um"; repeatable.
+    #[arg(long, value_name = "PATH")]
+    then: Vec<String>,
+    /// A further path beside this one, such as "bore 2um wall 1mm";
+    /// repeatable.
+    #[arg(long, value_name = "PATH")]
+    and: Vec<String>,
+    /// A flow under these conditions; with --wall or --orifice its bore is
+    /// found.
+    #[arg(long, value_name = "FLOW")]
+    flow: Option<String>,
+    /// A flow with its own conditions: "FLOW, GAS, PRESSURE to PRESSURE, T".
+    /// Say how it is carried over to these: --wall, --orifice, --constant,
+    /// --critical-orifice or --molecular.
+    #[arg(long, value_name = "CERTIFICATE", conflicts_with = "flow")]
+    certificate: Option<String>,
+    /// The certified flow is held by a controller, whatever the pressures.
+    #[arg(long, requires = "certificate", group = "carried")]
+    constant: bool,
+    /// The certified flow is that of a critical orifice.
+    #[arg(long, requires = "certificate", group = "carried")]
+    critical_orifice: bool,
+    /// The certified flow is molecular, whatever the shape of the leak.
+    #[arg(long, requires = "certificate", group = "carried")]
+    molecular: bool,
+    /// The same leak with another gas too; repeatable.
+    #[arg(long, value_name = "GAS")]
+    also_for: Vec<String>,
+    /// Volume of a headspace that empties through the leak.
+    #[arg(long, value_name = "VOLUME")]
+    headspace: Option<String>,
+    /// Closed chamber into which the headspace empties; else vacuum.
+    #[arg(long, value_name = "VOLUME", requires = "headspace")]
+    chamber: Option<String>,
+    /// Volume of a container that fills through the leak, in storage.
+    #[arg(long, value_name = "VOLUME")]
+    fill_volume: Option<String>,
+    /// Time at which the filling or permeation is told, such as 365d;
+    /// repeatable.
+    #[arg(long, value_name = "TIME")]
+    after: Vec<String>,
+    /// Diffusion coefficient: of the gas in the elastomer, or in the gas of
+    /// the filled volume.
+    #[arg(long, value_name = "M2/S")]
+    diffusion: Option<String>,
+    /// Mole fraction of the gas outside the filled volume, for diffusion.
+    #[arg(long, value_name = "FRACTION", requires_all = ["diffusion", "fill_volume"])]
+    outside_fraction: Option<f64>,
+    /// Wall of an elastomer: area and thickness, such as 1cm2,2mm.
+    #[arg(long, value_name = "AREA,THICKNESS", requires = "permeability")]
+    membrane: Option<String>,
+    /// Permeability, such as "1e-14 mol/(m.s.Pa)" or "30 Barrer".
+    #[arg(long, requires = "membrane")]
+    permeability: Option<String>,
     /// The hole holds this liquid instead of gas: water or ethanol.
     #[arg(long, requires = "bore")]
     liquid: Option<String>,
     /// Contact angle of the liquid, degrees.
     #[arg(long, default_value_t = 0.0, requires = "liquid")]
     contact_angle: f64,
-    /// Gas in the leak.
+    /// Gas in the leak, or a mixture such as "nitrogen 0.9, oxygen 0.1".
     #[arg(long, default_value = "air")]
     gas: String,
     /// Absolute pressure before the leak.
-    #[arg(long, default_value = "1atm")]
+    #[arg(long, default_value = "1atm", allow_hyphen_values = true)]
     upstream: String,
     /// Absolute pressure behind the leak.
     #[arg(long, default_value = "0Pa", allow_hyphen_values = true)]
@@ -69,212 +146,111 @@ pub struct Leak {
     barometer: Option<String>,
 }
 
-/// The gas of this name, or a fault that lists the gases.
-pub fn gas_named(name: &str) -> Result<Gas, Fault> {
-    Gas::from_name(name).ok_or_else(|| {
-        let known: Vec<&str> = Gas::ALL.iter().map(|gas| gas.name()).collect();
-        Fault::users(format!("`{name}` is not a known gas"), format!("known: {}", known.join(", ")))
-    })
+/// The conditions of use, read once.
+struct InUse {
+    gas: LeakGas,
+    upstream: AbsolutePressure,
+    downstream: AbsolutePressure,
+    temperature: Temperature,
+    barometer: Option<AbsolutePressure>,
 }
 
-fn path(command: &Leak) -> Result<(LeakPath, String), Fault> {
-    let positive = |text: &str| -> Result<Length, Fault> {
-        let length = read_length(text)?;
-        if length.m() > 0.0 {
-            Ok(length)
-        } else {
-            Err(Fault::users(format!("`{text}`: a size must be above zero"), "write it like `5um`"))
+impl InUse {
+    fn read(command: &Leak) -> Result<Self, Fault> {
+        let barometer = command
+            .barometer
+            .as_deref()
+            .map(|text| read_absolute_pressure(text, None))
+            .transpose()?;
+        Ok(Self {
+            gas: LeakGas::read(&command.gas)?,
+            upstream: read_absolute_pressure(&command.upstream, barometer)?,
+            downstream: read_absolute_pressure(&command.downstream, barometer)?,
+            temperature: read_temperature(&command.temperature)?,
+            barometer,
+        })
+    }
+
+    /// As conditions of a flow, for a gas.
+    fn with<G>(&self, gas: G) -> FlowConditions<G> {
+        FlowConditions {
+            gas,
+            upstream: self.upstream,
+            downstream: self.downstream,
+            temperature: self.temperature,
         }
-    };
-    if let Some(slit) = &command.slit {
-        let Some((height, width)) = slit.split_once(',') else {
-            return Err(Fault::users(
-                format!("`{slit}` is not a height and a width"),
-                "write --slit 1um,10mm --wall 3mm",
-            ));
-        };
-        let depth = positive(command.wall.as_deref().unwrap_or(""))?;
-        let (height, width) = (positive(height)?, positive(width)?);
-        let words = format!(
-            "slit {} µm x {} mm, {} mm long",
-            plain(height.um(), 4),
-            plain(width.mm(), 4),
-            plain(depth.mm(), 4)
-        );
-        return Ok((LeakPath::Slit { height, width, depth }, words));
     }
-    if let Some(annulus) = &command.annulus {
-        let Some((diameter, gap)) = annulus.split_once(',') else {
-            return Err(Fault::users(
-                format!("`{annulus}` is not a diameter and a gap"),
-                "write --annulus 13mm,1um --wall 5mm",
-            ));
-        };
-        let depth = positive(command.wall.as_deref().unwrap_or(""))?;
-        let (mean_diameter, gap) = (positive(diameter)?, positive(gap)?);
-        let words = format!(
-            "annulus of {} mm, gap {} µm, {} mm long",
-            plain(mean_diameter.mm(), 4),
-            plain(gap.um(), 4),
-            plain(depth.mm(), 4)
-        );
-        let eccentricity = command.eccentricity;
-        return Ok((LeakPath::Annulus { mean_diameter, gap, depth, eccentricity }, words));
-    }
-    let bore = positive(command.bore.as_deref().unwrap_or(""))?;
-    match &command.wall {
-        Some(wall) => {
-            let wall = positive(wall)?;
-            let words = format!(
-                "channel, bore {} µm through a wall of {} mm",
-                plain(bore.um(), 4),
-                plain(wall.mm(), 4)
-            );
-            Ok((LeakPath::Channel { bore_diameter: bore, wall }, words))
-        }
-        None => Ok((
-            LeakPath::Orifice { bore_diameter: bore },
-            format!("thin hole, bore {} µm", plain(bore.um(), 4)),
-        )),
-    }
+}
+
+fn times(command: &Leak) -> Result<Vec<Duration>, Fault> {
+    let read = |text: &String| Ok(read_duration(text)?);
+    command.after.iter().map(read).collect()
 }
 
 /// Runs the command.
 pub fn run(command: &Leak) -> Result<Answer, Fault> {
-    let barometer =
-        command.barometer.as_deref().map(|text| read_absolute_pressure(text, None)).transpose()?;
-    let conditions = FlowConditions {
-        gas: gas_named(&command.gas)?,
-        upstream: read_absolute_pressure(&command.upstream, barometer)?,
-        downstream: read_absolute_pressure(&command.downstream, barometer)?,
-        temperature: read_temperature(&command.temperature)?,
-    };
+    let in_use = InUse::read(command)?;
     if let Some(name) = &command.liquid {
         let wall = command.wall.as_deref().map(read_length).transpose()?;
+        let LeakGas::Pure(gas) = in_use.gas else {
+            return Err(Fault::users(
+                "with a liquid in the hole the gas does not count",
+                "leave out --gas",
+            ));
+        };
         return liquid::answer(&liquid::WettedHole {
             name,
-            bore: read_length(command.bore.as_deref().unwrap_or(""))?,
+            bore: path_text::size(command.bore.as_deref().unwrap_or(""))?,
             wall: wall.unwrap_or(Length::from_m(0.0)),
             contact_angle_degrees: command.contact_angle,
-            conditions,
+            conditions: in_use.with(gas),
         });
     }
-    let (path, words) = path(command)?;
-    let flow = path.flow(&conditions)?;
-    let molar = flow.molar_flow;
-    let throughput = molar.throughput_at(conditions.temperature);
-    let standard = standard_at_zero(molar);
-    let mass_kg_per_s = molar.mass_flow(conditions.gas.molar_mass_kg_per_mol()).kg_per_s();
-    let equivalent = flow_equivalent_diameter(molar, &conditions).ok();
-    let bore = command.bore.as_deref().map(read_length).transpose()?;
-    let compare = bore.map(|bore| compared_laws(bore, &conditions)).transpose()?;
-
-    let mut notes: Vec<Note> = flow
-        .notes
-        .iter()
-        .map(|note| Note::caution(note.code(), note.text(), note.next_step()))
-        .collect();
-    notes.push(Note::remark(
-        "three-diameters",
-        "bore, nominal and flow-equivalent diameter are three quantities; the last is the ideal \
-         nozzle (no contraction, no rarefaction) that passes the same flow under these conditions",
-        "say which one is meant wherever a size in µm is written",
-    ));
-    if equivalent.is_none() {
-        notes.push(Note::refusal(
-            "no-equivalent",
-            "a flow-equivalent diameter is not defined without a flow from upstream to downstream",
-            "",
+    if let (Some(membrane), Some(permeability)) = (&command.membrane, &command.permeability) {
+        return permeation::answer(&permeation::Asked {
+            wall: membrane,
+            permeability,
+            diffusion: command.diffusion.as_deref(),
+            times: times(command)?,
+            in_use: &in_use,
+        });
+    }
+    let source = source::read(command, &in_use)?;
+    let volume = |text: &Option<String>| text.as_deref().map(read_volume).transpose();
+    let (headspace, chamber) = (volume(&command.headspace)?, volume(&command.chamber)?);
+    let fill = volume(&command.fill_volume)?;
+    for given in [headspace, chamber, fill].into_iter().flatten() {
+        if given.m3() <= 0.0 {
+            return Err(Fault::users("a volume must be above zero", "write it like 10mL"));
+        }
+    }
+    let also_for =
+        command.also_for.iter().map(|name| LeakGas::read(name)).collect::<Result<Vec<_>, _>>()?;
+    let filling = fill
+        .map(|volume| {
+            filling::compute(&filling::Asked {
+                source: &source,
+                in_use: &in_use,
+                volume,
+                times: times(command)?,
+                diffusion: command.diffusion.as_deref(),
+                outside_fraction: command.outside_fraction,
+            })
+        })
+        .transpose()?;
+    if filling.is_none() && !command.after.is_empty() {
+        return Err(Fault::users(
+            "--after tells a time, but nothing fills or permeates",
+            "add --fill-volume 10mL or --membrane",
         ));
     }
-    let mut text = format!(
-        "{words}\n{} at {} °C, {} Pa -> {} Pa\n\n",
-        conditions.gas.name(),
-        plain(conditions.temperature.celsius(), 4),
-        plain(conditions.upstream.pa(), 6),
-        plain(conditions.downstream.pa(), 6),
-    );
-    text.push_str(&pairs(&[
-        (
-            "throughput",
-            format!(
-                "{} Pa·m³/s = {} mbar·L/s (gas at {} °C)",
-                digits(throughput.pa_m3_per_s(), 4),
-                digits(throughput.mbar_l_per_s(), 4),
-                plain(conditions.temperature.celsius(), 4)
-            ),
-        ),
-        (
-            "standard flow",
-            format!(
-                "{} std cm³/s = {} sccm (0 °C, 101 325 Pa)",
-                digits(standard.cm3_per_s(), 4),
-                digits(standard.sccm(), 4)
-            ),
-        ),
-        ("amount", format!("{} mol/s", digits(molar.mol_per_s(), 4))),
-        ("mass", format!("{} µg/s", digits(mass_kg_per_s * 1.0e9, 4))),
-        (
-            "flow-equivalent diameter",
-            equivalent.map_or_else(
-                || "not defined".to_owned(),
-                |diameter| format!("{} µm", digits(diameter.um(), 4)),
-            ),
-        ),
-        ("regime", format!("{} (rarefaction {})", flow.regime.word(), digits(flow.rarefaction, 3))),
-        (
-            "uncertainty of the law",
-            format!("± {} %", digits(flow.relative_law_uncertainty * 100.0, 2)),
-        ),
-    ]));
-    if let Some(compare) = &compare {
-        text.push_str("\nthe same bore by simpler laws, std cm³/s at 0 °C:\n");
-        text.push_str(&pairs(&[
-            ("ideal nozzle", digits(compare.ideal_nozzle, 5)),
-            ("sharp-edged hole, continuum", digits(compare.sharp_edged, 5)),
-            ("molecular efflux", digits(compare.molecular, 5)),
-        ]));
-    }
-    let json = json!({
-        "leak_path": words,
-        "gas": conditions.gas.name(),
-        "upstream_pa": number(conditions.upstream.pa()),
-        "downstream_pa": number(conditions.downstream.pa()),
-        "temperature_k": number(conditions.temperature.k()),
-        "throughput_pa_m3_per_s": number(throughput.pa_m3_per_s()),
-        "throughput_mbar_l_per_s": number(throughput.mbar_l_per_s()),
-        "molar_flow_mol_per_s": number(molar.mol_per_s()),
-        "mass_flow_kg_per_s": number(mass_kg_per_s),
-        "std_cm3_per_s_at_0c": number(standard.cm3_per_s()),
-        "sccm_at_0c": number(standard.sccm()),
-        "regime": flow.regime.word(),
-        "rarefaction": number(flow.rarefaction),
-        "relative_law_uncertainty": number(flow.relative_law_uncertainty),
-        "flow_equivalent_diameter_m": optional(equivalent.map(Length::m)),
-        "ideal_nozzle_std_cm3_per_s_at_0c": optional(compare.as_ref().map(|c| c.ideal_nozzle)),
-        "sharp_edged_continuum_std_cm3_per_s_at_0c":
-            optional(compare.as_ref().map(|c| c.sharp_edged)),
-        "molecular_efflux_std_cm3_per_s_at_0c": optional(compare.as_ref().map(|c| c.molecular)),
-    });
-    Ok(Answer::new(text, json, notes))
-}
-
-/// Standard flow at 0 °C and 101 325 Pa.
-fn standard_at_zero(flow: MolarFlow) -> StandardFlow {
-    StandardFlow::of(flow, Temperature::from_celsius(0.0), AbsolutePressure::from_atm(1.0))
-}
-
-/// The same bore by simpler laws, std cm³/s at 0 °C.
-struct ComparedLaws {
-    ideal_nozzle: f64,
-    sharp_edged: f64,
-    molecular: f64,
-}
-
-fn compared_laws(bore: Length, conditions: &FlowConditions) -> Result<ComparedLaws, Fault> {
-    Ok(ComparedLaws {
-        ideal_nozzle: standard_at_zero(ideal_nozzle_flow(bore, conditions)?).cm3_per_s(),
-        sharp_edged: standard_at_zero(sharp_edged_continuum_flow(bore, conditions)?).cm3_per_s(),
-        molecular: standard_at_zero(molecular_effusion_flow(bore, conditions)?).cm3_per_s(),
+    answer::gas_answer(&answer::Asked {
+        source: &source,
+        in_use: &in_use,
+        bore: command.bore.as_deref().map(path_text::size).transpose()?,
+        also_for: &also_for,
+        headspace,
+        chamber,
+        filling,
     })
 }
