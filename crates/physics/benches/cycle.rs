@@ -61,6 +61,24 @@ fn batch_mixed_plain_build(bencher: Bencher, want_trace: bool) {
         .bench(|| solve_batch_plain(divan::black_box(&problems), want_trace));
 }
 
+/// The same batch for each of several threads at once: the solver shares
+/// nothing, so that items per second should grow with the cores.
+#[divan::bench(args = [1, 2, 4])]
+fn batch_mixed_on_threads(bencher: Bencher, threads: usize) {
+    let problems = mixed();
+    bencher.counter(ItemsCount::new(BATCH * 4 * threads)).bench(|| {
+        std::thread::scope(|scope| {
+            for _ in 0..threads {
+                scope.spawn(|| {
+                    for _ in 0..4 {
+                        divan::black_box(solve_batch(divan::black_box(&problems), false));
+                    }
+                });
+            }
+        });
+    });
+}
+
 #[divan::bench]
 fn channel_flow(bencher: Bencher) {
     let path =

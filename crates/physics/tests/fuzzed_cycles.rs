@@ -22,6 +22,18 @@ fn any_leak() -> impl Strategy<Value = Option<LeakPath>> {
         (decades(1e-7, 1e-4), decades(1e-5, 1e-2)).prop_map(|(d, l)| {
             Some(LeakPath::Channel { bore_diameter: Length::from_m(d), wall: Length::from_m(l) })
         }),
+        (decades(1e-7, 1e-5), decades(1e-4, 1e-2)).prop_map(|(h, l)| {
+            let height = Length::from_m(h);
+            Some(LeakPath::Slit { height, width: height * 500.0, depth: Length::from_m(l) })
+        }),
+        (decades(1e-7, 1e-5), decades(1e-4, 1e-2), 0.0..=1.0_f64).prop_map(|(h, l, e)| {
+            Some(LeakPath::Annulus {
+                mean_diameter: Length::from_mm(13.0),
+                gap: Length::from_m(h),
+                depth: Length::from_m(l),
+                eccentricity: e,
+            })
+        }),
     ]
 }
 
@@ -69,6 +81,19 @@ proptest! {
                 prop_assert!(trace.pressures_pa.iter().all(|p| p.is_finite() && *p >= 0.0));
                 prop_assert!(trace.temperatures_k.iter().all(|t| t.is_finite() && *t > 0.0));
                 prop_assert!(outcome.headspace_end.pa() >= -1e-6);
+                // What left the headspace came into the chamber: the gas of an
+                // isolated stage is all there.
+                if let [tier] = &outcome.tiers[..]
+                    && tier.reached_target
+                {
+                    let lost = (tier.headspace_at_measure_start - outcome.headspace_end).pa()
+                        * setup.headspace.volume.m3();
+                    let gained =
+                        tier.contributions.leak_pa * setup.chamber.free_volume.m3();
+                    let gas = setup.headspace.pressure.pa() * setup.headspace.volume.m3()
+                        + setup.ambient.pa() * setup.chamber.free_volume.m3();
+                    prop_assert!((lost - gained).abs() <= 1e-12 * gas, "{} {}", lost, gained);
+                }
                 for tier in &outcome.tiers {
                     let rise = tier.rise.pa();
                     let total = tier.contributions.total_pa();

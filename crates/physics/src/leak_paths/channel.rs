@@ -37,7 +37,8 @@ const LONG_TUBE: [(f64, f64); 23] = [
 /// Conductance coefficient of a long tube by interpolation in the kinetic
 /// table; the second route beside [`channel_conductance_fit`].
 ///
-/// Below δ = 0.001 the free-molecular limit, above 100 `δ/4 + 1.0162 + 0.536/δ`.
+/// Below δ = 0.001 the free-molecular limit, above 100 `δ/4 + 1.0162 + 0.41/δ`,
+/// which meets the table there.
 #[must_use]
 pub fn channel_conductance_coefficient(rarefaction: f64) -> f64 {
     let d = rarefaction;

@@ -347,7 +347,9 @@ fn quick_root(carried: impl Fn(f64) -> (f64, f64), first: f64, whole_drop: f64) 
     let mut x0 = first.sqrt();
     let (mut f0, entering) = excess(x0);
     // The entrance's power over the drop lies between a half and one and a half.
-    let mut x1 = (x0 * (1.0 + 0.7 * f0 / entering)).clamp(0.5 * x0, 0.5 * (x0 + top));
+    // A trial step of the solver may ask with pressures that are not numbers: it
+    // gets none back and is refused, so nothing here may panic (`clamp` would).
+    let mut x1 = (x0 * (1.0 + 0.7 * f0 / entering)).max(0.5 * x0).min(0.5 * (x0 + top));
     for _ in 0..MOST {
         let (f1, _) = excess(x1);
         if f1 == 0.0 {

@@ -3,13 +3,14 @@
 
 use physics::leak_paths::FlowConditions;
 use physics::liquids::{
-    HoleContent, Liquid, LiquidError, LiquidState, PluggedHole, evaporation_flux, holding_pressure,
+    HoleContent, LiquidError, LiquidState, PluggedHole, evaporation_flux, holding_pressure,
     hole_content, liquid_flow, recessed_meniscus_flow, whole_opening_bore,
 };
 use physics::quantities::{Length, MolarFlow, PressureDifference};
 use serde_json::json;
 use study::Note;
 
+use super::liquid_text;
 use crate::answer::{Answer, number, optional};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain};
@@ -20,9 +21,12 @@ impl From<LiquidError> for Fault {
     }
 }
 
+/// Molar mass by which water is known, kg/mol.
+const WATER_KG_PER_MOL: f64 = 0.018_015_268;
+
 /// A round hole with liquid in it.
 pub struct WettedHole<'a> {
-    /// Name of the liquid.
+    /// The liquid as written: a name, and properties of the user's own.
     pub name: &'a str,
     /// Bore of the hole.
     pub bore: Length,
@@ -47,13 +51,11 @@ struct Figures {
 
 /// The answer for a wetted hole.
 pub fn answer(hole: &WettedHole<'_>) -> Result<Answer, Fault> {
-    let liquid = Liquid::from_name(hole.name).ok_or_else(|| {
-        Fault::users(format!("`{}` is not a known liquid", hole.name), "known: water, ethanol")
-    })?;
-    let state = liquid.at(hole.conditions.temperature)?;
+    let temperature = hole.conditions.temperature;
+    let (liquid, name) = liquid_text::read(hole.name, temperature)?;
+    let state = liquid.at(temperature)?;
     let figures = figures(hole, &state)?;
     let notes = notes(hole, &state, &figures);
-    let temperature = hole.conditions.temperature;
     // Vapour of what runs out, or of the open meniscus where it holds.
     let vapour = match figures.content {
         HoleContent::Liquid => {
@@ -69,7 +71,7 @@ pub fn answer(hole: &WettedHole<'_>) -> Result<Answer, Fault> {
     };
     let text = format!(
         "{} in a bore of {} µm through {} mm\n{} °C, {} Pa -> {} Pa\n\n",
-        liquid.name(),
+        name,
         plain(hole.bore.um(), 4),
         plain(hole.wall.mm(), 4),
         plain(temperature.celsius(), 4),
@@ -112,7 +114,7 @@ pub fn answer(hole: &WettedHole<'_>) -> Result<Answer, Fault> {
         ("vapour pressure", format!("{} Pa", digits(state.vapour_pressure.pa(), 5))),
     ]);
     let json = json!({
-        "liquid": liquid.name(),
+        "liquid": name,
         "bore_m": number(hole.bore.m()),
         "wall_m": number(hole.wall.m()),
         "upstream_pa": number(hole.conditions.upstream.pa()),
@@ -157,8 +159,9 @@ fn figures(hole: &WettedHole<'_>, state: &LiquidState) -> Result<Figures, Fault>
     };
     let flux = evaporation_flux(state, hole.conditions.downstream)?.molar_flux_mol_per_m2_s;
     let evaporation = MolarFlow::from_mol_per_s(flux * hole.bore.circle_area().m2());
-    // The vapour law of the channel is that of water.
-    let recessed = if hole.name.eq_ignore_ascii_case("water") && hole.wall.m() > 0.0 {
+    // The vapour law of the channel is that of water, and of what is mostly water.
+    let watery = (state.molar_mass_kg_per_mol - WATER_KG_PER_MOL).abs() < 1e-6;
+    let recessed = if watery && hole.wall.m() > 0.0 {
         recessed_meniscus_flow(state, hole.bore, hole.wall, hole.conditions.downstream).ok()
     } else {
         None

@@ -6,6 +6,7 @@ mod certificate;
 mod filling;
 mod gas_text;
 mod liquid;
+mod liquid_text;
 mod path_text;
 mod permeation;
 mod source;
@@ -44,7 +45,8 @@ How fast a headspace empties, and what a leak lets in over the shelf life:
 Through an elastomer, and with liquid in the hole:
   isobar leak --membrane 1cm2,2mm --permeability \"1e-14 mol/(m.s.Pa)\" --gas helium \\
       --diffusion \"1e-9 m2/s\" --after 1h
-  isobar leak --bore 10um --wall 1mm --liquid water --downstream 100Pa --temperature 25C")]
+  isobar leak --bore 10um --wall 1mm --liquid water --downstream 100Pa --temperature 25C
+  isobar leak --bore 4um --wall 1mm --liquid \"water, tension 45mN/m\" --downstream 100Pa")]
 pub struct Leak {
     /// Bore of the hole or channel, such as 5um.
     #[arg(long, conflicts_with_all = ["slit", "annulus", "flow", "certificate", "membrane"])]
@@ -123,7 +125,8 @@ pub struct Leak {
     /// Permeability, such as "1e-14 mol/(m.s.Pa)" or "30 Barrer".
     #[arg(long, requires = "membrane")]
     permeability: Option<String>,
-    /// The hole holds this liquid instead of gas: water or ethanol.
+    /// The hole holds this liquid instead of gas: water or ethanol, and what
+    /// differs in yours, such as "water, tension 45mN/m, viscosity 3mPa.s".
     #[arg(long, requires = "bore")]
     liquid: Option<String>,
     /// Contact angle of the liquid, degrees.

@@ -9,6 +9,7 @@ mod outcome;
 mod rates;
 mod run;
 mod steps;
+mod warming_leak;
 
 pub use extras::{CycleExtras, Moisture, PumpPoint, WallDrift};
 pub use outcome::{ExtendedOutcome, ExtendedTier, GasBalance, RiseParts};

@@ -4,9 +4,10 @@ use digits::scalar::ln;
 
 use super::super::setup::{CycleSetup, Pump};
 use super::extras::{CycleExtras, Moisture, PumpPoint, WallDrift};
+use super::warming_leak::WarmingLeak;
 use crate::container::{FlexibleWall, Plunger};
 use crate::gases::Gas;
-use crate::leak_paths::{OrificeLaw, PreparedLeak};
+use crate::leak_paths::OrificeLaw;
 use crate::liquids::{HoleContent, Liquid, PluggedHole, hole_content, ice_vapour_pressure};
 use crate::outgassing::OutgassingLaw;
 use crate::quantities::{
@@ -74,8 +75,8 @@ pub(super) struct ExtendedRates {
     closing_s: f64,
     ambient_pa: f64,
     laws: Vec<OutgassingLaw>,
-    leak: Option<PreparedLeak>,
-    room_leaks: Vec<PreparedLeak>,
+    leak: Option<WarmingLeak>,
+    room_leaks: Vec<WarmingLeak>,
     moisture: Option<Moisture>,
     hole: Option<PluggedHole>,
     plunger: Option<Plunger>,
@@ -96,7 +97,8 @@ impl ExtendedRates {
             });
         }
         laws.push(OutgassingLaw::Constant { throughput_pa_m3_per_s: setup.background.constant });
-        let prepared = |path: &_, gas| PreparedLeak::new(path, gas, wall);
+        let drift = extras.wall_drift.as_ref();
+        let prepared = |path: &_, gas| WarmingLeak::new(path, gas, wall, drift);
         let pair = |volume: Option<super::super::setup::VirtualLeak>| {
             volume.map_or((1.0, 0.0), |v| (v.volume.m3(), v.conductance.m3_per_s()))
         };
@@ -189,9 +191,10 @@ impl ExtendedRates {
         let pressure = self.pressure(time_s, state);
         let headspace = self.headspace_pressure(time_s, state);
         let wall = self.wall_warmth(time_s);
-        let per_flow = |law: &PreparedLeak, up, down| self.scale * law.flow_mol_per_s(up, down);
+        let per_flow =
+            |law: &WarmingLeak, up, down| self.scale * law.flow_mol_per_s(up, down, wall);
 
-        let (content, run_out_kg) = self.hole(state, headspace, pressure);
+        let (content, run_out_kg) = self.hole(state, headspace, pressure, wall);
         let leak = match (&self.leak, content) {
             (Some(law), HoleContent::Gas) => per_flow(law, headspace, pressure),
             _ => 0.0,
@@ -235,7 +238,7 @@ impl ExtendedRates {
     }
 
     /// What fills the leak, and liquid that runs out of it, kg/s.
-    fn hole(&self, state: &State, headspace: f64, pressure: f64) -> (HoleContent, f64) {
+    fn hole(&self, state: &State, headspace: f64, pressure: f64, wall: f64) -> (HoleContent, f64) {
         let (Some(hole), Some(moisture)) = (self.hole, self.moisture) else {
             return (HoleContent::Gas, 0.0);
         };
@@ -244,7 +247,7 @@ impl ExtendedRates {
             return (HoleContent::Gas, 0.0);
         }
         // Inside the container the liquid is at wall temperature.
-        let Ok(liquid) = moisture.liquid.at(Temperature::from_k(self.wall_k)) else {
+        let Ok(liquid) = moisture.liquid.at(Temperature::from_k(self.wall_k * wall)) else {
             return (HoleContent::Blocked, 0.0);
         };
         let hole = PluggedHole { liquid_kg: left, ..hole };
@@ -281,7 +284,7 @@ impl ExtendedRates {
         let heat = moisture.heat_exchange_w_per_k * (wall * self.wall_k - surface_k);
         let stored = (left_kg + FILM_KG) * capacity;
         // Liquid that runs out brings its own warmth with it.
-        let brought = run_out_kg * capacity * (self.wall_k - surface_k);
+        let brought = run_out_kg * capacity * (wall * self.wall_k - surface_k);
         out[SURFACE] = (heat + brought - latent * molar * molar_mass) / stored / self.wall_k;
         molar * self.scale
     }
