@@ -7,6 +7,7 @@ mod dirty_files {
     pub mod channels;
     pub mod content;
     pub mod sampling;
+    mod side_by_side;
     pub mod truth;
     pub mod writing;
 }

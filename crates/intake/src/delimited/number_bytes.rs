@@ -6,20 +6,47 @@
 //! left to [`read_cell`](super::read_cell), which gives the same digits.
 
 /// Powers of ten that are exact in `f64`.
-const POWERS: [f64; 23] = [
+pub(super) const POWERS: [f64; 23] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
     1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 ];
 
 /// Mantissas up to here are exact.
-const LARGEST_EXACT: u64 = 1 << 53;
+pub(super) const LARGEST_EXACT: u64 = 1 << 53;
+
+/// A plain number with the way it is written.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct ScannedNumber {
+    pub(super) value: f64,
+    /// Index of what ended it.
+    pub(super) end: usize,
+    pub(super) negative: bool,
+    /// Digits before the mark.
+    pub(super) whole: usize,
+    /// Digits behind it.
+    pub(super) decimals: usize,
+    /// True where it is a whole number or has digits on both sides of its mark,
+    /// and no exponent.
+    pub(super) is_shaped: bool,
+}
 
 /// Reads a plain number that begins at `at` and ends before a separator, a
 /// line end or the end of the text; gives the number and the index of what ended
 /// it. `None` where the cell is anything else, so that it is read slowly.
 #[must_use]
 #[inline]
-pub fn number_at(bytes: &[u8], mut at: usize, separator: u8, decimal: u8) -> Option<(f64, usize)> {
+pub fn number_at(bytes: &[u8], at: usize, separator: u8, decimal: u8) -> Option<(f64, usize)> {
+    scan_number(bytes, at, separator, decimal).map(|found| (found.value, found.end))
+}
+
+/// [`number_at`] with the way in which the number is written.
+#[inline]
+pub(super) fn scan_number(
+    bytes: &[u8],
+    mut at: usize,
+    separator: u8,
+    decimal: u8,
+) -> Option<ScannedNumber> {
     let negative = bytes.get(at) == Some(&b'-');
     at += usize::from(negative);
     let mut mantissa = 0_u64;
@@ -30,9 +57,11 @@ pub fn number_at(bytes: &[u8], mut at: usize, separator: u8, decimal: u8) -> Opt
         mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
         at += 1;
     }
-    let mut n_digits = at - start;
+    let whole = at - start;
+    let mut decimals = 0;
     let mut power = 0_i32;
-    if bytes.get(at) == Some(&decimal) {
+    let has_mark = bytes.get(at) == Some(&decimal);
+    if has_mark {
         at += 1;
         let fraction = at;
         while let Some(digit) =
@@ -41,15 +70,17 @@ pub fn number_at(bytes: &[u8], mut at: usize, separator: u8, decimal: u8) -> Opt
             mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
             at += 1;
         }
-        n_digits += at - fraction;
-        power = -i32::try_from(at - fraction).ok()?;
+        decimals = at - fraction;
+        power = -i32::try_from(decimals).ok()?;
     }
-    if matches!(bytes.get(at), Some(b'e' | b'E')) {
+    let has_exponent = matches!(bytes.get(at), Some(b'e' | b'E'));
+    if has_exponent {
         let (exponent, end) = exponent_at(bytes, at + 1)?;
         power += exponent;
         at = end;
     }
     // Nineteen digits fit in 64 bits without wrapping.
+    let n_digits = whole + decimals;
     if n_digits == 0 || n_digits > 19 || mantissa > LARGEST_EXACT {
         return None;
     }
@@ -61,7 +92,14 @@ pub fn number_at(bytes: &[u8], mut at: usize, separator: u8, decimal: u8) -> Opt
     let scale = *POWERS.get(power.unsigned_abs() as usize)?;
     let magnitude = mantissa as f64;
     let value = if power < 0 { magnitude / scale } else { magnitude * scale };
-    Some((if negative && mantissa != 0 { -value } else { value }, at))
+    Some(ScannedNumber {
+        value: if negative && mantissa != 0 { -value } else { value },
+        end: at,
+        negative,
+        whole,
+        decimals,
+        is_shaped: !has_exponent && whole > 0 && has_mark == (decimals > 0),
+    })
 }
 
 fn exponent_at(bytes: &[u8], mut at: usize) -> Option<(i32, usize)> {

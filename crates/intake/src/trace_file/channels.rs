@@ -80,14 +80,18 @@ impl Source<'_> {
         let factor = plan.unit.factor * plan.scale;
         let offset_pa = if plan.gauge { self.reading.barometer_pa } else { 0.0 };
         let values = &self.rows.pressures[self.number];
-        let first_line = self.rows.lines[range.start];
+        let first_line = self.rows.lines.of(range.start);
         let mut messages = Vec::new();
         let stages =
             super::stages::spans(self.plan, self.rows, &self.times.seconds, range.clone())?;
-        let kept: Vec<usize> = range.filter(|&row| !values[row].is_nan()).collect();
+        let kept = KeptRows::of(values, range);
         let mut trace = PressureTrace {
-            times_s: kept.iter().map(|&row| self.times.seconds[row]).collect(),
-            pressures_pa: kept.iter().map(|&row| values[row] * factor + offset_pa).collect(),
+            times_s: kept.of_column(&self.times.seconds),
+            pressures_pa: kept
+                .of_column(values)
+                .into_iter()
+                .map(|value| value * factor + offset_pa)
+                .collect(),
             temperatures_k: Vec::new(),
             stages,
         };
@@ -110,7 +114,6 @@ impl Source<'_> {
             .into());
         }
         trace.temperatures_k = self.temperatures(&kept, &mut messages);
-        let lines: Vec<u64> = kept.iter().map(|&row| self.rows.lines[row]).collect();
         let n_over_range = self.rows.over_range[self.number];
         if n_over_range > 0 {
             messages.push(place(
@@ -124,8 +127,14 @@ impl Source<'_> {
                 .next("Do not take a rise from this trace: a gross leak can look like this."),
             ));
         }
-        let seen =
-            checks::Seen { trace: &trace, lines: &lines, channel: self.channel, factor, offset_pa };
+        let line_of = |sample: usize| self.rows.lines.of(kept.row(sample));
+        let seen = checks::Seen {
+            trace: &trace,
+            line_of: &line_of,
+            channel: self.channel,
+            factor,
+            offset_pa,
+        };
         checks::refuse_impossible(&seen)?;
         let vented_from = checks::vented_end(&seen, &mut messages);
         checks::note_sensor(&seen, vented_from, &mut messages);
@@ -143,16 +152,54 @@ impl Source<'_> {
     }
 
     /// Temperatures of the kept rows; none where one is missing.
-    fn temperatures(&self, kept: &[usize], messages: &mut Vec<Message>) -> Vec<f64> {
+    fn temperatures(&self, kept: &KeptRows, messages: &mut Vec<Message>) -> Vec<f64> {
         let Some(chosen) = self.reading.temperatures.first() else { return Vec::new() };
-        let values = &self.rows.temperatures[0];
-        if kept.iter().any(|&row| values[row].is_nan()) {
+        let values = kept.of_column(&self.rows.temperatures[0]);
+        if values.iter().any(|value| value.is_nan()) {
             messages.push(
                 Message::remark(codes::EMPTY_CELLS, "Some rows have no temperature")
                     .done("The trace was read without temperatures."),
             );
             return Vec::new();
         }
-        kept.iter().map(|&row| chosen.plan.unit.in_kelvin(values[row])).collect()
+        values.into_iter().map(|value| chosen.plan.unit.in_kelvin(value)).collect()
+    }
+}
+
+/// The rows of a run that have a pressure.
+enum KeptRows {
+    All(core::ops::Range<usize>),
+    Some(Vec<usize>),
+}
+
+impl KeptRows {
+    fn of(values: &[f64], range: core::ops::Range<usize>) -> Self {
+        if values[range.clone()].iter().any(|value| value.is_nan()) {
+            Self::Some(range.filter(|&row| !values[row].is_nan()).collect())
+        } else {
+            Self::All(range)
+        }
+    }
+
+    fn len(&self) -> usize {
+        match self {
+            Self::All(range) => range.len(),
+            Self::Some(rows) => rows.len(),
+        }
+    }
+
+    /// The row of a sample.
+    fn row(&self, sample: usize) -> usize {
+        match self {
+            Self::All(range) => range.start + sample,
+            Self::Some(rows) => rows[sample],
+        }
+    }
+
+    fn of_column(&self, values: &[f64]) -> Vec<f64> {
+        match self {
+            Self::All(range) => values[range.clone()].to_vec(),
+            Self::Some(rows) => rows.iter().map(|&row| values[row]).collect(),
+        }
     }
 }

@@ -7,10 +7,11 @@ use crate::codes;
 use crate::message::{Message, Refusal, quoted};
 use crate::reading_plan::PressurePlan;
 
-/// A channel as read, with the line of each sample.
+/// A channel as read.
 pub(super) struct Seen<'a> {
     pub(super) trace: &'a PressureTrace,
-    pub(super) lines: &'a [u64],
+    /// The line of a sample.
+    pub(super) line_of: &'a dyn Fn(usize) -> u64,
     pub(super) channel: &'a Channel<PressurePlan>,
     pub(super) factor: f64,
     pub(super) offset_pa: f64,
@@ -19,7 +20,7 @@ pub(super) struct Seen<'a> {
 impl Seen<'_> {
     fn place(&self, message: Message, sample: usize) -> Message {
         message
-            .at_line(self.lines[sample])
+            .at_line((self.line_of)(sample))
             .in_column(self.channel.index as u64 + 1, &self.channel.plan.column)
     }
 

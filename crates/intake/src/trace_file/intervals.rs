@@ -106,7 +106,7 @@ pub(super) fn runs_of(
         name_unnamed(&mut runs);
         messages.push(
             Message::remark(codes::SEVERAL_TRACES, format!("The file holds {} runs", runs.len()))
-                .at_line(column.lines[runs[1].first])
+                .at_line(column.lines.of(runs[1].first))
                 .done("Each was read as a trace of its own."),
         );
     }

@@ -9,6 +9,9 @@ mod checks;
 mod intervals;
 mod plain_rows;
 mod propose;
+mod row_lines;
+mod row_parts;
+mod row_template;
 mod rows;
 mod stages;
 mod stream;
@@ -90,6 +93,20 @@ pub struct TraceFile {
 /// # Ok::<(), intake::Refusal>(())
 /// ```
 pub fn read_traces(bytes: &[u8], plan: &ReadingPlan) -> Result<TraceFile, Refusal> {
+    read_traces_in_parts(bytes, plan, row_parts::PART_BYTES)
+}
+
+/// [`read_traces`] with the rows read side by side in parts of about
+/// `part_bytes` bytes. What comes out, refusals and their places among it,
+/// depends neither on that length nor on the number of threads.
+///
+/// # Errors
+/// As [`read_traces`].
+pub fn read_traces_in_parts(
+    bytes: &[u8],
+    plan: &ReadingPlan,
+    part_bytes: usize,
+) -> Result<TraceFile, Refusal> {
     let decoded = decode(bytes, plan.encoding)?;
     let mut messages = decoded.messages.clone();
     let file = read_delimited(&decoded.text, &plan.given())
@@ -98,7 +115,7 @@ pub fn read_traces(bytes: &[u8], plan: &ReadingPlan) -> Result<TraceFile, Refusa
     let reading =
         propose::resolve(&file, plan).map_err(|refusal| refusal.after(messages.clone()))?;
     messages.extend(reading.messages.iter().cloned());
-    let rows = rows::read_rows(&file, &reading, plan)
+    let rows = rows::read_rows(&file, &reading, plan, part_bytes)
         .map_err(|refusal| refusal.after(messages.clone()))?;
     messages.extend(rows.messages.iter().cloned());
     let times = times::sample_times(&file, &reading, &rows, plan)

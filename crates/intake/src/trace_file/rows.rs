@@ -4,11 +4,14 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use super::FEWEST_SAMPLES;
+use super::plain_rows::PlainRows;
 use super::propose::{Reading, TimeSource};
+use super::row_lines::RowLines;
+use super::row_parts;
 use crate::codes;
 use crate::delimited::{
-    CellFault, ClockReading, ClockStyle, DateOrder, DelimitedText, NumberStyle, Record, Separator,
-    has_short_year, read_cell, read_clock, split_fields,
+    CellFault, ClockReading, ClockStyle, DateOrder, DelimitedText, NumberStyle, Record, Records,
+    Separator, has_short_year, read_cell, read_clock, split_fields,
 };
 use crate::message::{Message, Refusal, quoted};
 use crate::reading_plan::ReadingPlan;
@@ -24,7 +27,7 @@ pub(super) const MISSING: f64 = f64::NAN;
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Rows {
     /// Line of each row.
-    pub(super) lines: Vec<u64>,
+    pub(super) lines: RowLines,
     /// Elapsed times, in the unit of the file; empty where there are none.
     pub(super) elapsed: Vec<f64>,
     /// Clock times; empty where there are none.
@@ -42,6 +45,49 @@ pub(super) struct Rows {
     pub(super) over_range: Vec<usize>,
     /// What was noticed.
     pub(super) messages: Vec<Message>,
+}
+
+impl Rows {
+    /// Drops what stands behind the first `n_rows` numbers and clock times.
+    pub(super) fn cut(&mut self, n_rows: usize) {
+        self.elapsed.truncate(n_rows);
+        self.clocks.truncate(n_rows);
+        for column in self.pressures.iter_mut().chain(&mut self.temperatures) {
+            column.truncate(n_rows);
+        }
+    }
+
+    /// Adds the rows of a later part whose lines were counted from `offset`.
+    fn append(&mut self, later: Self, offset: u64) {
+        let n_before = self.lines.len();
+        if n_before == 0 && self.parts.is_empty() && self.stages.is_empty() {
+            // Nothing to copy.
+            let mut lines = RowLines::default();
+            lines.append(&later.lines, offset);
+            let messages = core::mem::take(&mut self.messages);
+            *self = Self { lines, messages, ..later };
+            return;
+        }
+        self.lines.append(&later.lines, offset);
+        self.elapsed.extend(later.elapsed);
+        self.clocks.extend(later.clocks);
+        let columns = later.pressures.into_iter().chain(later.temperatures);
+        for (column, more) in self.pressures.iter_mut().chain(&mut self.temperatures).zip(columns) {
+            column.extend(more);
+        }
+        for (count, more) in self.over_range.iter_mut().zip(later.over_range) {
+            *count += more;
+        }
+        let words = [(&mut self.parts, later.parts), (&mut self.stages, later.stages)];
+        for (list, more) in words {
+            for (row, word) in more {
+                // A word that goes on is no new one.
+                if list.last().is_none_or(|(_, last)| *last != word) {
+                    list.push((n_before + row, word));
+                }
+            }
+        }
+    }
 }
 
 /// What is read of a row, and how.
@@ -127,6 +173,8 @@ pub(super) struct RowReader {
     n_unusual: usize,
     n_apostrophes: usize,
     n_headers: usize,
+    /// What the quick way has learned.
+    pub(super) plain: Option<PlainRows>,
 }
 
 impl RowReader {
@@ -147,7 +195,23 @@ impl RowReader {
             n_unusual: 0,
             n_apostrophes: 0,
             n_headers: 0,
+            plain: None,
         }
+    }
+
+    /// Adds what a later part has read, without a fault, by itself; its lines
+    /// were counted from `offset`.
+    pub(super) fn append(&mut self, later: Self, offset: u64) {
+        self.n_blank += later.n_blank;
+        self.n_missing += later.n_missing;
+        self.n_unusual += later.n_unusual;
+        self.n_apostrophes += later.n_apostrophes;
+        self.rows.append(later.rows, offset);
+    }
+
+    /// True where something was refused.
+    pub(super) fn has_faults(&self) -> bool {
+        !self.faults.is_empty() || !self.tokens.is_empty()
     }
 
     /// True where so much is wrong that the rest need not be read.
@@ -451,9 +515,11 @@ pub(super) fn read_rows(
     file: &DelimitedText<'_>,
     reading: &Reading,
     plan: &ReadingPlan,
+    part_bytes: usize,
 ) -> Result<Rows, Refusal> {
     let mut reader = RowReader::new(RowLayout::of(file, reading, plan));
     let mut records = file.rows();
+    read_first_parts(file, &mut reader, &mut records, part_bytes);
     loop {
         // Plain rows are read straight from their bytes; the first that is
         // not plain is read with every check.
@@ -467,4 +533,25 @@ pub(super) fn read_rows(
         }
     }
     reader.finish()
+}
+
+/// Reads as many parts of a long text side by side as can be; the rest is
+/// left to be read in turn.
+fn read_first_parts(
+    file: &DelimitedText<'_>,
+    reader: &mut RowReader,
+    records: &mut Records<'_>,
+    part_bytes: usize,
+) {
+    let (text, _) = records.rest();
+    let pieces = row_parts::split_at_lines(text.as_bytes(), part_bytes);
+    if pieces.len() < 2 {
+        return;
+    }
+    let parts = row_parts::read_pieces(&pieces, &reader.layout, &file.shape);
+    for (piece, part) in pieces.iter().zip(parts) {
+        let Some(part) = part else { return };
+        reader.append(part.reader, records.rest().1 - 1);
+        records.advance(piece.len(), part.n_lines);
+    }
 }

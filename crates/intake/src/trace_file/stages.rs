@@ -26,7 +26,7 @@ pub(super) fn spans(
             last.end_s = start_s;
         }
         let stage = meaning(stage_plan, word)
-            .ok_or_else(|| unknown_word(stage_plan, word, rows.lines[*row]))?;
+            .ok_or_else(|| unknown_word(stage_plan, word, rows.lines.of(*row)))?;
         let follows_measure = spans.last().is_some_and(|last| last.stage == Stage::Measure);
         if stage == Stage::Evacuate && follows_measure {
             tier += 1;

@@ -3,6 +3,7 @@
 
 use super::plain_rows;
 use super::propose::{Reading, TimeSource, resolve};
+use super::row_parts;
 use super::rows::{RowLayout, RowReader, Rows};
 use crate::codes;
 use crate::delimited::{ClockReading, Record, Records, Shape, decode, read_delimited};
@@ -73,13 +74,22 @@ pub struct TraceStream {
     plan: ReadingPlan,
     waiting: Vec<u8>,
     active: Option<Active>,
+    part_bytes: usize,
 }
 
 impl TraceStream {
     /// A stream that reads by a plan.
     #[must_use]
     pub fn new(plan: &ReadingPlan) -> Self {
-        Self { plan: plan.clone(), waiting: Vec::new(), active: None }
+        Self::in_parts(plan, row_parts::PART_BYTES)
+    }
+
+    /// A stream that takes its pieces apart at about every `part_bytes`
+    /// bytes: what comes out does not depend on it, only how many threads
+    /// find work.
+    #[must_use]
+    pub fn in_parts(plan: &ReadingPlan, part_bytes: usize) -> Self {
+        Self { plan: plan.clone(), waiting: Vec::new(), active: None, part_bytes }
     }
 
     /// Takes the next bytes and gives the samples that are complete.
@@ -88,25 +98,50 @@ impl TraceStream {
     /// Refuses what [`read_traces`](super::read_traces) refuses. After a
     /// refusal the stream gives nothing more.
     pub fn push(&mut self, bytes: &[u8]) -> Result<Vec<SampleBlock>, Refusal> {
-        self.waiting.extend_from_slice(bytes);
-        if self.active.is_none() && self.waiting.len() < FIRST_BYTES {
+        if self.active.is_none() {
+            self.waiting.extend_from_slice(bytes);
+            if self.waiting.len() < FIRST_BYTES {
+                return Ok(Vec::new());
+            }
+            let Some(end) = last_feed(&self.waiting) else { return self.wait() };
+            let rest = self.waiting.split_off(end);
+            let lines = core::mem::replace(&mut self.waiting, rest);
+            return self.lines(&lines);
+        }
+        // The line that waits for its end is completed; the others are read
+        // where they are.
+        let Some(end) = last_feed(bytes) else {
+            self.waiting.extend_from_slice(bytes);
+            return self.wait();
+        };
+        let (lines, rest) = bytes.split_at(end);
+        let first = match lines.iter().position(|&byte| byte == b'\n') {
+            Some(feed) if !self.waiting.is_empty() => feed + 1,
+            _ => 0,
+        };
+        let mut blocks = Vec::new();
+        if first > 0 {
+            self.waiting.extend_from_slice(&lines[..first]);
+            let waiting = core::mem::take(&mut self.waiting);
+            blocks = self.lines(&waiting)?;
+        }
+        blocks.extend(self.lines(&lines[first..])?);
+        self.waiting.extend_from_slice(rest);
+        Ok(blocks)
+    }
+
+    /// Nothing yet, unless the line is longer than any.
+    fn wait(&self) -> Result<Vec<SampleBlock>, Refusal> {
+        if self.waiting.len() <= LONGEST_LINE {
             return Ok(Vec::new());
         }
-        let Some(end) = self.waiting.iter().rposition(|&byte| byte == b'\n') else {
-            if self.waiting.len() > LONGEST_LINE {
-                return Err(Message::refused(
-                    codes::TOO_LARGE,
-                    format!("A line is longer than {LONGEST_LINE} bytes"),
-                )
-                .done("Reading was stopped.")
-                .next("Check that this is the right file.")
-                .into());
-            }
-            return Ok(Vec::new());
-        };
-        let rest = self.waiting.split_off(end + 1);
-        let lines = core::mem::replace(&mut self.waiting, rest);
-        self.lines(&lines)
+        Err(Message::refused(
+            codes::TOO_LARGE,
+            format!("A line is longer than {LONGEST_LINE} bytes"),
+        )
+        .done("Reading was stopped.")
+        .next("Check that this is the right file.")
+        .into())
     }
 
     /// Takes the end of the file.
@@ -155,8 +190,7 @@ impl TraceStream {
     /// Reads whole lines.
     fn lines(&mut self, bytes: &[u8]) -> Result<Vec<SampleBlock>, Refusal> {
         if let Some(active) = &mut self.active {
-            let text = core::str::from_utf8(bytes).map_err(|_| not_utf_8())?;
-            return active.read(Records::from(text, 0, active.line));
+            return active.pieces(bytes);
         }
         let decoded = decode(bytes, self.plan.encoding)?;
         if decoded.encoding != crate::delimited::TextEncoding::Utf8 {
@@ -188,6 +222,7 @@ impl TraceStream {
             clock: Clock::of(&reading),
             reading,
             shape: file.shape.clone(),
+            part_bytes: self.part_bytes,
             pending: Vec::new(),
             line: file.first_data_line(),
             n_rows: 0,
@@ -198,6 +233,11 @@ impl TraceStream {
         self.active = Some(active);
         blocks
     }
+}
+
+/// One past the last line end.
+fn last_feed(bytes: &[u8]) -> Option<usize> {
+    bytes.iter().rposition(|&byte| byte == b'\n').map(|feed| feed + 1)
 }
 
 fn not_utf_8() -> Refusal {
@@ -213,6 +253,7 @@ struct Active {
     reader: RowReader,
     reading: Reading,
     shape: Shape,
+    part_bytes: usize,
     clock: Clock,
     /// Lines that are no data: a trailer, unless data follow.
     pending: Vec<(u64, String)>,
@@ -223,6 +264,29 @@ struct Active {
 }
 
 impl Active {
+    /// Reads whole lines, in parts side by side where they are many.
+    fn pieces(&mut self, bytes: &[u8]) -> Result<Vec<SampleBlock>, Refusal> {
+        let mut blocks = Vec::new();
+        let mut rest = bytes;
+        let pieces = row_parts::split_at_lines(bytes, self.part_bytes);
+        // Lines that are no data become faults of data that follow them.
+        if pieces.len() > 1 && self.pending.is_empty() {
+            let parts = row_parts::read_pieces(&pieces, &self.reader.layout, &self.shape);
+            for (piece, part) in pieces.iter().zip(parts) {
+                let Some(part) = part else { break };
+                self.reader.append(part.reader, self.line - 1);
+                self.line += part.n_lines;
+                rest = &rest[piece.len()..];
+                blocks.extend(self.take()?);
+            }
+        }
+        if !rest.is_empty() {
+            let text = core::str::from_utf8(rest).map_err(|_| not_utf_8())?;
+            blocks.extend(self.read(Records::from(text, 0, self.line))?);
+        }
+        Ok(blocks)
+    }
+
     fn read(&mut self, mut records: Records<'_>) -> Result<Vec<SampleBlock>, Refusal> {
         loop {
             if self.pending.is_empty() {
@@ -249,6 +313,11 @@ impl Active {
             }
         }
         self.line = records.rest().1;
+        self.take()
+    }
+
+    /// The samples of the rows read so far.
+    fn take(&mut self) -> Result<Vec<SampleBlock>, Refusal> {
         let rows = self.reader.take()?;
         self.n_rows += rows.lines.len() as u64;
         self.blocks(&rows)
@@ -278,31 +347,34 @@ impl Active {
                 self.run = Some(name.clone());
                 self.clock.begin_run();
             }
-            let times = self.clock.seconds(rows, *first..end)?;
+            let mut times = self.clock.seconds(rows, *first..end)?;
             let mut channels = Vec::with_capacity(self.reading.pressures.len());
             for (number, channel) in self.reading.pressures.iter().enumerate() {
                 let plan = &channel.plan;
                 let factor = plan.unit.factor * plan.scale;
                 let offset_pa = if plan.gauge { self.reading.barometer_pa } else { 0.0 };
-                let mut block =
-                    ChannelBlock { name: plan.column.clone(), ..ChannelBlock::default() };
-                for (row, time) in (*first..end).zip(&times) {
-                    let value = rows.pressures[number][row];
-                    if value.is_nan() {
-                        continue;
-                    }
-                    let pressure_pa = value * factor + offset_pa;
-                    if pressure_pa < 0.0 {
-                        return Err(Message::refused(codes::IMPOSSIBLE_PRESSURE, format!("{} falls to {value}, below perfect vacuum", quoted(&plan.column)))
-                            .at_line(rows.lines[row])
-                            .in_column(channel.index as u64 + 1, &plan.column)
-                            .done("Reading was stopped.")
-                            .next("Declare the value as missing, or state gauge = true and the barometer in the reading plan.")
-                            .into());
-                    }
-                    block.times_s.push(*time);
-                    block.pressures_pa.push(pressure_pa);
+                let values = &rows.pressures[number][*first..end];
+                let pressures_pa: Vec<f64> =
+                    values.iter().map(|value| value * factor + offset_pa).collect();
+                if let Some(place) = pressures_pa.iter().position(|&pressure| pressure < 0.0) {
+                    let value = values[place];
+                    return Err(Message::refused(codes::IMPOSSIBLE_PRESSURE, format!("{} falls to {value}, below perfect vacuum", quoted(&plan.column)))
+                        .at_line(rows.lines.of(first + place))
+                        .in_column(channel.index as u64 + 1, &plan.column)
+                        .done("Reading was stopped.")
+                        .next("Declare the value as missing, or state gauge = true and the barometer in the reading plan.")
+                        .into());
                 }
+                let has_missing = values.iter().any(|value| value.is_nan());
+                let is_last = number + 1 == self.reading.pressures.len();
+                let (times_s, pressures_pa) = if has_missing {
+                    times.iter().zip(pressures_pa).filter(|(_, value)| !value.is_nan()).unzip()
+                } else if is_last {
+                    (core::mem::take(&mut times), pressures_pa)
+                } else {
+                    (times.clone(), pressures_pa)
+                };
+                let block = ChannelBlock { name: plan.column.clone(), times_s, pressures_pa };
                 channels.push(block);
             }
             blocks.push(SampleBlock { run: name.clone(), begins, channels });
@@ -344,20 +416,29 @@ impl Clock {
         rows: &Rows,
         range: core::ops::Range<usize>,
     ) -> Result<Vec<f64>, Refusal> {
+        if let TimeSource::Elapsed { unit, .. } = &self.source
+            && let Some(&first) = rows.elapsed.get(range.start)
+        {
+            // Seconds of an epoch count from the first sample.
+            let is_epoch = (first * unit.factor).abs() >= 1.0e8;
+            let origin = *self.origin.get_or_insert(if is_epoch { first } else { 0.0 });
+            let seconds: Vec<f64> = rows.elapsed[range.clone()]
+                .iter()
+                .map(|value| (value - origin) * unit.factor)
+                .collect();
+            let mut last_s = self.last_s;
+            for (place, &second) in seconds.iter().enumerate() {
+                if second < last_s {
+                    return Err(backward(last_s, second, rows.lines.of(range.start + place)));
+                }
+                last_s = second;
+            }
+            self.last_s = last_s;
+            return Ok(seconds);
+        }
         let mut seconds = Vec::with_capacity(range.len());
         for row in range {
             let second = match &self.source {
-                TimeSource::Elapsed { unit, .. } => {
-                    let value = rows.elapsed[row];
-                    // Seconds of an epoch count from the first sample.
-                    let origin =
-                        *self.origin.get_or_insert(if (value * unit.factor).abs() < 1.0e8 {
-                            0.0
-                        } else {
-                            value
-                        });
-                    (value - origin) * unit.factor
-                }
                 TimeSource::Clock { order, .. } => {
                     let clock = &rows.clocks[row];
                     if clock.ambiguous && order.is_none() {
@@ -365,21 +446,16 @@ impl Clock {
                             codes::AMBIGUOUS_DATE,
                             "Day and month cannot be told apart in the dates",
                             "State the order of the date in the reading plan.",
-                            rows.lines[row],
+                            rows.lines.of(row),
                         ));
                     }
                     clock.seconds_since(self.first.get_or_insert(*clock))
                 }
                 TimeSource::Rate { samples_per_s } => self.n_in_run as f64 / samples_per_s,
-                TimeSource::FramingLines => 0.0,
+                TimeSource::Elapsed { .. } | TimeSource::FramingLines => 0.0,
             };
             if second < self.last_s {
-                return Err(fault(
-                    codes::BACKWARD_TIME,
-                    &format!("Time runs backward, from {} s to {second} s", self.last_s),
-                    "Name the column that tells the runs apart: run = \"...\" in the reading plan.",
-                    rows.lines[row],
-                ));
+                return Err(backward(self.last_s, second, rows.lines.of(row)));
             }
             self.last_s = second;
             self.n_in_run += 1;
@@ -387,6 +463,15 @@ impl Clock {
         }
         Ok(seconds)
     }
+}
+
+fn backward(before: f64, now: f64, line: u64) -> Refusal {
+    fault(
+        codes::BACKWARD_TIME,
+        &format!("Time runs backward, from {before} s to {now} s"),
+        "Name the column that tells the runs apart: run = \"...\" in the reading plan.",
+        line,
+    )
 }
 
 fn fault(code: &'static str, what: &str, next: &str, line: u64) -> Refusal {

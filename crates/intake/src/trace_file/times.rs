@@ -3,6 +3,7 @@
 
 use super::intervals;
 use super::propose::{Reading, TimeSource, no_time};
+use super::row_lines::RowLines;
 use super::rows::Rows;
 use crate::codes;
 use crate::delimited::{ClockReading, ClockStyle, DateOrder, DelimitedText, Record, read_clock};
@@ -38,12 +39,12 @@ pub(super) struct Times {
 pub(super) struct TimeColumn<'a> {
     pub(super) index: usize,
     pub(super) name: &'a str,
-    pub(super) lines: &'a [u64],
+    pub(super) lines: &'a RowLines,
 }
 
 impl TimeColumn<'_> {
     pub(super) fn at(&self, message: Message, row: usize) -> Message {
-        message.at_line(self.lines[row]).in_column(self.index as u64 + 1, self.name)
+        message.at_line(self.lines.of(row)).in_column(self.index as u64 + 1, self.name)
     }
 }
 
@@ -110,7 +111,7 @@ fn parts_of(rows: &Rows) -> Result<Vec<(usize, String)>, Refusal> {
                 codes::SEVERAL_TRACES,
                 format!("The run {} begins a second time", quoted(name)),
             )
-            .at_line(rows.lines[*first])
+            .at_line(rows.lines.of(*first))
             .done("Nothing was read.")
             .next("Sort the rows by run, or give every run a name of its own.")
             .into());
