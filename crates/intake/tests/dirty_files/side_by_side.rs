@@ -108,7 +108,7 @@ fn a_stream_gives_the_same_in_parts_and_in_turn() {
 
 /// A token that no cell holds leaves every row to the careful way.
 fn carefully(plan: &str) -> ReadingPlan {
-    read_plan(&format!("missing = [\"never written\"]\n{plan}")).unwrap()
+    read_plan(&format!("missing = [\"never written\"]\n{plan}")).expect("a plan")
 }
 
 proptest! {
