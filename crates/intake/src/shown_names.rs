@@ -1,5 +1,7 @@
 //! Names that could mislead whoever reads them: of files, units and runs.
 
+use unicode_normalization::UnicodeNormalization;
+
 use crate::codes;
 use crate::message::{Message, quoted};
 
@@ -56,10 +58,13 @@ pub fn look_alike(one: &str, other: &str) -> bool {
 }
 
 /// A name with letters that look alike made one, without what cannot be seen,
-/// in lower case.
+/// in lower case, and in the composed form of Unicode (NFKC): `é` is one
+/// letter, however it is written.
 #[must_use]
 pub fn look(name: &str) -> String {
-    name.to_lowercase()
+    let composed: String = name.nfkc().collect();
+    composed
+        .to_lowercase()
         .chars()
         .filter(|c| c.is_alphanumeric())
         .map(|c| match c {
@@ -100,6 +105,8 @@ mod tests {
     #[test]
     fn names_that_look_the_same_are_found() {
         assert!(look_alike("LOT-O1", "lot-01") && look_alike("a\u{0441}e", "ace"));
+        assert!(look_alike("Gr\u{f6}\u{df}e", "Gro\u{308}\u{df}e"), "composed and not");
+        assert!(!look_alike("caf\u{e9}", "cafe"), "another letter");
         assert!(!look_alike("A1", "A2") && !look_alike("A1", "A1"));
     }
 

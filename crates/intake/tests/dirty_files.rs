@@ -97,7 +97,21 @@ fn check(
         (Expected::Refused { code, .. }, Ok(file)) => {
             Err(format!("expected {code}, was read: {:?}", file.messages))
         }
-        (Expected::Read { .. } | Expected::Runs { .. }, Err(refusal)) => {
+        (Expected::Said { code, line, column, is_truth }, Ok(file)) => {
+            let place = (Some(*line), Some(*column));
+            let said = file.messages.iter().chain(file.traces.iter().flat_map(|t| &t.messages));
+            let at_place = |message: &&Message| {
+                message.code == *code && (message.place.line, message.place.column) == place
+            };
+            if said.clone().find(at_place).is_none() {
+                let all: Vec<String> = said.map(ToString::to_string).collect();
+                return Err(format!("{code} at {line}, {column} is missing: {all:?}"));
+            }
+            let trace = &file.traces[0].trace;
+            let same = trace.pressures_pa == pressures_pa() && trace.times_s == times_s();
+            if *is_truth && !same { Err("not the truth".to_owned()) } else { Ok(()) }
+        }
+        (Expected::Read { .. } | Expected::Said { .. } | Expected::Runs { .. }, Err(refusal)) => {
             Err(format!("was refused: {refusal}"))
         }
         (Expected::Read { code, is_truth }, Ok(file)) => {

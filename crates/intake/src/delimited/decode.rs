@@ -3,8 +3,9 @@
 
 use std::borrow::Cow;
 
-use encoding_rs::{UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{SHIFT_JIS, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
+use super::other_bytes::{japanese_words, refuse_binary_numbers, swapped_mark, two_code_pages};
 use crate::codes;
 use crate::message::{Message, Refusal};
 
@@ -19,12 +20,19 @@ pub enum TextEncoding {
     Utf16BigEndian,
     /// Windows code page 1252, which holds Latin-1.
     Windows1252,
+    /// Shift-JIS, as Japanese instruments write it.
+    ShiftJis,
 }
 
 impl TextEncoding {
     /// Every encoding that is read.
-    pub const ALL: [Self; 4] =
-        [Self::Utf8, Self::Utf16LittleEndian, Self::Utf16BigEndian, Self::Windows1252];
+    pub const ALL: [Self; 5] = [
+        Self::Utf8,
+        Self::Utf16LittleEndian,
+        Self::Utf16BigEndian,
+        Self::Windows1252,
+        Self::ShiftJis,
+    ];
 
     /// The word that a reading plan uses.
     #[must_use]
@@ -34,6 +42,7 @@ impl TextEncoding {
             Self::Utf16LittleEndian => "utf-16le",
             Self::Utf16BigEndian => "utf-16be",
             Self::Windows1252 => "windows-1252",
+            Self::ShiftJis => "shift-jis",
         }
     }
 
@@ -89,12 +98,20 @@ pub fn decode(bytes: &[u8], given: Option<TextEncoding>) -> Result<DecodedText<'
         let text = without_nul_block(text, &mut messages)?;
         with_plain_line_ends(text, &mut messages)
     };
-    if !is_ascii && (text.contains("Â°") || text.contains("Âµ") || text.contains("Ã¼")) {
+    if !is_ascii && let Some(at) = ["Â°", "Âµ", "Ã¼"].iter().find_map(|twice| text.find(twice))
+    {
+        let before = &text[..at];
+        let shown: String = text[at..].chars().take(2).collect();
         messages.push(
             Message::warning(
                 codes::LEGACY_CODE_PAGE,
-                "Characters look decoded twice, such as \"Â°\"",
+                format!(
+                    "Characters look decoded twice, such as {}",
+                    crate::message::quoted(&shown)
+                ),
             )
+            .at_line(1 + before.matches('\n').count() as u64)
+            .at_column(before.chars().rev().take_while(|&c| c != '\n').count() as u64 + 1)
             .done("The text was kept as it stands.")
             .next("Export the file again as UTF-8, or state the units in the reading plan."),
         );
@@ -121,10 +138,21 @@ fn decode_characters<'a>(
         _ => None,
     };
     if let Some(encoding) = marked {
+        let pattern = nul_pattern(&bytes[2..]).unwrap_or(encoding);
+        let encoding = match given {
+            // What the plan says goes before a mark that cannot be right.
+            Some(said) if said == pattern => pattern,
+            _ if pattern != encoding => return Err(swapped_mark(encoding, pattern)),
+            _ => encoding,
+        };
         messages.push(utf_16_note(encoding, "a byte order mark says so"));
         return utf_16(&bytes[2..], encoding, 2).map(|text| (text, encoding));
     }
-    match given.or_else(|| nul_pattern(bytes)) {
+    let encoding = given.or_else(|| nul_pattern(bytes));
+    if encoding.is_none() {
+        refuse_binary_numbers(bytes)?;
+    }
+    match encoding {
         Some(encoding @ (TextEncoding::Utf16LittleEndian | TextEncoding::Utf16BigEndian)) => {
             let why =
                 if given.is_some() { "the reading plan says so" } else { "its NUL bytes say so" };
@@ -134,6 +162,7 @@ fn decode_characters<'a>(
         Some(TextEncoding::Windows1252) => {
             windows_1252(bytes).map(|text| (text, TextEncoding::Windows1252))
         }
+        Some(TextEncoding::ShiftJis) => shift_jis(bytes).map(|text| (text, TextEncoding::ShiftJis)),
         Some(TextEncoding::Utf8) => utf_8(bytes, 0).map(|text| (text, TextEncoding::Utf8)),
         None => utf_8_or_windows_1252(bytes, messages),
     }
@@ -174,7 +203,11 @@ fn utf_8_or_windows_1252<'a>(
     if speaks_for_utf_8 {
         return Err(invalid_utf_8(bytes, at, 0).into());
     }
-    let text = windows_1252(bytes)?;
+    let western = windows_1252(bytes);
+    if let Some(word) = japanese_words(bytes) {
+        return Err(two_code_pages(bytes, at, &word, western.as_deref().unwrap_or("nothing")));
+    }
+    let text = western?;
     let line = 1 + bytes[..at].iter().filter(|&&byte| byte == b'\n').count();
     let first = text.chars().find(|c| !c.is_ascii()).map(String::from).unwrap_or_default();
     messages.push(
@@ -206,6 +239,15 @@ fn windows_1252(bytes: &[u8]) -> Result<Cow<'_, str>, Refusal> {
         .into());
     }
     Ok(WINDOWS_1252.decode_without_bom_handling(bytes).0)
+}
+
+fn shift_jis(bytes: &[u8]) -> Result<Cow<'_, str>, Refusal> {
+    SHIFT_JIS.decode_without_bom_handling_and_without_replacement(bytes).ok_or_else(|| {
+        Message::refused(codes::LEGACY_CODE_PAGE, "The bytes do not fit Shift-JIS")
+            .done("Nothing was read.")
+            .next("State another encoding in the reading plan, or export the file as UTF-8.")
+            .into()
+    })
 }
 
 fn utf_16(bytes: &[u8], encoding: TextEncoding, skipped: usize) -> Result<Cow<'_, str>, Refusal> {

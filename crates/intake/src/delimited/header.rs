@@ -8,6 +8,7 @@ use super::separator::{is_row_of_values, is_value};
 use super::shape::Shape;
 use crate::codes;
 use crate::message::{Message, Refusal, quoted};
+use crate::shown_names::look_alike;
 
 /// The header as found above the data.
 pub(super) struct Header {
@@ -147,9 +148,16 @@ fn is_hostile(name: &str) -> bool {
         c.is_control()
             || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}')
     };
+    // `#name(` and `#import` are commands of a typesetter.
+    let command = name.split('#').skip(1).any(|after| {
+        let word: String = after.chars().take_while(char::is_ascii_alphabetic).collect();
+        !word.is_empty() && after[word.len()..].starts_with(['(', ' ', '['])
+    });
     formula
+        || command
         || name.contains(['<', '>'])
         || name.contains("../")
+        || name.contains("..\\")
         || name.len() > 200
         || name.chars().any(hidden)
 }
@@ -167,6 +175,18 @@ fn unique_names(cells: Vec<String>, line: u64, messages: &mut Vec<Message>) -> V
         while names.contains(&name) {
             count += 1;
             name = format!("{cell} ({count})");
+        }
+        if let Some(other) = names.iter().find(|other| look_alike(other, &cell)) {
+            messages.push(
+                Message::warning(
+                    codes::HOSTILE_NAME,
+                    format!("The names {} and {} look the same", quoted(other), quoted(&cell)),
+                )
+                .at_line(line)
+                .at_column(number as u64)
+                .done("They were kept apart.")
+                .next("Check that they are two columns, and rename one."),
+            );
         }
         if is_hostile(&cell) {
             messages.push(

@@ -15,6 +15,7 @@ mod layout;
 mod marks;
 mod number_bytes;
 mod number_shape;
+mod other_bytes;
 mod records;
 mod separator;
 mod shape;

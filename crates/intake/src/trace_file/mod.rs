@@ -13,6 +13,7 @@ mod row_lines;
 mod row_parts;
 mod row_template;
 mod rows;
+mod second_time;
 mod stages;
 mod stream;
 mod times;

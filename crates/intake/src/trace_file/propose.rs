@@ -108,8 +108,11 @@ pub(super) fn resolve(file: &DelimitedText<'_>, plan: &ReadingPlan) -> Result<Re
     let first_row = first_row(file)?;
     let mut messages = Vec::new();
     let mut faults = Vec::new();
-    let time = time_source(file, plan, &headers, &first_row, &mut messages);
+    let time = time_source(file, plan, &headers, &first_row);
     let time = time.map_err(|fault| faults.extend(fault.into_messages())).ok();
+    if let (Some(chosen), Ok(found)) = (&time, found_times(file, &headers, &first_row)) {
+        messages.extend(super::second_time::compared(file, chosen, &found));
+    }
     let mut named = |name: Option<&str>| match planned_column(file, name?) {
         Ok(index) => Some(index),
         Err(fault) => {
@@ -215,7 +218,6 @@ fn time_source(
     plan: &ReadingPlan,
     headers: &[ColumnHeader],
     first_row: &[String],
-    messages: &mut Vec<Message>,
 ) -> Result<TimeSource, Refusal> {
     match &plan.time {
         Some(TimePlan::Elapsed { column, unit }) => {
@@ -241,6 +243,31 @@ fn time_source(
         Some(TimePlan::FramingLines) => return Ok(TimeSource::FramingLines),
         None => {}
     }
+    let found = found_times(file, headers, first_row)?;
+    match found.first() {
+        Some(&(index, Some(unit))) => {
+            Ok(TimeSource::Elapsed { index, column: file.names[index].clone(), unit })
+        }
+        Some(&(index, None)) => {
+            Ok(TimeSource::Clock { index, column: file.names[index].clone(), order: None })
+        }
+        None if !file.preamble.is_empty() && !file.trailer.is_empty() => {
+            Ok(TimeSource::FramingLines)
+        }
+        None => Err(no_time(file).into()),
+    }
+}
+
+/// Columns that hold times, elapsed ones first, with the unit of those.
+type FoundTimes = Vec<(usize, Option<&'static Unit>)>;
+
+/// # Errors
+/// Refuses a column of times that can be read in two ways.
+fn found_times(
+    file: &DelimitedText<'_>,
+    headers: &[ColumnHeader],
+    first_row: &[String],
+) -> Result<FoundTimes, Refusal> {
     let is_number =
         |index: usize| first_row.get(index).is_some_and(|cell| read_cell(cell, file.style).is_ok());
     let is_clock = |index: usize| {
@@ -249,7 +276,7 @@ fn time_source(
                 .get(index)
                 .is_some_and(|cell| looks_like_clock(cell) || has_short_year(cell))
     };
-    let mut found: Vec<(usize, Option<&'static Unit>)> = Vec::new();
+    let mut found = FoundTimes::new();
     for (index, header) in headers.iter().enumerate() {
         match header.unit {
             ColumnUnit::Time(unit) if is_number(index) => found.push((index, Some(unit))),
@@ -267,35 +294,7 @@ fn time_source(
     }
     // Elapsed time is finer than a clock and needs no calendar.
     found.sort_by_key(|&(index, unit)| (unit.is_none(), index));
-    if let [(chosen, _), rest @ ..] = found.as_slice()
-        && let Some((other, _)) = rest.first()
-    {
-        messages.push(
-            Message::remark(
-                codes::TWO_TIME_COLUMNS,
-                format!(
-                    "Two columns are times, {} and {}",
-                    quoted(&file.names[*chosen]),
-                    quoted(&file.names[*other])
-                ),
-            )
-            .in_column(*chosen as u64 + 1, &file.names[*chosen])
-            .done(format!("{} was used.", quoted(&file.names[*chosen])))
-            .next("State the other one in the reading plan if it counts."),
-        );
-    }
-    match found.first() {
-        Some(&(index, Some(unit))) => {
-            Ok(TimeSource::Elapsed { index, column: file.names[index].clone(), unit })
-        }
-        Some(&(index, None)) => {
-            Ok(TimeSource::Clock { index, column: file.names[index].clone(), order: None })
-        }
-        None if !file.preamble.is_empty() && !file.trailer.is_empty() => {
-            Ok(TimeSource::FramingLines)
-        }
-        None => Err(no_time(file).into()),
-    }
+    Ok(found)
 }
 
 fn unknown_time_unit(file: &DelimitedText<'_>, index: usize, first_row: &[String]) -> Message {

@@ -10,6 +10,9 @@ pub enum Expected {
     Refused { code: &'static str, line: Option<u64>, column: Option<u64> },
     /// It is read and this is said; the samples are the truth where so stated.
     Read { code: &'static str, is_truth: bool },
+    /// It is read and this is said of this place; the samples are the truth
+    /// where so stated.
+    Said { code: &'static str, line: u64, column: u64, is_truth: bool },
     /// It holds these runs, each of them the truth.
     Runs { names: &'static [&'static str] },
 }
@@ -25,12 +28,11 @@ pub struct Case {
 
 /// Families that another room answers, and which.
 pub const NOT_HERE: &[(u32, &str)] = &[
-    (44, "study: only the method knows how long a cycle is"),
-    (49, "benchbook: the hash of the bytes is kept there"),
-    (53, "app: only the door knows what time it is"),
-    (55, "study: a hint of the spectrum, not of the file"),
-    (56, "app: one outcome for each file of a folder"),
-    (58, "no binary format is read; such bytes fall under family 5 or 51"),
+    (44, "crates/app/tests/commands/dirty_families.rs: only the method knows how long a cycle is"),
+    (49, "crates/app/tests/commands/dirty_families.rs: the hash of the bytes is kept in the book"),
+    (53, "crates/app/tests/commands/dirty_families.rs: only the door knows what time it is"),
+    (55, "crates/app/tests/commands/dirty_families.rs: a hint of the spectrum, not of the file"),
+    (56, "crates/app/tests/commands/dirty_families.rs: one outcome for each file of a folder"),
 ];
 
 pub fn refused(code: &'static str) -> Expected {
@@ -51,6 +53,16 @@ pub fn truth(code: &'static str) -> Expected {
 
 pub fn read(code: &'static str) -> Expected {
     Expected::Read { code, is_truth: false }
+}
+
+/// Read as the truth, with a word on a place.
+pub fn said_at(code: &'static str, line: u64, column: u64) -> Expected {
+    Expected::Said { code, line, column, is_truth: true }
+}
+
+/// Read, with a word on a place.
+pub fn said_at_with_other_times(code: &'static str, line: u64, column: u64) -> Expected {
+    Expected::Said { code, line, column, is_truth: false }
 }
 
 /// The list being written.
@@ -180,6 +192,7 @@ pub fn catalogue() -> Vec<Case> {
     channels::sensors(&mut catalogue);
     channels::ends_and_sizes(&mut catalogue);
     channels::names_and_formats(&mut catalogue);
+    channels::swapped_bytes(&mut catalogue);
     catalogue.cases
 }
 

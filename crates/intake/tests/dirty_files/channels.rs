@@ -1,7 +1,8 @@
 //! Families 36 to 54: units, sensors, ends, sizes, names.
 
 use super::catalogue::{
-    Catalogue, read, refused, refused_at, refused_in, text, truth, truth_moved, truth_without,
+    Catalogue, read, refused, refused_at, refused_in, said_at, text, truth, truth_moved,
+    truth_without,
 };
 use super::truth::{N, readings};
 
@@ -143,6 +144,67 @@ pub fn names_and_formats(c: &mut Catalogue) {
         &["time_s", "p\u{200b} [mbar]"],
     ];
     for header in hostile {
-        c.header(52, header, "", truth("INT-052"));
+        c.header(52, header, "", said_at("INT-052", 1, 2));
+    }
+    let more: [&'static [&'static str]; 5] = [
+        &["time_s", "#import \"x.typ\" p [mbar]"],
+        &["time_s", "#eval(1) p [mbar]"],
+        &["time_s", "..\\..\\p [mbar]"],
+        &["time_s", "+1+cmd p [mbar]"],
+        &["time_s", "\u{200f}p [mbar]"],
+    ];
+    for header in more {
+        c.header(52, header, "", said_at("INT-052", 1, 2));
+    }
+    // A name of ten thousand characters, and one with pictures in it.
+    let long: &'static str = Box::leak(format!("{} [mbar]", "p".repeat(10_000)).into_boxed_str());
+    let long: &'static [&'static str] = Box::leak(Box::new(["time_s", long]));
+    c.header(52, long, "", said_at("INT-052", 1, 2));
+    c.header(52, &["time_s", "p \u{1f9ea} [mbar]"], "", truth(""));
+    // Names that look the same: a Cyrillic letter, and a letter in two parts.
+    for (one, other) in [("p", "\u{440}"), ("Gr\u{f6}\u{df}e", "Gro\u{308}\u{df}e")] {
+        let rows: String = readings()
+            .iter()
+            .enumerate()
+            .map(|(row, reading)| format!("{},{reading},{row}\n", row as f64 * 0.5))
+            .collect();
+        let file = format!("time_s,{one} [mbar],{other} [mbar]\n{rows}");
+        c.add(52, format!("{one} twice"), file, said_at("INT-052", 1, 3));
+    }
+}
+
+/// Family 58: bytes in the other order.
+pub fn swapped_bytes(c: &mut Catalogue) {
+    let swapped: Vec<u8> = format!("\u{feff}{}", text())
+        .encode_utf16()
+        .enumerate()
+        .flat_map(|(at, unit)| if at == 0 { unit.to_le_bytes() } else { unit.to_be_bytes() })
+        .collect();
+    c.add(58, "UTF-16 against its mark", swapped.clone(), refused_at("INT-058", 1, 1));
+    c.add_with(
+        58,
+        "UTF-16 against its mark, stated",
+        swapped,
+        "encoding = \"utf-16be\"",
+        truth(""),
+    );
+    let readings: Vec<f64> =
+        readings().iter().map(|text| text.parse().expect("a number")).collect();
+    for (name, bytes) in [
+        (
+            "eight bytes, low first",
+            readings.iter().flat_map(|v| v.to_le_bytes()).collect::<Vec<u8>>(),
+        ),
+        ("eight bytes, high first", readings.iter().flat_map(|v| v.to_be_bytes()).collect()),
+        (
+            "four bytes, low first",
+            readings.iter().flat_map(|v| (*v as f32).to_le_bytes()).collect(),
+        ),
+        (
+            "four bytes, high first",
+            readings.iter().flat_map(|v| (*v as f32).to_be_bytes()).collect(),
+        ),
+    ] {
+        c.add(58, name, bytes, refused_at("INT-058", 1, 1));
     }
 }

@@ -1,6 +1,8 @@
 //! Families 25 to 35 and 57: clocks and samples.
 
-use super::catalogue::{Catalogue, read, refused, refused_at, truth, truth_without};
+use super::catalogue::{
+    Catalogue, read, refused, refused_at, said_at, said_at_with_other_times, truth, truth_without,
+};
 use super::truth::{PLAIN, readings};
 
 pub fn clock_times(c: &mut Catalogue) {
@@ -150,6 +152,36 @@ pub fn clock_times(c: &mut Catalogue) {
         })
         .collect();
     c.add(57, "wall clock and elapsed", format!("when,time_s,p [mbar]\n{both}"), truth("INT-057"));
+    // The clock runs three seconds behind from the eleventh row on.
+    let apart: String = readings()
+        .iter()
+        .enumerate()
+        .map(|(row, reading)| {
+            let time = row as f64 * 0.5;
+            let wall = if row < 10 { time } else { time + 3.0 };
+            format!("2026-10-20 10:00:{wall:04.1},{time},{reading}\n")
+        })
+        .collect();
+    let both_ways = [
+        ("", "elapsed", 1),
+        ("time = { column = \"time_s\", unit = \"s\" }", "elapsed as declared", 1),
+    ];
+    for (plan, name, column) in both_ways {
+        c.add_with(
+            57,
+            format!("wall clock that parts, {name}"),
+            format!("when,time_s,p [mbar]\n{apart}"),
+            plan,
+            said_at("INT-057", 12, column),
+        );
+    }
+    c.add_with(
+        57,
+        "wall clock that parts, clock as declared",
+        format!("when,time_s,p [mbar]\n{apart}"),
+        "time = { column = \"when\" }",
+        said_at_with_other_times("INT-057", 12, 2),
+    );
 }
 
 pub fn sampling(c: &mut Catalogue) {

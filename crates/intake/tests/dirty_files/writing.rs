@@ -1,7 +1,7 @@
 //! Families 1 to 11: how a file is written.
 
 use super::catalogue::{
-    Catalogue, open_dialects, read, refused, refused_at, refused_in, text, truth,
+    Catalogue, open_dialects, read, refused, refused_at, refused_in, said_at, text, truth,
 };
 use super::truth::{Dialect, N, PLAIN, dialects, readings};
 
@@ -34,6 +34,27 @@ pub fn encodings(c: &mut Catalogue) {
         "bytes of no code page",
         [b"gauge \x81\x8d\n", text().as_bytes()].concat(),
         refused("INT-003"),
+    );
+    // The first high byte stands after `time_s,`.
+    let japanese = encoding_rs::SHIFT_JIS.encode("time_s,圧力 [mbar]\n").0.into_owned();
+    let shift_jis =
+        [&japanese[..], text().split_once('\n').map_or("", |t| t.1).as_bytes()].concat();
+    c.add(3, "Shift-JIS is asked about", shift_jis.clone(), refused_at("INT-003", 1, 8));
+    c.add_with(3, "Shift-JIS as stated", shift_jis.clone(), "encoding = \"shift-jis\"", truth(""));
+    c.add_with(
+        3,
+        "Shift-JIS stated and not so",
+        [b"gauge \x81\xff\n", text().as_bytes()].concat(),
+        "encoding = \"shift-jis\"",
+        refused("INT-003"),
+    );
+    let twice = text().replacen("p [mbar]", "p [Âµbar]", 1);
+    c.add(3, "a unit decoded twice", twice, refused_at("INT-301", 1, 2));
+    c.add(
+        3,
+        "a note decoded twice",
+        format!("room at 23 Â°C\n{}", text()),
+        said_at("INT-003", 1, 12),
     );
     for at in [30, 60, 120] {
         let mut bytes = format!("µ\n{}", text()).into_bytes();
