@@ -25,6 +25,9 @@ pub struct Axis {
     pub low: f64,
     /// Value at the right or upper end.
     pub high: f64,
+    /// Names in place of numbers: the first stands at 0.5, the next at 1.5;
+    /// empty for an axis of numbers.
+    pub names: Vec<String>,
 }
 
 /// A tick of an axis.
@@ -50,7 +53,22 @@ impl Axis {
     /// A linear axis from `low` to `high`.
     #[must_use]
     pub fn linear(label: impl Into<String>, unit: impl Into<String>, low: f64, high: f64) -> Self {
-        Self { label: label.into(), unit: unit.into(), scale: Scale::Linear, low, high }
+        Self {
+            label: label.into(),
+            unit: unit.into(),
+            scale: Scale::Linear,
+            low,
+            high,
+            names: Vec::new(),
+        }
+    }
+
+    /// An axis of things with names, side by side: the first from 0 to 1 with
+    /// its name at 0.5.
+    #[must_use]
+    pub fn named(label: impl Into<String>, names: Vec<String>) -> Self {
+        let high = names.len().max(1) as f64;
+        Self { names, ..Self::linear(label, "", 0.0, high) }
     }
 
     /// A logarithmic axis from `low` to `high`, both positive.
@@ -61,7 +79,8 @@ impl Axis {
         low: f64,
         high: f64,
     ) -> Self {
-        Self { label: label.into(), unit: unit.into(), scale: Scale::Logarithmic, low, high }
+        let scale = Scale::Logarithmic;
+        Self { label: label.into(), unit: unit.into(), scale, low, high, names: Vec::new() }
     }
 
     /// A linear axis that holds all finite values with a margin of 4 % and
@@ -120,6 +139,12 @@ impl Axis {
     /// Ticks of the axis, major ones with a label, minor ones without.
     #[must_use]
     pub fn ticks(&self, target: usize) -> Vec<Tick> {
+        if !self.names.is_empty() {
+            let places = self.names.iter().enumerate();
+            return places
+                .map(|(index, name)| Tick { at: index as f64 + 0.5, label: name.clone() })
+                .collect();
+        }
         match self.scale {
             Scale::Linear => linear_ticks(self.low, self.high, target),
             Scale::Logarithmic => log_ticks(self.low, self.high, target),
@@ -172,6 +197,14 @@ mod tests {
         assert_eq!((log.low, log.high), (1e-5, 1e-2));
         let point = Axis::holding_decades("flow", "Pa·m³/s", [1e-5]);
         assert_eq!((point.low, point.high), (1e-5, 1e-4));
+    }
+
+    #[test]
+    fn names_stand_in_the_middle_of_their_room() {
+        let axis = Axis::named("method", vec!["one".into(), "two".into()]);
+        assert_eq!((axis.low, axis.high), (0.0, 2.0));
+        let ticks = axis.ticks(6);
+        assert_eq!((ticks[1].at, ticks[1].label.as_str()), (1.5, "two"));
     }
 
     #[test]

@@ -56,7 +56,7 @@ fn axis(axis: &Axis) -> Value {
         Scale::Linear => ("linear", [Some(axis.low), Some(axis.high)]),
         Scale::Logarithmic => ("log", [log10(axis.low), log10(axis.high)]),
     };
-    json!({
+    let mut plot = json!({
         "title": { "text": plain(&axis.text()) },
         "type": kind,
         "range": range,
@@ -64,7 +64,13 @@ fn axis(axis: &Axis) -> Value {
         "ticks": "outside",
         "showline": true,
         "zeroline": false
-    })
+    });
+    if !axis.names.is_empty() {
+        let ticks = axis.ticks(axis.names.len());
+        plot["tickvals"] = ticks.iter().map(|tick| json!(tick.at)).collect();
+        plot["ticktext"] = ticks.iter().map(|tick| json!(plain(&tick.label))).collect();
+    }
+    plot
 }
 
 fn traces(figure: &Figure, layer: &Layer) -> Vec<Value> {

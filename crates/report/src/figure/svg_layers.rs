@@ -243,6 +243,7 @@ fn draw_bars(
 /// Labels that stand at the thing they name.
 pub(super) fn draw_labels(writer: &mut SvgWriter, figure: &Figure, frame: &Frame) {
     let lettering = Lettering::plain(8.5).haloed();
+    draw_level_labels(writer, figure, frame);
     // At the foot, where curves that rise leave room.
     let mut rule_base = frame.bottom() - 6.0;
     for layer in figure.layers.iter().filter(|layer| !layer.label.is_empty()) {
@@ -261,13 +262,6 @@ pub(super) fn draw_labels(writer: &mut SvgWriter, figure: &Figure, frame: &Frame
                     rule_base -= 11.0;
                 }
             }
-            Shape::HorizontalRule { at, .. } => {
-                if let Some(y) = frame.y(&figure.y, at) {
-                    let above = y - frame.top > 14.0;
-                    let base = if above { y - 3.5 } else { y + 10.5 };
-                    writer.text(frame.right() - 4.0, base, Anchor::End, lettering, &layer.label);
-                }
-            }
             Shape::Words { x, y } => {
                 if let Some((x, y)) = frame.point(figure, x, y) {
                     let fits = x + 4.0 + lettering.width(&layer.label) < frame.right();
@@ -278,6 +272,35 @@ pub(super) fn draw_labels(writer: &mut SvgWriter, figure: &Figure, frame: &Frame
             }
             _ => {}
         }
+    }
+}
+
+/// Labels of horizontal lines at the right end, above their line where there
+/// is room, moved apart where lines stand close together.
+fn draw_level_labels(writer: &mut SvgWriter, figure: &Figure, frame: &Frame) {
+    let lettering = Lettering::plain(8.5).haloed();
+    let levels: Vec<(f64, &str)> = figure
+        .layers
+        .iter()
+        .filter(|layer| !layer.label.is_empty())
+        .filter_map(|layer| match layer.shape {
+            Shape::HorizontalRule { at, .. } => {
+                let y = frame.y(&figure.y, at)?;
+                (y >= frame.top - 0.5 && y <= frame.bottom() + 0.5)
+                    .then_some((y, layer.label.as_str()))
+            }
+            _ => None,
+        })
+        .collect();
+    let wanted: Vec<f64> =
+        levels.iter().map(|(y, _)| if y - frame.top > 14.0 { y - 6.5 } else { y + 7.5 }).collect();
+    let heights = vec![10.0; levels.len()];
+    // The names of stages stand along the top.
+    let staged = figure.layers.iter().any(|layer| matches!(layer.shape, Shape::Stage { .. }));
+    let top = frame.top + if staged { 14.0 } else { 1.0 };
+    let places = super::spread(&wanted, &heights, 0.5, top, frame.bottom() - 1.0);
+    for ((_, label), place) in levels.iter().zip(places) {
+        writer.text(frame.right() - 4.0, place + 3.0, Anchor::End, lettering, label);
     }
 }
 

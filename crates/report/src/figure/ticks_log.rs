@@ -8,7 +8,8 @@ use crate::number::{power_of_ten, significant};
 /// Ticks from `low` to `high`, both positive.
 ///
 /// Over less than one and a half decades the steps 2 and 5 carry labels too;
-/// over many decades only every second, third ... power of ten does, so that
+/// over less than three quarters of a decade the ticks are those of a linear
+/// axis; over many decades only every second, third ... power of ten does, so that
 /// at most about `target` labels stand on the axis.
 #[must_use]
 pub fn log_ticks(low: f64, high: f64, target: usize) -> Vec<Tick> {
@@ -17,6 +18,9 @@ pub fn log_ticks(low: f64, high: f64, target: usize) -> Vec<Tick> {
         return Vec::new();
     }
     let decades = last - first;
+    if decades < 0.75 {
+        return super::linear_ticks(low, high, target.min(6));
+    }
     let every = (decades / target.max(1) as f64).ceil().max(1.0) as i32;
     let mut ticks = Vec::new();
     for exponent in (first - 1e-9).floor() as i32..=(last + 1e-9).floor() as i32 {
@@ -69,6 +73,11 @@ mod tests {
     #[test]
     fn a_short_axis_has_labels_between_the_powers() {
         assert_eq!(labels(&log_ticks(1.0, 20.0, 8)), ["1", "2", "5", "10", "20"]);
+    }
+
+    #[test]
+    fn an_axis_within_a_decade_has_even_steps() {
+        assert_eq!(labels(&log_ticks(1.2, 4.0, 8)), ["1.5", "2.0", "2.5", "3.0", "3.5", "4.0"]);
     }
 
     #[test]

@@ -1,13 +1,17 @@
 //! `isobar assess`: statistics on a plain table or on printed figures. No
 //! benchbook is needed: most laboratories have just a table.
 
+mod checks;
 mod detection;
+mod drawing;
+mod figure_option;
 mod flow;
 mod limit;
 mod precision;
 mod proportion;
 mod rise;
 mod size_exponent;
+mod statement;
 mod tables;
 
 use clap::Subcommand;
@@ -25,7 +29,7 @@ pub enum Assess {
     Detection(detection::Detection),
     /// Flow calibration: reading against known flow, and back.
     Flow(flow::Flow),
-    /// What so many hits of so many prove.
+    /// What so many hits of so many prove; sample sizes and sampling plans.
     Proportion(proportion::Proportion),
     /// Repeatability and reproducibility between laboratories.
     Precision(precision::Precision),

@@ -140,3 +140,38 @@ pub fn populations(rows: &[SummaryRow]) -> Vec<String> {
     }
     names
 }
+
+/// Values by the name beside them, names in the order of the table.
+pub fn grouped<T: Copy>(names: &[&str], values: &[T]) -> Vec<(String, Vec<T>)> {
+    let mut groups: Vec<(String, Vec<T>)> = Vec::new();
+    let mut places: std::collections::HashMap<&str, usize> = std::collections::HashMap::new();
+    for (name, value) in names.iter().zip(values) {
+        let place = *places.entry(name).or_insert_with(|| {
+            groups.push(((*name).to_owned(), Vec::new()));
+            groups.len() - 1
+        });
+        groups[place].1.push(*value);
+    }
+    groups
+}
+
+/// Whole numbers of a column.
+pub fn counts(path: &Path, table: &Table, column: &str) -> Result<Vec<u64>, Fault> {
+    numbers(path, table, column)?
+        .into_iter()
+        .zip(&table.lines)
+        .map(|(value, line)| {
+            if value >= 0.0 && value.fract() == 0.0 && value < 1e12 {
+                Ok(value as u64)
+            } else {
+                Err(Fault::users(
+                    format!(
+                        "`{}`, line {line}, column `{column}`: {value} is not a whole number",
+                        path.display()
+                    ),
+                    "write how many there were",
+                ))
+            }
+        })
+        .collect()
+}

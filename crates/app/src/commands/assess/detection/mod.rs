@@ -1,0 +1,135 @@
+//! `isobar assess detection`: probability of detection from readings, or from
+//! hits and misses.
+
+mod bayes;
+mod by_size;
+mod figure;
+mod hit_miss;
+mod hit_miss_answer;
+mod signal;
+mod signal_figure;
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use statistics::detection::Link;
+
+use super::figure_option::FigureOption;
+use super::tables;
+use crate::answer::Answer;
+use crate::fault::Fault;
+
+/// Probability of detection.
+#[derive(Args)]
+#[command(after_help = "Examples:
+  isobar assess detection examples/positive_controls.csv --size verified_um --hit found \\
+      --figure detection.svg
+  isobar assess detection examples/positive_controls.csv --size verified_um --reading rise_pa \\
+      --threshold 24 --blank 16.2 --unit unit
+  isobar assess detection examples/positive_controls.csv --size verified_um --hit found \\
+      --link probit --prior-intercept 0,5 --prior-slope 5,5
+
+Where readings exist they are the better route: a reading says how far above the threshold a unit
+was, a hit only that it was above.")]
+pub struct Detection {
+    /// Table with a row for each unit, or for each size with --of.
+    table: PathBuf,
+    /// Column with the size, always the same unit.
+    #[arg(long)]
+    size: String,
+    /// Column with the outcome: 1 or 0, hit or miss; a number of hits with --of.
+    #[arg(long, required_unless_present = "reading")]
+    hit: Option<String>,
+    /// Column with the number tested, where --hit counts hits.
+    #[arg(long, requires = "hit", conflicts_with = "reading")]
+    of: Option<String>,
+    /// Column with the reading: the route where readings exist. An empty cell falls back on --hit.
+    #[arg(long, requires = "threshold")]
+    reading: Option<String>,
+    /// Reading from which on a unit is called leaking.
+    #[arg(long, requires = "reading", allow_hyphen_values = true)]
+    threshold: Option<f64>,
+    /// Mean reading without a leak, taken off every reading and off the threshold.
+    #[arg(long, requires = "reading", allow_hyphen_values = true)]
+    blank: Option<f64>,
+    /// Readings at or below this value are known only to lie below it.
+    #[arg(long, requires = "reading", allow_hyphen_values = true)]
+    floor: Option<f64>,
+    /// Readings at or above this value (saturation, aborted runs) are known only to lie above it.
+    #[arg(long, requires = "reading", allow_hyphen_values = true)]
+    ceiling: Option<f64>,
+    /// Column with the unit, where units were read several times.
+    #[arg(long, requires = "reading")]
+    unit: Option<String>,
+    /// Whether readings are taken as they are or as their logarithm.
+    #[arg(long, value_enum, default_value = "log")]
+    reading_scale: Scale,
+    /// Link of the curve.
+    #[arg(long, value_enum, default_value = "logit")]
+    link: LinkName,
+    /// Whether the curve runs in the size or in its logarithm.
+    #[arg(long, value_enum, default_value = "log")]
+    scale: Scale,
+    /// Samples simulated for the bound of a90.
+    #[arg(long, default_value_t = 2000)]
+    samples: u32,
+    /// Seed of that simulation.
+    #[arg(long, default_value_t = 20_251_125)]
+    seed: u64,
+    /// Normal prior of the intercept, mean and standard deviation, for a Bayesian fit.
+    #[arg(long, value_parser = bayes::pair, requires = "prior_slope", allow_hyphen_values = true)]
+    prior_intercept: Option<(f64, f64)>,
+    /// Normal prior of the slope, mean and standard deviation.
+    #[arg(long, value_parser = bayes::pair, requires = "prior_intercept", allow_hyphen_values = true)]
+    prior_slope: Option<(f64, f64)>,
+    /// Correlation of the two in the prior.
+    #[arg(long, default_value_t = 0.0, allow_hyphen_values = true)]
+    prior_correlation: f64,
+    /// Keep only rows with this value in this column; may be given again.
+    #[arg(long = "where", value_name = "COLUMN=VALUE")]
+    conditions: Vec<String>,
+    /// Confidence of the bounds.
+    #[arg(long, default_value_t = 0.95)]
+    confidence: f64,
+    #[command(flatten)]
+    figure: FigureOption,
+}
+
+/// Links that can be asked for.
+#[derive(Clone, Copy, ValueEnum)]
+enum LinkName {
+    /// Logistic.
+    Logit,
+    /// Normal.
+    Probit,
+    /// Complementary log-log.
+    Cloglog,
+}
+
+impl LinkName {
+    fn link(self) -> Link {
+        match self {
+            Self::Logit => Link::Logit,
+            Self::Probit => Link::Probit,
+            Self::Cloglog => Link::Cloglog,
+        }
+    }
+}
+
+/// Scale of a size or a reading.
+#[derive(Clone, Copy, PartialEq, ValueEnum)]
+enum Scale {
+    /// Natural logarithm.
+    Log,
+    /// The value itself.
+    Linear,
+}
+
+/// Runs the command.
+pub fn run(command: &Detection) -> Result<Answer, Fault> {
+    let table = tables::open(&command.table, &command.conditions)?;
+    match &command.reading {
+        Some(reading) => signal::run(command, &table, reading),
+        None => hit_miss::run(command, &table),
+    }
+}
