@@ -97,7 +97,7 @@ fn every_example_runs() {
                     "demo/demo.benchbook" => {
                         demo.join("demo.benchbook").to_string_lossy().into_owned()
                     }
-                    name if WRITTEN.contains(&name) => {
+                    name if WRITTEN.contains(&name) || name.ends_with(".svg") => {
                         scratch.path().join(name).to_string_lossy().into_owned()
                     }
                     _ => word,

@@ -1,5 +1,8 @@
 //! One file per promise.
 
+mod assess_figures;
+mod assess_keys;
+mod assess_reference;
 mod bad_input;
 mod demo_story;
 mod examined_trace;

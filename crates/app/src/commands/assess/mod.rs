@@ -11,6 +11,7 @@ mod precision;
 mod proportion;
 mod rise;
 mod size_exponent;
+mod size_exponent_figure;
 mod statement;
 mod tables;
 
@@ -25,13 +26,13 @@ use crate::fault::Fault;
 pub enum Assess {
     /// Reject limit from negative controls.
     Limit(limit::Limit),
-    /// Probability of detection from hits and misses.
+    /// Probability of detection from readings, or from hits and misses.
     Detection(detection::Detection),
     /// Flow calibration: reading against known flow, and back.
     Flow(flow::Flow),
     /// What so many hits of so many prove; sample sizes and sampling plans.
     Proportion(proportion::Proportion),
-    /// Repeatability and reproducibility between laboratories.
+    /// Where scatter comes from: laboratories, gauge studies, nested levels, verdicts.
     Precision(precision::Precision),
     /// How the reading grows with the size of the leak.
     SizeExponent(size_exponent::SizeExponent),

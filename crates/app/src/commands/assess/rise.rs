@@ -5,9 +5,14 @@ use intake::written_quantity::{
     read_absolute_pressure, read_duration, read_temperature, read_volume,
 };
 use physics::quantities::{AbsolutePressure, StandardFlow, Temperature, flow_from_rise};
+use report::figure::{Axis, Dash, Figure, Ink, Marker};
+use report::number::significant;
 use serde_json::json;
 use study::Note;
 
+use super::drawing::{line, points, words};
+use super::figure_option::FigureOption;
+use super::statement::Statement;
 use crate::answer::{Answer, number};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs};
@@ -36,6 +41,8 @@ pub struct Rise {
     /// Pressure of the room, for pressures written as gauge.
     #[arg(long)]
     barometer: Option<String>,
+    #[command(flatten)]
+    figure: FigureOption,
 }
 
 /// Runs the command.
@@ -96,7 +103,39 @@ pub fn run(command: &Rise) -> Result<Answer, Fault> {
         "sccm_at_0c": number(standard.sccm()),
         "rise_pa": number((to - from).pa()),
         "rate_pa_per_s": number((to - from).pa() / elapsed.s()),
+        "method": "pressure rise of a closed volume at constant temperature, ideal gas",
         "temperature_k": number(temperature.k()),
     });
-    Ok(Answer::new(text, json, notes))
+    let wording = format!(
+        "The pressure of a volume of {} mL rose from {} to {} Pa in {} s at {} K: a mean flow of \
+         {} Pa·m³/s, background included.",
+        digits(volume.m3() * 1e6, 5),
+        digits(from.pa(), 6),
+        digits(to.pa(), 6),
+        digits(elapsed.s(), 4),
+        digits(temperature.k(), 5),
+        digits(throughput.pa_m3_per_s(), 4)
+    );
+    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    statement.finish(&command.figure, || {
+        vec![drawn(from.pa(), to.pa(), elapsed.s(), throughput.pa_m3_per_s())]
+    })
+}
+
+/// The rise between its two readings.
+fn drawn(from_pa: f64, to_pa: f64, seconds: f64, throughput_pa_m3_per_s: f64) -> Figure {
+    let label = format!("{} Pa·m³/s", significant(throughput_pa_m3_per_s, 3));
+    Figure::new(
+        "rise",
+        "Pressure rise of the closed volume",
+        Axis::holding("time", "s", [0.0, seconds]),
+        Axis::holding("absolute pressure", "Pa", [from_pa, to_pa]),
+    )
+    .with(line("", &[0.0, seconds], &[from_pa, to_pa], Ink::Slate, Dash::Solid))
+    .with(points("", &[0.0, seconds], &[from_pa, to_pa], Marker::Disc, Ink::Slate))
+    .with(words(&label, seconds / 2.0, f64::midpoint(from_pa, to_pa)))
+    .described(
+        "Two readings give a mean flow; whether the rise was straight between them is not known.",
+        "Pressure at start and end.",
+    )
 }

@@ -9,7 +9,9 @@ use statistics::size_exponent::{Exponent, SizeReading, size_exponent};
 use study::Note;
 use study::summary_table::{self, SummaryRow};
 
-use super::tables;
+use super::figure_option::FigureOption;
+use super::statement::Statement;
+use super::{size_exponent_figure, tables};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::fault::Fault;
 use crate::table_text::{plain, table};
@@ -45,14 +47,21 @@ pub struct SizeExponent {
     /// Confidence of the interval.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
+    #[command(flatten)]
+    figure: FigureOption,
 }
 
 /// Readings without a leak: mean, standard deviation and number.
 type Blank = Option<(f64, f64, usize)>;
 
 /// One group with the exponent between neighbouring sizes and over all.
-struct Group {
-    name: String,
+pub struct Group {
+    /// Its name.
+    pub name: String,
+    /// Readings by size, in order of size.
+    pub readings: Vec<SizeReading>,
+    /// Mean reading without a leak.
+    pub blank_mean: f64,
     pairs: Vec<(f64, f64, Result<Exponent, String>)>,
     over_all: Option<Exponent>,
 }
@@ -84,6 +93,7 @@ pub fn run(command: &SizeExponent) -> Result<Answer, Fault> {
         "lower": number(main.lower),
         "upper": optional(main.upper),
         "is_lower_bound": main.is_lower_bound,
+        "n": main.n,
         "confidence": number(main.confidence),
         "method": main.method,
         "groups": groups.iter().map(group_json).collect::<Value>(),
@@ -105,7 +115,24 @@ pub fn run(command: &SizeExponent) -> Result<Answer, Fault> {
          empties or a rise that was cut off; near 4 is a long narrow channel",
         "",
     ));
-    Ok(Answer::new(text(&groups, command.confidence), json, notes))
+    let wording = format!(
+        "The reading net of the blank grows with the size to the power {}{:.2} ({:.2} to {}; {} % \
+         confidence; {}).",
+        if main.is_lower_bound { "of at least " } else { "" },
+        main.exponent,
+        main.lower,
+        main.upper.map_or_else(|| "open".to_owned(), |upper| format!("{upper:.2}")),
+        command.confidence * 100.0,
+        main.method
+    );
+    let statement = Statement {
+        text: text(&groups, command.confidence),
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
+    statement.finish(&command.figure, || size_exponent_figure::panels(&groups))
 }
 
 fn by_group(
@@ -208,7 +235,8 @@ fn group(name: &str, readings: &[SizeReading], blank: Blank, confidence: f64) ->
         .then(|| size_exponent(&sorted, blank, confidence).ok())
         .flatten()
         .filter(|exponent| exponent.sizes_used > 2);
-    Group { name: name.to_owned(), pairs, over_all }
+    let blank_mean = blank.map_or(0.0, |blank| blank.0);
+    Group { name: name.to_owned(), readings: sorted, blank_mean, pairs, over_all }
 }
 
 fn text(groups: &[Group], confidence: f64) -> String {

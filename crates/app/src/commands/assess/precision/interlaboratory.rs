@@ -1,84 +1,117 @@
-//! `isobar assess precision`: repeatability and reproducibility between
-//! laboratories, from readings or from a printed summary.
+//! Repeatability and reproducibility between laboratories, from readings or
+//! from a printed summary.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use clap::Args;
+use intake::result_table::Table;
 use serde_json::{Value, json};
+use statistics::distributions::{f, student_t};
 use statistics::interlaboratory::{Precision as Figures, from_summaries, from_values};
 use study::Note;
 use study::summary_table::{self, SummaryRow};
 
-use super::tables;
+use super::{Precision, interlaboratory_figure};
 use crate::answer::{Answer, from_statistics, number, optional};
+use crate::commands::assess::statement::Statement;
+use crate::commands::assess::tables;
 use crate::fault::Fault;
-use crate::table_text::{digits, plain, table};
-
-/// Repeatability and reproducibility.
-#[derive(Args)]
-#[command(after_help = "Examples:
-  isobar assess precision examples/three_site_study.csv --summary --where \"population=no leak\" \\
-      --sd-of-averages 3.9 --repeatability-limit 8.7 --reproducibility-sd 4.8
-  isobar assess precision examples/interlaboratory.csv --laboratory laboratory --level level \\
-      --reading reading")]
-pub struct Precision {
-    /// Table of readings, or of group summaries with --summary.
-    table: PathBuf,
-    /// Column with the readings.
-    #[arg(long)]
-    reading: Option<String>,
-    /// Column with the laboratory, site or rig.
-    #[arg(long, visible_alias = "site")]
-    laboratory: Option<String>,
-    /// Column with the level: each is evaluated by itself.
-    #[arg(long)]
-    level: Option<String>,
-    /// The table holds a row of mean, standard deviation and number for each group.
-    #[arg(long)]
-    summary: bool,
-    /// Replicates behind one result, where the table does not say.
-    #[arg(long, requires = "summary")]
-    replicates: Option<usize>,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
-    /// Reading by which the table codes runs ended by a limit.
-    #[arg(long)]
-    abort_code: Option<f64>,
-    /// Printed standard deviation of the site averages.
-    #[arg(long, requires = "summary")]
-    sd_of_averages: Option<f64>,
-    /// Printed repeatability limit r.
-    #[arg(long, requires = "sd_of_averages")]
-    repeatability_limit: Option<f64>,
-    /// Printed reproducibility standard deviation.
-    #[arg(long, requires = "repeatability_limit")]
-    reproducibility_sd: Option<f64>,
-}
+use crate::table_text::{digits, digits_or_dash, plain, table};
 
 /// Numbers of replicates shown where the table does not fix one.
 const SHOWN: [u32; 5] = [2, 3, 4, 5, 10];
 
 /// One level with its figures.
-struct Level {
-    name: String,
-    figures: Figures,
+pub struct Level {
+    /// Name of the level; empty where there is one only.
+    pub name: String,
+    /// Names of the laboratories.
+    pub names: Vec<String>,
+    /// Its figures.
+    pub figures: Figures,
+    /// h beyond which a laboratory stands apart.
+    pub critical_h: Option<f64>,
+    /// k beyond which a laboratory stands apart.
+    pub critical_k: Option<f64>,
     by_replicates: Vec<(usize, f64)>,
 }
 
-/// Runs the command.
-pub fn run(command: &Precision) -> Result<Answer, Fault> {
-    let table = tables::open(&command.table, &command.conditions)?;
+/// Significance of the critical values of h and k in ASTM E691.
+const SIGNIFICANCE: f64 = 0.005;
+
+/// Critical h of `p` laboratories: `(p - 1) t / sqrt(p (t^2 + p - 2))`.
+fn critical_h(laboratories: usize) -> Option<f64> {
+    let p = laboratories as f64;
+    if laboratories < 3 {
+        return None;
+    }
+    let t = student_t::quantile(1.0 - 0.5 * SIGNIFICANCE, p - 2.0);
+    Some((p - 1.0) * t / (p * (t * t + p - 2.0)).sqrt())
+}
+
+/// Critical k of `p` laboratories with `n` values: `sqrt(p / (1 + (p - 1)/F))`.
+fn critical_k(laboratories: usize, replicates: f64) -> Option<f64> {
+    let (p, df) = (laboratories as f64, replicates - 1.0);
+    if laboratories < 2 || !(df >= 1.0) {
+        return None;
+    }
+    let ratio = f::quantile(1.0 - SIGNIFICANCE, df, (p - 1.0) * df);
+    Some((p / (1.0 + (p - 1.0) / ratio)).sqrt())
+}
+
+impl Level {
+    fn new(
+        name: String,
+        names: Vec<String>,
+        figures: Figures,
+        by_replicates: Vec<(usize, f64)>,
+    ) -> Self {
+        Self {
+            critical_h: critical_h(figures.laboratories),
+            critical_k: critical_k(figures.laboratories, figures.replicates),
+            name,
+            names,
+            figures,
+            by_replicates,
+        }
+    }
+
+    /// Laboratories whose h or k is beyond its critical value.
+    fn apart(&self) -> Vec<&str> {
+        let beyond = |values: &[f64], limit: Option<f64>, index: usize| {
+            values.get(index).zip(limit).is_some_and(|(value, limit)| value.abs() > limit)
+        };
+        self.names
+            .iter()
+            .enumerate()
+            .filter(|(index, _)| {
+                beyond(&self.figures.h, self.critical_h, *index)
+                    || beyond(&self.figures.k, self.critical_k, *index)
+            })
+            .map(|(_, name)| name.as_str())
+            .collect()
+    }
+}
+
+/// Runs between laboratories.
+pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
     let mut notes = Vec::new();
     let levels = if command.summary {
-        summarised(command, &table, &mut notes)?
+        summarised(command, table, &mut notes)?
     } else {
-        readings(command, &table)?
+        readings(command, table)?
     };
     let printed = printed_fits(command);
     for level in &levels {
         notes.extend(from_statistics(level.figures.notes.clone()));
+        let apart = level.apart();
+        if !apart.is_empty() {
+            notes.push(Note::caution(
+                "laboratory-apart",
+                format!("{}: h or k is beyond its critical value at 0.5 %", apart.join(", ")),
+                "look for a cause in that laboratory; without one keep its values",
+            ));
+        }
     }
     if printed.iter().any(|(_, _, fits)| *fits) {
         notes.push(Note::caution(
@@ -88,12 +121,65 @@ pub fn run(command: &Precision) -> Result<Answer, Fault> {
             "quote it with its inputs; ask the source for the number of replicates",
         ));
     }
-    Ok(Answer::new(text(&levels, &printed), json(&levels, &printed), notes))
+    let statement = Statement {
+        text: text(&levels, &printed),
+        json: json(&levels, &printed),
+        assumptions: assumptions(&levels),
+        wording: wording(&levels),
+        notes,
+    };
+    statement.finish(&command.figure, || interlaboratory_figure::panels(&levels))
+}
+
+fn assumptions(levels: &[Level]) -> Vec<statistics::Assumption> {
+    let known = levels.iter().any(|level| level.critical_h.is_some());
+    let apart: Vec<String> = levels
+        .iter()
+        .filter(|level| !level.apart().is_empty())
+        .map(|level| format!("{} {}", level.name, level.apart().join(", ")))
+        .collect();
+    vec![statistics::Assumption {
+        name: "laboratories consistent",
+        test: "h and k of ASTM E691 at 0.5 %",
+        p_value: None,
+        held: known.then_some(apart.is_empty()),
+        finding: if apart.is_empty() {
+            "No laboratory stands apart.".into()
+        } else {
+            format!("Apart: {}.", apart.join("; "))
+        },
+    }]
+}
+
+fn wording(levels: &[Level]) -> String {
+    let sentences: Vec<String> = levels
+        .iter()
+        .map(|level| {
+            let f = &level.figures;
+            let name = if level.name.is_empty() {
+                String::new()
+            } else {
+                format!("At level {}: ", level.name)
+            };
+            format!(
+                "{name}{} laboratories gave a mean of {}, a repeatability standard deviation of {} \
+                 and a reproducibility standard deviation of {} (r = {}, R = {}; ASTM E691, ISO \
+                 5725-2).",
+                f.laboratories,
+                plain(f.grand_mean, 4),
+                digits(f.repeatability_sd, 3),
+                digits(f.reproducibility_sd, 3),
+                digits(f.r_limit, 3),
+                digits(f.reproducibility_limit, 3)
+            )
+        })
+        .collect();
+    sentences.join(" ")
 }
 
 fn summarised(
     command: &Precision,
-    table: &intake::result_table::Table,
+    table: &Table,
     notes: &mut Vec<Note>,
 ) -> Result<Vec<Level>, Fault> {
     let rows = tables::summary_rows(&command.table, table)?;
@@ -119,12 +205,13 @@ fn summarised(
             .chain([groups[0].n])
             .map(|n| from_summaries(&groups, Some(n)).map(|f| (n, f.reproducibility_sd)))
             .collect::<Result<Vec<_>, _>>()?;
-        levels.push(Level { name, figures, by_replicates });
+        let labels = groups.iter().map(|group| group.label.clone()).collect();
+        levels.push(Level::new(name, labels, figures, by_replicates));
     }
     Ok(levels)
 }
 
-fn readings(command: &Precision, table: &intake::result_table::Table) -> Result<Vec<Level>, Fault> {
+fn readings(command: &Precision, table: &Table) -> Result<Vec<Level>, Fault> {
     let path: &Path = &command.table;
     let (Some(reading), Some(laboratory)) = (&command.reading, &command.laboratory) else {
         return Err(Fault::users(
@@ -153,7 +240,8 @@ fn readings(command: &Precision, table: &intake::result_table::Table) -> Result<
                 .map(|(laboratory, values)| (laboratory.to_owned(), values))
                 .collect();
             let figures = from_values(&groups)?;
-            Ok(Level { name: name.to_owned(), figures, by_replicates: Vec::new() })
+            let labels = groups.into_iter().map(|group| group.0).collect();
+            Ok(Level::new(name.to_owned(), labels, figures, Vec::new()))
         })
         .collect()
 }
@@ -199,6 +287,20 @@ fn text(levels: &[Level], printed: &[(u32, f64, bool)]) -> String {
         &["level", "groups", "n", "mean", "sd of averages", "s_r", "s_R", "r", "R"],
         &rows,
     ));
+    text.push_str("\nconsistency (critical values at 0.5 %):\n");
+    let mut rows = Vec::new();
+    for level in levels {
+        for (index, name) in level.names.iter().enumerate() {
+            rows.push(vec![
+                format!("{} {name}", level.name).trim().to_owned(),
+                digits_or_dash(level.figures.h.get(index).copied(), 3),
+                digits_or_dash(level.critical_h, 3),
+                digits_or_dash(level.figures.k.get(index).copied(), 3),
+                digits_or_dash(level.critical_k, 3),
+            ]);
+        }
+    }
+    text.push_str(&table(&["laboratory", "h", "critical h", "k", "critical k"], &rows));
     for level in levels.iter().filter(|level| !level.by_replicates.is_empty()) {
         let rows: Vec<Vec<String>> = level
             .by_replicates
@@ -242,6 +344,9 @@ fn json(levels: &[Level], printed: &[(u32, f64, bool)]) -> Value {
             "reproducibility_limit": number(f.reproducibility_limit),
             "h": f.h.iter().map(|h| number(*h)).collect::<Value>(),
             "k": f.k.iter().map(|k| number(*k)).collect::<Value>(),
+            "laboratories": level.names,
+            "critical_h": optional(level.critical_h),
+            "critical_k": optional(level.critical_k),
             "by_replicates": level.by_replicates.iter().map(|(n, sd)| json!({
                 "replicates": n,
                 "reproducibility_sd": number(*sd),
@@ -250,6 +355,7 @@ fn json(levels: &[Level], printed: &[(u32, f64, bool)]) -> Value {
     };
     let first = levels.first().map(|level| &level.figures);
     json!({
+        "n": first.map(|figures| figures.laboratories),
         "method": first.map(|figures| figures.method),
         "repeatability_sd": optional(first.map(|figures| figures.repeatability_sd)),
         "reproducibility_sd": optional(first.map(|figures| figures.reproducibility_sd)),

@@ -1,0 +1,143 @@
+//! Keys of every `assess` answer against `docs/json.md`: what one invocation
+//! leaves open, another shows.
+
+use std::collections::BTreeSet;
+
+use super::json;
+use super::json_keys::{documented, printed};
+
+const CONTROLS: &str = "examples/positive_controls.csv";
+const NEGATIVE: &str = "examples/negative_controls.csv";
+const CHALLENGE: &str = "examples/flow_challenge.csv";
+
+/// Sections of the documentation with the invocations that show their keys.
+fn sections() -> Vec<(&'static str, Vec<String>)> {
+    let line = |text: &str| format!("assess {text}");
+    vec![
+        (
+            "assess limit",
+            vec![
+                line("limit examples/three_site_study.csv --summary --where population=no|leak"),
+                line(&format!(
+                    "limit {NEGATIVE} --column rise_pa --lot day --leak-mean 60 --leak-sd 6 \
+                     --leak-n 20 --uncertainty 0.5"
+                )),
+                line(&format!("limit {NEGATIVE} --column rise_pa --method two-sided")),
+            ],
+        ),
+        (
+            "assess detection",
+            vec![
+                line(&format!(
+                    "detection {CONTROLS} --size verified_um --hit found --prior-intercept 0,5 \
+                     --prior-slope 5,5 --samples 100"
+                )),
+                line(&format!(
+                    "detection {CONTROLS} --size verified_um --hit found --where nominal_um=3.0 \
+                     --samples 100"
+                )),
+            ],
+        ),
+        (
+            "assess detection --reading",
+            vec![line(&format!(
+                "detection {CONTROLS} --size verified_um --reading rise_pa --threshold 24 --blank \
+                 16.2"
+            ))],
+        ),
+        (
+            "assess flow",
+            vec![line(&format!(
+                "flow {CHALLENGE} --flow flow_sccm_at_0c --reading rise_pa --invert 40 \
+                 --flow-unit sccm@0C --measure-time 10s"
+            ))],
+        ),
+        (
+            "assess proportion",
+            vec![
+                line("proportion --hits 45 --of 45"),
+                line(&format!("proportion {CONTROLS} --unit unit --hit found")),
+            ],
+        ),
+        (
+            "assess proportion --reliability",
+            vec![line("proportion --reliability 0.95 --failures 1")],
+        ),
+        (
+            "assess precision",
+            vec![
+                line(
+                    "precision examples/three_site_study.csv --summary --sd-of-averages 3.9 \
+                     --repeatability-limit 8.7",
+                ),
+                line(
+                    "precision examples/interlaboratory.csv --laboratory laboratory --level level \
+                     --reading reading",
+                ),
+            ],
+        ),
+        (
+            "assess precision --operator",
+            vec![line(
+                "precision examples/gauge_study.csv --part part --operator operator --reading \
+                 reading --tolerance 20",
+            )],
+        ),
+        (
+            "assess precision --nested",
+            vec![line("precision examples/days_and_runs.csv --nested day,run --reading reading")],
+        ),
+        (
+            "assess precision --verdict",
+            vec![line(
+                "precision examples/gauge_study.csv --part part --operator operator --verdict \
+                 verdict",
+            )],
+        ),
+        (
+            "assess size-exponent",
+            vec![line("size-exponent examples/three_site_study.csv --summary")],
+        ),
+        (
+            "assess rise",
+            vec![line("rise --volume 1L --from 1kPa --to 2kPa --temperature 20C --seconds 10")],
+        ),
+        (
+            "assess proportion --sample",
+            vec![line("proportion --lot-size 1000 --quality-limit 1.0")],
+        ),
+    ]
+}
+
+#[test]
+fn every_assess_key_is_documented_and_shown() {
+    // Words that are values or conditions in the text, not keys.
+    let values = ["none", "quasi", "complete", "null", "reason"];
+    let mut common = documented("assess");
+    for word in ["assess", "null"] {
+        common.remove(word);
+    }
+    for (heading, lines) in sections() {
+        let mut keys = BTreeSet::new();
+        for line in &lines {
+            let words: Vec<String> =
+                line.split_whitespace().map(|word| word.replace('|', " ")).collect();
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
+            let answer = json(&words);
+            assert!(answer["wording"].as_str().is_some_and(|text| text.len() > 20), "{line}");
+            assert!(answer["assumptions"].is_array(), "{line}");
+            printed(&answer, &mut keys);
+        }
+        let mut known = documented(heading);
+        for value in values {
+            known.remove(value);
+        }
+        let undocumented: Vec<&String> =
+            keys.iter().filter(|key| !known.contains(*key) && !common.contains(*key)).collect();
+        assert!(undocumented.is_empty(), "{heading}: not documented: {undocumented:?}");
+        // Separated data are needed for a penalised curve; its keys are the
+        // same words as those of the curve.
+        let gone: Vec<&String> = known.difference(&keys).filter(|key| *key != "reason").collect();
+        assert!(gone.is_empty(), "{heading}: documented but not printed: {gone:?}");
+    }
+}
