@@ -19,6 +19,11 @@ const DRAWN: &[&str] = &[
     "rise --volume 1L --from 1kPa --to 2kPa --temperature 20C --seconds 10",
     "proportion --hits 45 --of 45",
     "proportion --reliability 0.95",
+    "routine examples/routine_control.csv --column reading_pa --sample day --chart means \
+     --first-phase 25 --rules all",
+    "routine examples/routine_control.csv --column reading_pa --sample day --chart cusum \
+     --first-phase 25",
+    "routine examples/routine_control.csv --column reading_pa --chart ewma --target 30 --sd 1.4",
     "proportion --sample 52 --accept 3 --lot-size 10000",
 ];
 

@@ -103,6 +103,16 @@ fn sections() -> Vec<(&'static str, Vec<String>)> {
             vec![line("rise --volume 1L --from 1kPa --to 2kPa --temperature 20C --seconds 10")],
         ),
         (
+            "assess routine",
+            vec![
+                line("routine examples/routine_control.csv --column reading_pa --chart cusum"),
+                line(
+                    "routine examples/routine_control.csv --column reading_pa --sample day \
+                     --first-phase 25 --lower-specification 20 --upper-specification 40",
+                ),
+            ],
+        ),
+        (
             "assess proportion --sample",
             vec![line("proportion --lot-size 1000 --quality-limit 1.0")],
         ),

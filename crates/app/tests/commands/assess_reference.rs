@@ -4,7 +4,7 @@
 use super::{json, number, root};
 
 /// A table of the shared folder; `None` with a notice where it is absent.
-fn table(name: &str) -> Option<String> {
+pub(super) fn table(name: &str) -> Option<String> {
     let path = root().join("../shared/reference/statistics/data").join(name);
     if path.exists() {
         return Some(path.to_string_lossy().into_owned());
@@ -14,7 +14,7 @@ fn table(name: &str) -> Option<String> {
 }
 
 /// Checks a value against every row of a reference file with that quantity.
-fn check(file: &str, quantity: &str, value: f64) {
+pub(super) fn check(file: &str, quantity: &str, value: f64) {
     let path = root().join("reference").join(file);
     let mut reader = csv::Reader::from_path(path).unwrap();
     let mut seen = 0;
@@ -35,7 +35,7 @@ fn check(file: &str, quantity: &str, value: f64) {
     assert!(seen > 0, "{file} has no row {quantity}");
 }
 
-fn run(line: &str) -> serde_json::Value {
+pub(super) fn run(line: &str) -> serde_json::Value {
     json(&line.split_whitespace().collect::<Vec<_>>())
 }
 

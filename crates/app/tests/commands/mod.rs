@@ -3,6 +3,8 @@
 mod assess_figures;
 mod assess_keys;
 mod assess_reference;
+mod assess_refusals;
+mod assess_routine;
 mod bad_input;
 mod demo_story;
 mod examined_trace;

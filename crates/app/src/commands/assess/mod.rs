@@ -10,6 +10,7 @@ mod limit;
 mod precision;
 mod proportion;
 mod rise;
+mod routine;
 mod size_exponent;
 mod size_exponent_figure;
 mod statement;
@@ -38,6 +39,8 @@ pub enum Assess {
     SizeExponent(size_exponent::SizeExponent),
     /// Flow from the pressure rise of a closed volume.
     Rise(rise::Rise),
+    /// Control charts, run lengths, capability and change-point of a routine record.
+    Routine(routine::Routine),
 }
 
 /// Runs the command.
@@ -50,6 +53,7 @@ pub fn run(command: &Assess) -> Result<Answer, Fault> {
         Assess::Precision(command) => precision::run(command),
         Assess::SizeExponent(command) => size_exponent::run(command),
         Assess::Rise(command) => rise::run(command),
+        Assess::Routine(command) => routine::run(command),
     }
 }
 
