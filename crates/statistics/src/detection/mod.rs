@@ -6,8 +6,8 @@ pub mod posterior;
 pub mod separation;
 pub mod signal_response;
 pub mod single_trials;
-mod trial_sums;
 pub mod small_sample;
+mod trial_sums;
 
 mod curve;
 mod firth;
@@ -15,6 +15,8 @@ mod fit;
 mod likelihood;
 mod linear_separation;
 mod profile;
+#[cfg(test)]
+mod small_sample_coverage;
 
 pub use firth::PenalisedFit;
 pub use fit::{HitMiss, HitMissFit, fit_hit_miss};

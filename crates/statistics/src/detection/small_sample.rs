@@ -20,7 +20,7 @@ use digits::RandomStream;
 /// Share of the error probability that is spent: the rest allows for drawing
 /// from the pinned fit instead of the true curve. Without it the simulated
 /// coverage for a nominal 0.95 touches 0.939 at 32 units of a flat curve.
-const SHARE: f64 = 0.9;
+pub(super) const SHARE: f64 = 0.9;
 
 /// Settings of the simulation behind a bound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,7 +83,7 @@ fn share_sign(rows: &[Row], link: Link, eta: f64) -> f64 {
 
 /// Signed root of the likelihood ratio of "the curve reaches `eta` at `x`";
 /// large when the curve lies clearly higher.
-fn signed_root(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> f64 {
+pub(super) fn signed_root(rows: &[Row], link: Link, x: f64, eta: f64, start: f64) -> f64 {
     let (best, sign) = supremum(rows, link, x, eta);
     let (pinned, _) = profile::pinned(rows, link, x, eta, start);
     sign * (2.0 * (best - pinned)).max(0.0).sqrt()
@@ -169,26 +169,6 @@ pub(crate) fn upper_bound(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use digits::scalar::ln;
-
-    fn design(levels: u32, each: u32) -> Vec<Row> {
-        let step = 2.0 / f64::from(levels - 1);
-        (0..levels)
-            .map(|i| Row { x: -1.0 + step * f64::from(i), hits: f64::from(each), misses: 0.0 })
-            .collect()
-    }
-
-    fn draw(rows: &[Row], link: Link, line: (f64, f64), stream: &mut RandomStream) -> Vec<Row> {
-        rows.iter()
-            .map(|row| {
-                let of = row.hits + row.misses;
-                let p = link.probability(line.0 + line.1 * row.x);
-                let hits: f64 =
-                    (0..of as u64).map(|_| f64::from(u8::from(stream.uniform() < p))).sum();
-                Row { x: row.x, hits, misses: of - hits }
-            })
-            .collect()
-    }
 
     #[test]
     fn signed_root_is_zero_on_the_curve() {
@@ -211,61 +191,5 @@ mod tests {
         assert!(far > 1.0 && far.is_finite(), "{far}");
         let gap = signed_root(&rows, Link::Logit, -0.5, Link::Logit.line(0.9), 1.0);
         assert!(gap.abs() < 0.1, "{gap}");
-    }
-
-    /// Long simulation behind `docs/coverage.md`; prints its table.
-    #[test]
-    #[ignore = "simulation of some minutes"]
-    fn coverage_of_the_detection_bounds() {
-        let runs = 2000;
-        // Half range of ln size from 0.5 to 8, centre 2: slopes of the method
-        // notes in these units are 3 ln 4 and 4 ln 4.
-        let half = ln(4.0);
-        for (levels, each) in [(12, 10), (8, 8), (8, 4), (10, 2)] {
-            for (link, slope, shift) in [
-                (Link::Logit, 3.0 * half, 0.0),
-                (Link::Logit, 4.0 * half, 0.0),
-                (Link::Logit, 1.5 * half, 0.0),
-                (Link::Logit, 3.0 * half, 0.5),
-                (Link::Probit, 1.8 * half, 0.0),
-                (Link::Cloglog, 2.5 * half, -0.3),
-            ] {
-                let line = (-slope * shift, slope);
-                let eta = link.line(0.9);
-                let truth = (eta - line.0) / line.1;
-                let rows = design(levels, each);
-                let (mut separated, mut small, mut plain, mut plain_n) = (0, 0, 0, 0);
-                let mut small_fitted = 0;
-                for run in 0..runs {
-                    let mut stream = RandomStream::new(99, run);
-                    // A reference of its own for each run, or all runs would
-                    // share the error of one reference.
-                    let simulation = Simulation { samples: 400, seed: 1000 + run };
-                    let sample = draw(&rows, link, line, &mut stream);
-                    let p = pinned_p_value(&sample, link, truth, eta, slope, simulation);
-                    small += u32::from(p >= SHARE * 0.05);
-                    let extremes =
-                        Extremes::of(sample.iter().map(|r| (r.x, r.hits as u64, r.misses as u64)));
-                    if extremes.separation() == Separation::None {
-                        plain_n += 1;
-                        small_fitted += u32::from(p >= SHARE * 0.05);
-                        let root = signed_root(&sample, link, truth, eta, slope);
-                        plain += u32::from(root <= 1.644_853_6);
-                    } else {
-                        separated += 1;
-                    }
-                }
-                let share = |a: u32, b: u32| f64::from(a) / f64::from(b.max(1));
-                println!(
-                    "n {} ({levels} x {each}) {link:?} slope {slope:.2} shift {shift}: separated \
-                     {:.3}, small-sample all {:.3}, fitted {:.3}, likelihood ratio fitted {:.3}",
-                    levels * each,
-                    share(separated, runs as u32),
-                    share(small, runs as u32),
-                    share(small_fitted, plain_n),
-                    share(plain, plain_n),
-                );
-            }
-        }
     }
 }
