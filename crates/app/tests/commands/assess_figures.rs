@@ -24,6 +24,19 @@ const DRAWN: &[&str] = &[
     "routine examples/routine_control.csv --column reading_pa --sample day --chart cusum \
      --first-phase 25",
     "routine examples/routine_control.csv --column reading_pa --chart ewma --target 30 --sd 1.4",
+    "compare examples/two_rigs.csv --first old_pa --second new_pa --margin 2",
+    "compare examples/gauge_study.csv --reading reading --group operator --groups A,B --margin 3",
+    "compare --margin 2 --sd 1.7",
+    "uncertainty examples/volume_budget.toml --draws 20000",
+    "stability examples/quiet_record.csv --column pressure_pa --time time_s",
+    "robustness examples/half_fraction.csv --factor settle_s --factor pump_s --factor room_c \
+     --factor load --response rise_pa",
+    "robustness examples/settings.csv --factor settle_s --factor pump_s --response rise_pa",
+    "robustness --design definitive-screening --factor a=1,2 --factor b=1,2 --factor c=1,2",
+    "next-size examples/positive_controls.csv --size nominal_um --hit found --available \
+     1.5,2,3,4,5,6,8,10 --critical 6 --studies 5",
+    "volume --reference 50mL --reference-uncertainty 0.2% --reference-pressure 101.3kPa --from \
+     0.1kPa --to 34.5kPa --pressure-uncertainty 30Pa --draws 20000",
     "proportion --sample 52 --accept 3 --lot-size 10000",
 ];
 

@@ -113,6 +113,56 @@ fn sections() -> Vec<(&'static str, Vec<String>)> {
             ],
         ),
         (
+            "assess compare",
+            vec![
+                line("compare examples/two_rigs.csv --first old_pa --second new_pa --margin 2"),
+                line(
+                    "compare examples/gauge_study.csv --reading reading --group operator --groups \
+                     A,B --margin 3",
+                ),
+            ],
+        ),
+        ("assess compare --sd", vec![line("compare --margin 2 --sd 1.7")]),
+        ("assess uncertainty", vec![line("uncertainty examples/volume_budget.toml --draws 20000")]),
+        (
+            "assess stability",
+            vec![line("stability examples/quiet_record.csv --column pressure_pa --time time_s")],
+        ),
+        (
+            "assess robustness",
+            vec![
+                line(
+                    "robustness examples/half_fraction.csv --factor settle_s --factor pump_s \
+                     --factor room_c --factor load --response rise_pa",
+                ),
+                line(
+                    "robustness examples/settings.csv --factor settle_s --factor pump_s --response \
+                     rise_pa --criterion rise_pa<=20",
+                ),
+            ],
+        ),
+        (
+            "assess robustness --design",
+            vec![line(
+                "robustness --design fractional --generator D=ABC --factor a=1,2 --factor b=1,2 \
+                 --factor c=1,2 --factor d=1,2",
+            )],
+        ),
+        (
+            "assess next-size",
+            vec![line(
+                "next-size examples/positive_controls.csv --size nominal_um --hit found \
+                 --available 1.5,2,3,4,5,6,8,10 --critical 6 --most-units 80 --studies 5",
+            )],
+        ),
+        (
+            "assess volume",
+            vec![line(
+                "volume --reference 50mL --reference-uncertainty 0.2% --reference-pressure 101.3kPa \
+                 --from 0.1kPa --to 34.5kPa --pressure-uncertainty 30Pa --draws 20000",
+            )],
+        ),
+        (
             "assess proportion --sample",
             vec![line("proportion --lot-size 1000 --quality-limit 1.0")],
         ),

@@ -1,10 +1,13 @@
 //! One file per promise.
 
+mod assess_compare;
+mod assess_experiments;
 mod assess_figures;
 mod assess_keys;
 mod assess_reference;
 mod assess_refusals;
 mod assess_routine;
+mod assess_uncertainty;
 mod bad_input;
 mod demo_story;
 mod examined_trace;

@@ -54,6 +54,18 @@ pub fn stretch(label: &str, from: f64, to: f64) -> Layer {
     Layer::new(label, Shape::Stage { from, to })
 }
 
+/// Bars over the names of an axis, with a gap between them.
+pub fn bars(heights: &[f64], ink: Ink) -> Layer {
+    let (mut edges, mut all) = (vec![0.0], Vec::new());
+    for (i, height) in heights.iter().enumerate() {
+        edges.extend([i as f64 + 0.2, i as f64 + 0.8]);
+        all.extend([0.0, *height]);
+    }
+    edges.push(heights.len() as f64);
+    all.push(0.0);
+    Layer::new("", Shape::Bars { edges, heights: all, ink })
+}
+
 /// Places from low to high in equal steps.
 pub fn places(low: f64, high: f64) -> Vec<f64> {
     (0..=PLACES).map(|i| low + (high - low) * i as f64 / PLACES as f64).collect()

@@ -2,19 +2,25 @@
 //! benchbook is needed: most laboratories have just a table.
 
 mod checks;
+mod compare;
 mod detection;
 mod drawing;
 mod figure_option;
 mod flow;
 mod limit;
+mod next_size;
 mod precision;
 mod proportion;
 mod rise;
+mod robustness;
 mod routine;
 mod size_exponent;
 mod size_exponent_figure;
+mod stability;
 mod statement;
 mod tables;
+mod uncertainty;
+mod volume;
 
 use clap::Subcommand;
 use statistics::CannotSay;
@@ -41,6 +47,18 @@ pub enum Assess {
     Rise(rise::Rise),
     /// Control charts, run lengths, capability and change-point of a routine record.
     Routine(routine::Routine),
+    /// Do two rigs, sites or methods read the same: equivalence, agreement, lines, power.
+    Compare(compare::Compare),
+    /// Uncertainty budget: law of propagation and simulation.
+    Uncertainty(uncertainty::Uncertainty),
+    /// How long averaging helps (Allan deviation), and the slope of a dependent record.
+    Stability(stability::Stability),
+    /// Designs of experiments, and what a filled one says.
+    Robustness(robustness::Robustness),
+    /// Which size of leak to test next, and when to stop.
+    NextSize(next_size::NextSizeCommand),
+    /// Effective or free volume of a chamber, with its uncertainty.
+    Volume(volume::Volume),
 }
 
 /// Runs the command.
@@ -54,6 +72,12 @@ pub fn run(command: &Assess) -> Result<Answer, Fault> {
         Assess::SizeExponent(command) => size_exponent::run(command),
         Assess::Rise(command) => rise::run(command),
         Assess::Routine(command) => routine::run(command),
+        Assess::Compare(command) => compare::run(command),
+        Assess::Uncertainty(command) => uncertainty::run(command),
+        Assess::Stability(command) => stability::run(command),
+        Assess::Robustness(command) => robustness::run(command),
+        Assess::NextSize(command) => next_size::run(command),
+        Assess::Volume(command) => volume::run(command),
     }
 }
 

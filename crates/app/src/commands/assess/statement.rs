@@ -91,8 +91,10 @@ fn assumptions_json(assumptions: &[Assumption]) -> Value {
 /// One sentence on what was checked; empty where nothing was.
 fn checked(assumptions: &[Assumption]) -> String {
     let of = |held: Option<bool>| {
-        let names: Vec<&str> =
+        let mut names: Vec<&str> =
             assumptions.iter().filter(|a| a.held == held).map(|a| a.test).collect();
+        // One test of two groups is named once.
+        names.dedup();
         names.join(", ")
     };
     let (good, bad) = (of(Some(true)), of(Some(false)));

@@ -97,7 +97,7 @@ pub struct Detection {
 
 /// Links that can be asked for.
 #[derive(Clone, Copy, ValueEnum)]
-enum LinkName {
+pub(super) enum LinkName {
     /// Logistic.
     Logit,
     /// Normal.
@@ -107,7 +107,7 @@ enum LinkName {
 }
 
 impl LinkName {
-    fn link(self) -> Link {
+    pub(super) fn link(self) -> Link {
         match self {
             Self::Logit => Link::Logit,
             Self::Probit => Link::Probit,
