@@ -1,6 +1,7 @@
-//! Whatever comes in, the reader of workbooks answers and does not panic.
+//! Whatever comes in, the reader of `workbooks` answers and does not panic.
 #![no_main]
+#[path = "../readers.rs"]
+#[allow(dead_code)] // Each target uses one of them.
+mod readers;
 
-libfuzzer_sys::fuzz_target!(|data: &[u8]| {
-    let _ = intake::workbook::read_workbook(data);
-});
+libfuzzer_sys::fuzz_target!(|data: &[u8]| readers::workbooks(data));

@@ -5,6 +5,11 @@ pub fn moment() -> benchbook::Moment {
     benchbook::Moment { utc: now_utc(), actor: actor() }
 }
 
+/// Days from 1970-01-01 to today, UTC.
+pub fn day_of_today() -> i64 {
+    jiff::Timestamp::now().as_second().div_euclid(86_400)
+}
+
 /// The present moment in UTC, RFC 3339, to the second.
 fn now_utc() -> String {
     let now = jiff::Timestamp::now();

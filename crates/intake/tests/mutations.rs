@@ -1,14 +1,29 @@
-//! A fuzzer in a small: seeds of every reader are cut, flipped, spliced and
-//! repeated some thousand times, and no reader panics. The targets of `fuzz/`
-//! do the same with coverage to guide them.
+//! A fuzzer in a small: the seeds of `fuzz/`, files of every kind and the dirty
+//! files of the catalogue are cut, flipped, spliced and repeated some thousand
+//! times, and no reader panics. The targets of `fuzz/` call the same readers
+//! with coverage to guide them.
 #![allow(clippy::unwrap_used)] // a test fails by panicking
 
+#[allow(dead_code)] // Only the files are used here, not what must come of them.
+mod dirty_files {
+    pub mod catalogue;
+    pub mod channels;
+    pub mod content;
+    pub mod sampling;
+    pub mod truth;
+    pub mod writing;
+}
+#[path = "../../../fuzz/readers.rs"]
+mod readers;
+
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::PathBuf;
 
 use digits::RandomStream;
-use intake::parquet_file::{read_parquet, write_parquet};
+use intake::parquet_file::write_parquet;
 use intake::run_table::{Grid, GridColumn};
-use intake::workbook::{read_workbook, write_workbook};
+use intake::workbook::write_workbook;
+use readers::READERS;
 
 fn grid() -> Grid {
     Grid {
@@ -20,17 +35,24 @@ fn grid() -> Grid {
     }
 }
 
-/// Seeds: one well-formed input of each kind.
-fn seeds() -> Vec<(&'static str, Vec<u8>)> {
-    vec![
-        ("trace", b"# rig: R7\ntime_s,p [mbar],T [C]\n0,1.5,20\n1,1.625,20\n2,1.75,21\n".to_vec()),
-        ("clock", b"Datetime;p [Pa]\n2026-03-01 08:00:00;1,5\n2026-03-01 08:00:01;1,6\n2026-03-01 08:00:02;1,7\n".to_vec()),
-        ("results", b"unit,class,defect [um],reading [Pa],ended\nA,negative,,1.5,completed\nB,positive,5,3.5,aborted: lid\n".to_vec()),
-        ("plan", b"separator = \"tab\"\npressure = [{ column = \"p\", unit = \"Torr\" }]\n".to_vec()),
-        ("workbook", write_workbook(&[grid()]).unwrap()),
-        ("parquet", write_parquet(&grid()).unwrap()),
-        ("quantity", b"1.5 sccm@0C".to_vec()),
-    ]
+/// The stored seeds, and files that are no text.
+fn seeds() -> Vec<(String, Vec<u8>)> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../fuzz/seeds");
+    let entries = |path: &std::path::Path| {
+        let mut paths: Vec<PathBuf> =
+            std::fs::read_dir(path).unwrap().flatten().map(|entry| entry.path()).collect();
+        paths.sort();
+        paths
+    };
+    let mut seeds: Vec<(String, Vec<u8>)> = entries(&folder)
+        .iter()
+        .flat_map(|kind| entries(kind))
+        .map(|path| (path.display().to_string(), std::fs::read(&path).unwrap()))
+        .collect();
+    assert!(seeds.len() >= 20, "{} seeds", seeds.len());
+    seeds.push(("a workbook".to_owned(), write_workbook(&[grid()]).unwrap()));
+    seeds.push(("a parquet file".to_owned(), write_parquet(&grid()).unwrap()));
+    seeds
 }
 
 fn mutated(seed: &[u8], stream: &mut RandomStream) -> Vec<u8> {
@@ -63,32 +85,32 @@ fn mutated(seed: &[u8], stream: &mut RandomStream) -> Vec<u8> {
     bytes
 }
 
-/// Gives the bytes to every reader of their kind.
-fn read(kind: &str, bytes: &[u8]) {
-    match kind {
-        "workbook" => drop(read_workbook(bytes)),
-        "parquet" => drop(read_parquet(bytes)),
-        _ => {
-            drop(intake::trace_file::read_traces(bytes, &Default::default()));
-            if let Ok(table) = intake::result_table::read_table(bytes, &Default::default()) {
-                drop(intake::result_rows::result_rows(&table));
-            }
-            let text = String::from_utf8_lossy(bytes);
-            drop(intake::plan_file::read_plan(&text));
-            drop(intake::case_file::read_case(&text));
-            drop(intake::written_quantity::read_any(&text));
-            drop(intake::rig_stamp::rig_stamp(&text));
-        }
+/// True for a reader that has a say on such bytes: containers are told by
+/// their first bytes, and text by none.
+fn concerns(reader: &str, seed: &str) -> bool {
+    match reader {
+        "workbooks" => seed == "a workbook",
+        "parquet_files" => seed == "a parquet file",
+        _ => !seed.starts_with("a "),
     }
 }
 
-/// The first input at which a reader panics.
-fn first_panic(n: u64, read: impl Fn(&str, &[u8])) -> Option<(&'static str, Vec<u8>)> {
-    for (kind, seed) in seeds() {
-        for unit in 0..n {
-            let bytes = mutated(&seed, &mut RandomStream::new(17, unit));
-            if catch_unwind(AssertUnwindSafe(|| read(kind, &bytes))).is_err() {
-                return Some((kind, bytes));
+/// The first input at which a reader panics: each seed as it is, and `n`
+/// mutations of it.
+fn first_panic(
+    seeds: &[(String, Vec<u8>)],
+    n: u64,
+    read: impl Fn(&'static str, fn(&[u8]), &[u8]),
+) -> Option<String> {
+    for (place, (name, seed)) in seeds.iter().enumerate() {
+        for unit in 0..=n {
+            let mut stream = RandomStream::new(17 + place as u64, unit);
+            let bytes = if unit == 0 { seed.clone() } else { mutated(seed, &mut stream) };
+            for (reader, function) in READERS.iter().filter(|(reader, _)| concerns(reader, name)) {
+                let call = AssertUnwindSafe(|| read(reader, *function, &bytes));
+                if catch_unwind(call).is_err() {
+                    return Some(format!("{reader} on {name}, mutation {unit}: {bytes:?}"));
+                }
             }
         }
     }
@@ -96,16 +118,32 @@ fn first_panic(n: u64, read: impl Fn(&str, &[u8])) -> Option<(&'static str, Vec<
 }
 
 #[test]
-fn no_reader_panics_on_mutated_files() {
-    let found = first_panic(3000, read);
+fn no_reader_panics_on_the_seeds_and_their_mutations() {
+    let found = first_panic(&seeds(), 500, |_, function, bytes| function(bytes));
     assert!(found.is_none(), "{found:?}");
 }
 
 #[test]
-fn a_planted_panic_is_found() {
-    // A reader that cannot take a quote at the start of a line.
-    let planted = |_: &str, bytes: &[u8]| {
-        assert!(!bytes.windows(2).any(|pair| pair == b"\n\""), "planted");
-    };
-    assert!(first_panic(600, planted).is_some());
+fn no_reader_panics_on_dirty_files_and_their_mutations() {
+    // Files of a usual length: the long ones are about limits.
+    let dirty: Vec<(String, Vec<u8>)> = dirty_files::catalogue::catalogue()
+        .into_iter()
+        .filter(|case| case.bytes.len() < 10_000)
+        .map(|case| (format!("family {} {}", case.family, case.name), case.bytes))
+        .collect();
+    assert!(dirty.len() >= 300);
+    let found = first_panic(&dirty, 6, |_, function, bytes| function(bytes));
+    assert!(found.is_none(), "{found:?}");
+}
+
+#[test]
+fn a_planted_panic_is_found_in_every_reader() {
+    for (planted, _) in READERS {
+        // A reader that cannot take a certain byte which only mutations make.
+        let found = first_panic(&seeds(), 500, |reader, function, bytes| {
+            assert!(reader != planted || !bytes.contains(&0xfe), "planted");
+            function(bytes);
+        });
+        assert!(found.as_ref().is_some_and(|found| found.starts_with(planted)), "{planted}: {found:?}");
+    }
 }

@@ -27,6 +27,7 @@ pub mod cycle;
 pub mod case_input;
 pub mod trace_features;
 pub mod segments;
+pub mod periodic_noise;
 pub mod stages;
 pub mod summary_table;
 pub mod forecast;

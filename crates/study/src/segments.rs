@@ -151,17 +151,28 @@ fn joined_pieces(points: &[(f64, f64)]) -> Vec<usize> {
         cuts.pop();
     }
     cuts.push(points.len());
+    // What it costs to drop a cut depends on its two neighbours alone.
+    let cost_of = |cuts: &[usize], index: usize| {
+        let (a, b, c) = (cuts[index - 1], cuts[index], cuts[index + 1]);
+        sums.residual(a, c) - sums.residual(a, b) - sums.residual(b, c)
+    };
+    let mut costs: Vec<f64> = (1..cuts.len() - 1).map(|index| cost_of(&cuts, index)).collect();
     while cuts.len() > 2 {
-        let costs = (1..cuts.len() - 1).map(|index| {
-            let (a, b, c) = (cuts[index - 1], cuts[index], cuts[index + 1]);
-            (index, sums.residual(a, c) - sums.residual(a, b) - sums.residual(b, c), c - a)
-        });
-        let Some((index, cost, n)) = costs.min_by(|a, b| a.1.total_cmp(&b.1)) else { break };
+        let cheapest = costs.iter().copied().enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
+        let Some((place, cost)) = cheapest else { break };
+        let index = place + 1;
+        let n = cuts[index + 1] - cuts[index - 1];
         let too_many = cuts.len() - 1 > MOST_SEGMENTS;
         if !too_many && cost > COST_PER_POINT * variance * n as f64 {
             break;
         }
         cuts.remove(index);
+        costs.remove(place);
+        for neighbour in [index - 1, index] {
+            if neighbour > 0 && neighbour + 1 < cuts.len() {
+                costs[neighbour - 1] = cost_of(&cuts, neighbour);
+            }
+        }
     }
     cuts
 }

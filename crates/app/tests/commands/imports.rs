@@ -99,6 +99,41 @@ fn runs_are_stored_once_with_their_originals_and_open_items() {
     assert_eq!(sheets.len(), 3);
 }
 
+/// A near copy of a run that the case has already is named, although its
+/// bytes differ.
+#[test]
+fn a_near_copy_of_a_stored_run_is_noticed() {
+    let (scratch, book) = demo();
+    let text = std::fs::read_to_string(root().join("examples/trace.csv")).unwrap();
+    let first = scratch.path().join("first.csv");
+    std::fs::write(&first, &text).unwrap();
+    let store = |path: &std::path::Path| {
+        let output = isobar(&[
+            "import",
+            path.to_str().unwrap(),
+            "--benchbook",
+            &book,
+            "--case",
+            "lyo-2r",
+            "--class",
+            "negative",
+            "--json",
+        ]);
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        let answer: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        answer["files"][0]["messages"].to_string()
+    };
+    assert!(!store(&first).contains("INT-049"));
+    // One row rounded, and a line before the data.
+    let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    let row = lines.len() - 5;
+    lines[row].push('1');
+    let copy = scratch.path().join("another_unit.csv");
+    std::fs::write(&copy, format!("# another unit\n{}\n", lines.join("\n"))).unwrap();
+    let said = store(&copy);
+    assert!(said.contains("INT-049") && said.contains("of the case (first)"), "{said}");
+}
+
 #[test]
 fn one_refused_file_refuses_all_and_names_its_place() {
     let folder = tempfile::tempdir().unwrap();

@@ -3,6 +3,7 @@
 use intake::trace_file::ImportedTrace;
 use study::cycle::Tier;
 use study::forensics::{Circumstances, Findings, RiseSpan, explain};
+use study::periodic_noise::{PeriodicNoise, periodic_noise};
 use study::run_features::{RunFeatures, read_run};
 use study::segments::{Segment, segments};
 use study::stages::{FoundStages, find_stages, split_cycles};
@@ -29,12 +30,27 @@ pub struct Examined {
     pub stages: Result<FoundStages, String>,
     /// What the window reads.
     pub features: Option<RunFeatures>,
+    /// A tone within the measure stage.
+    pub tone: Option<PeriodicNoise>,
     /// Why the pressure rose, or why that cannot be said.
     pub findings: Option<Result<Findings, String>>,
 }
 
 /// Examines the cycles of a trace, one after the other.
 pub fn examine(imported: &ImportedTrace, known: &Known) -> Vec<Examined> {
+    cycles_of(imported, |trace, cycle| one(trace, cycle, known))
+}
+
+/// Stages and features of the cycles of a trace, without their causes: quick,
+/// for files of very many runs.
+pub fn measure(imported: &ImportedTrace, known: &Known) -> Vec<Examined> {
+    cycles_of(imported, |trace, cycle| measured(trace, cycle, known))
+}
+
+fn cycles_of(
+    imported: &ImportedTrace,
+    examine_one: impl Fn(PressureTrace, usize) -> Examined,
+) -> Vec<Examined> {
     let trace = imported.without_vented_end();
     let cycles = if trace.stages.is_empty() {
         split_cycles(&trace.pressures_pa)
@@ -47,7 +63,7 @@ pub fn examine(imported: &ImportedTrace, known: &Known) -> Vec<Examined> {
         .enumerate()
         .map(|(index, range)| {
             let part = if several { part_of(&trace, range) } else { trace.clone() };
-            one(part, if several { index + 1 } else { 0 }, known)
+            examine_one(part, if several { index + 1 } else { 0 })
         })
         .collect()
 }
@@ -62,11 +78,22 @@ fn part_of(trace: &PressureTrace, range: core::ops::Range<usize>) -> PressureTra
     }
 }
 
-fn one(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
-    let found = segments(&trace);
+fn one(trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
+    let mut examined = measured(trace, cycle, known);
+    examined.segments = segments(&examined.trace);
+    if let Some(features) = &examined.features {
+        let trace = &examined.trace;
+        examined.findings = RiseSpan::of_tier(trace, features.window.tier)
+            .map(|span| explain(trace, &span, &known.about).map_err(|reason| reason.to_string()));
+    }
+    examined
+}
+
+/// Stages and features of one cycle, without its segments and causes.
+fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
     let stages = find_stages(&trace, known.tier.as_ref()).map_err(|reason| reason.to_string());
     let mut features = None;
-    let mut findings = None;
+    let mut tone = None;
     if let Ok(stages) = &stages {
         trace.stages.clone_from(&stages.spans);
         let tier = stages
@@ -78,8 +105,9 @@ fn one(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
             .unwrap_or(1);
         let full_scale_pa = known.about.full_scale.map(study::quantities::AbsolutePressure::pa);
         features = read_run(&trace, tier, known.tier.as_ref(), full_scale_pa);
-        findings = RiseSpan::of_tier(&trace, tier)
-            .map(|span| explain(&trace, &span, &known.about).map_err(|reason| reason.to_string()));
+        tone = trace.span(study::trace::Stage::Measure, tier).and_then(|span| {
+            periodic_noise(&trace, trace.samples_between(span.start_s, span.end_s))
+        });
     }
-    Examined { cycle, trace, segments: found, stages, features, findings }
+    Examined { cycle, trace, segments: Vec::new(), stages, features, tone, findings: None }
 }

@@ -1,6 +1,7 @@
 //! `isobar examine`: what is in a trace: segments, stages, features, causes.
 
 mod answer;
+pub mod coded;
 pub mod examined;
 pub mod reading;
 
@@ -73,10 +74,13 @@ pub fn run(command: &Examine) -> Result<Answer, Fault> {
         notes.extend(file.messages.iter().map(|message| note(path, message)));
         for trace in &file.traces {
             notes.extend(trace.messages.iter().map(|message| note(path, message)));
+            notes.extend(coded::clock_ahead(trace).map(|message| note(path, &message)));
             for run in examine(trace, &known) {
                 if let Some(Ok(findings)) = &run.findings {
                     notes.extend(findings.notes.iter().cloned());
                 }
+                let coded = coded::coded(&trace.name, &run, known.tier.is_some());
+                notes.extend(coded.iter().map(|message| note(path, message)));
                 text.push_str(&answer::text(trace, &run));
                 runs.push(answer::json(path, trace, &run));
             }

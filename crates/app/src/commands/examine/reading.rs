@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use intake::column_header::TemperatureUnit;
+use intake::delimited::{DateOrder, DecimalMark, NumberStyle, Separator, TextEncoding};
 use intake::plan_file::read_plan;
 use intake::reading_plan::{PressurePlan, ReadingPlan, TemperaturePlan, TimePlan};
 use intake::written_quantity::read_absolute_pressure;
@@ -36,6 +37,24 @@ pub struct Reading {
     /// Times that begin again start a new run.
     #[arg(long)]
     pub split: bool,
+    /// Encoding: utf-8, utf-16le, utf-16be, windows-1252 or shift-jis.
+    #[arg(long, value_name = "NAME")]
+    pub encoding: Option<String>,
+    /// What parts the cells: comma, semicolon, tab, bar, blank or nothing.
+    #[arg(long, value_name = "NAME")]
+    pub separator: Option<String>,
+    /// Decimal mark of the numbers: point or comma.
+    #[arg(long, value_name = "MARK")]
+    pub decimal_mark: Option<String>,
+    /// Column of clock times with the order of its dates, as when="day month year".
+    #[arg(long, value_name = "COLUMN=ORDER", conflicts_with_all = ["time", "rate"])]
+    pub clock: Option<String>,
+    /// Cell that means that there is no value; once for each.
+    #[arg(long, value_name = "CELL", allow_hyphen_values = true)]
+    pub missing: Vec<String>,
+    /// Cell that means that the gauge was beyond its range; once for each.
+    #[arg(long, value_name = "CELL", allow_hyphen_values = true)]
+    pub over_range: Vec<String>,
 }
 
 impl Reading {
@@ -66,10 +85,36 @@ impl Reading {
             plan.time = Some(time);
         }
         plan.split_at_restart |= self.split;
+        self.add_writing(&mut plan)?;
         Ok(plan)
     }
 
+    /// How the file is written.
+    fn add_writing(&self, plan: &mut ReadingPlan) -> Result<(), Fault> {
+        if let Some(word) = &self.encoding {
+            let words = TextEncoding::ALL.map(TextEncoding::word).join(", ");
+            plan.encoding = Some(known(word, TextEncoding::from_word, &words)?);
+        }
+        if let Some(word) = &self.separator {
+            let words = Separator::ALL.map(Separator::word).join(", ");
+            plan.separator = Some(known(word, Separator::from_word, &words)?);
+        }
+        if let Some(word) = &self.decimal_mark {
+            let decimal = known(word, DecimalMark::from_word, "point or comma")?;
+            plan.style = Some(NumberStyle { decimal, thousands: None });
+        }
+        plan.missing.extend(self.missing.iter().cloned());
+        plan.over_range.extend(self.over_range.iter().cloned());
+        Ok(())
+    }
+
     fn time_plan(&self) -> Result<Option<TimePlan>, Fault> {
+        if let Some(text) = &self.clock {
+            let (column, order) = split(text)?;
+            let words = "day month year, month day year or year month day";
+            let order = Some(known(order, DateOrder::from_word, words)?);
+            return Ok(Some(TimePlan::Clock { column: column.to_owned(), order }));
+        }
         match (&self.time, self.rate) {
             (Some(text), _) => {
                 let (column, unit) = split(text)?;
@@ -86,6 +131,13 @@ impl Reading {
             (None, None) => Ok(None),
         }
     }
+}
+
+/// A word of a list.
+fn known<T>(word: &str, read: impl Fn(&str) -> Option<T>, words: &str) -> Result<T, Fault> {
+    read(word.trim()).ok_or_else(|| {
+        Fault::users(format!("`{word}` is none of the words"), format!("write {words}"))
+    })
 }
 
 fn split(text: &str) -> Result<(&str, &str), Fault> {

@@ -45,6 +45,32 @@ fn question(message: &Message) -> Option<Question> {
                 reading.split = answer.trim().eq_ignore_ascii_case("yes")
             })
         }
+        codes::AMBIGUOUS_DATE => {
+            // The column is known, and the answer is its order.
+            return Some(Question {
+                ask: format!(
+                    "column and order of its dates, {column}=day month year or {column}=month day year"
+                ),
+                apply: |reading, answer| reading.clock = Some(answer),
+            });
+        }
+        codes::THOUSANDS_MARK => ("decimal mark: point or comma".to_owned(), |reading, answer| {
+            reading.decimal_mark = Some(answer)
+        }),
+        codes::SEPARATOR => {
+            ("what parts the cells: comma, semicolon, tab or bar".to_owned(), |reading, answer| {
+                reading.separator = Some(answer)
+            })
+        }
+        codes::LEGACY_CODE_PAGE | codes::BYTE_SWAPPED => {
+            ("encoding, such as windows-1252 or shift-jis".to_owned(), |reading, answer| {
+                reading.encoding = Some(answer)
+            })
+        }
+        codes::UNKNOWN_TOKEN | codes::SENTINEL => (
+            "the cell as it is written, if it means that there is no value".to_owned(),
+            |reading, answer| reading.missing.push(answer),
+        ),
         _ => return None,
     };
     Some(Question { ask, apply })

@@ -1,6 +1,7 @@
 //! `isobar import`: traces and results of any laboratory, shown or stored.
 
 mod ask;
+mod long;
 mod paths;
 mod read;
 mod runs;
@@ -13,7 +14,7 @@ use clap::Args;
 use intake::codes;
 use intake::message::Message;
 use intake::reading_plan::ReadingPlan;
-use intake::shown_names::{look_alike, name_messages};
+use intake::shown_names::{look, name_messages};
 use rayon::prelude::*;
 use serde_json::{Value, json};
 use study::cycle_counters::{CycleStamp, open_items};
@@ -22,6 +23,7 @@ use study::{Case, Note};
 
 use self::read::{ReadFile, read_file};
 use self::runs::{Candidate, candidates, class_of, known_of};
+use super::examine::coded::clock_ahead;
 use super::examine::reading::Reading;
 use super::records::acting::Acting;
 use super::{files, serve};
@@ -39,8 +41,9 @@ use crate::table_text::{digits_or_dash, table};
   isobar import \"LOG.d/*.csv\" --pressure CH2=mbar --temperature T1=C
 
 Files of a folder are read with everything below it. One file that is refused refuses all, and
-nothing is stored (exit code 3). What is open is asked for on a terminal; elsewhere it is an error
-that names the option. Rig serial and cycle counter are taken from `key: value` lines before the
+nothing is stored (exit code 3), unless --skip-refused leaves it out. What is open is asked for on
+a terminal; elsewhere it is an error that names the option. Files beyond 256 MiB, and pipes, are
+read piece by piece in flat memory: their runs are shown with their features and not stored. Rig serial and cycle counter are taken from `key: value` lines before the
 data, or from columns of a table of results; gaps, doubles and late files become open items.")]
 pub struct Import {
     /// Files, folders, or patterns with * and ?.
@@ -60,6 +63,12 @@ pub struct Import {
     /// Size of positive controls, flow-equivalent, such as 5um.
     #[arg(long)]
     size: Option<String>,
+    /// Store what was read although other files were refused.
+    #[arg(long)]
+    skip_refused: bool,
+    /// Take files that are dated ahead of this computer's clock.
+    #[arg(long)]
+    accept_clock: bool,
     #[command(flatten)]
     acting: Acting,
 }
@@ -97,14 +106,23 @@ pub fn run(command: &Import, json: bool) -> Result<Answer, Fault> {
             break imported;
         }
     };
+    if !command.accept_clock {
+        refuse_clocks_ahead(&mut imported);
+    }
     refuse_doubles(case, &mut imported);
+    if let Some((book, case)) = &stored {
+        runtime.block_on(note_stored_copies(book, case, &mut imported))?;
+        refuse_long(&mut imported);
+    }
     let stamps = stamps_of(&imported);
     let before = match &stored {
         Some((book, case)) => runtime.block_on(store::stamps_before(book, &case.input.id))?,
         None => Vec::new(),
     };
     let items = open_items(&before, &stamps);
-    let is_refused = imported.iter().any(|one| one.file.is_refused());
+    let n_refused = imported.iter().filter(|one| one.file.is_refused()).count();
+    let skips = command.skip_refused && n_refused < imported.len();
+    let is_refused = n_refused > 0 && !skips;
     let mut notes = notes_of(&imported, named.passed_over);
     notes.extend(items.iter().map(|item| {
         Note::caution(
@@ -113,12 +131,17 @@ pub fn run(command: &Import, json: bool) -> Result<Answer, Fault> {
             "explain it before the case is signed; a missing cycle may be a missing run",
         )
     }));
+    if n_refused > 0 && imported.len() > 1 {
+        notes.push(refused_among_others(&imported, n_refused, skips));
+    }
     let mut all: Vec<Candidate> = imported.iter_mut().flat_map(|one| one.runs.drain(..)).collect();
     if let (Some((book, case)), false) = (&stored, is_refused) {
         require_class(&all)?;
         store::number(case, &mut all);
         runtime.block_on(async {
-            store::store(book, &case.input.id, &imported, &all, &items).await?;
+            let kept: Vec<&Imported> =
+                imported.iter().filter(|one| !one.file.is_refused()).collect();
+            store::store(book, &case.input.id, &kept, &all, &items).await?;
             book.close().await;
             Ok::<(), Fault>(())
         })?;
@@ -136,7 +159,7 @@ pub fn run(command: &Import, json: bool) -> Result<Answer, Fault> {
         "open_items": items,
     });
     let answer = Answer::new(text, answer, notes);
-    Ok(if is_refused { answer.with_answer_no() } else { answer })
+    Ok(if n_refused > 0 { answer.with_answer_no() } else { answer })
 }
 
 /// Reads every file, several at once; the order stays.
@@ -152,6 +175,9 @@ fn read_all(
     let imported: Result<Vec<Imported>, Fault> = paths
         .par_iter()
         .map(|path| {
+            if long::is_long(path) {
+                return long::read_long(path, plan, &known, run_plan, given);
+            }
             let file = read_file(files::read_bytes(path)?, path, plan);
             let runs = candidates(path, &file, &known, run_plan, given);
             bar.inc(1);
@@ -160,6 +186,77 @@ fn read_all(
         .collect();
     bar.finish_and_clear();
     imported
+}
+
+/// A file from the future is asked about: its clock, or this one, is wrong.
+fn refuse_clocks_ahead(imported: &mut [Imported]) {
+    for one in imported {
+        let ahead = one.file.parts.iter().find_map(|part| match &part.content {
+            read::Content::Traces(traces) => traces.iter().find_map(clock_ahead),
+            read::Content::Results(_) => None,
+        });
+        if let Some(message) = ahead {
+            one.file.messages.push(Message {
+                severity: intake::Severity::Refused,
+                ..message
+                    .done("Nothing was read.")
+                    .next("Set the clock that is wrong, or say --accept-clock.")
+            });
+            one.runs.clear();
+        }
+    }
+}
+
+/// Says so where a trace is nearly that of a run of the case.
+async fn note_stored_copies(
+    book: &benchbook::Benchbook,
+    case: &Case,
+    imported: &mut [Imported],
+) -> Result<(), Fault> {
+    for one in imported {
+        for candidate in one.runs.iter().filter(|candidate| candidate.run.trace.n_samples() > 0) {
+            for stored in store::alike(book, case, &candidate.run).await? {
+                let name = format!("run {} of the case ({})", stored.number, stored.unit);
+                one.file.messages.extend(intake::same_samples::copy_warning(
+                    &candidate.run.trace,
+                    &stored.trace,
+                    &name,
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A file that was read piece by piece has no samples left to store.
+fn refuse_long(imported: &mut [Imported]) {
+    for one in imported.iter_mut().filter(|one| one.file.is_long()) {
+        one.file.messages.push(
+            Message::refused(codes::TOO_LARGE, "The file is too long to be stored with its runs")
+                .done("Its runs were read and not stored.")
+                .next("Part the file by run, or leave out --benchbook."),
+        );
+        one.runs.clear();
+    }
+}
+
+/// What becomes of the others where some files are refused.
+fn refused_among_others(imported: &[Imported], n_refused: usize, skips: bool) -> Note {
+    let names: Vec<String> = imported
+        .iter()
+        .filter(|one| one.file.is_refused())
+        .take(5)
+        .map(|one| one.path.display().to_string())
+        .collect();
+    Note::caution(
+        codes::ARCHIVE,
+        format!("{n_refused} of {} files are refused: {}", imported.len(), names.join(", ")),
+        if skips {
+            "the others were taken; mend these and import them"
+        } else {
+            "nothing was taken; mend these, or leave them out with --skip-refused"
+        },
+    )
 }
 
 /// The same bytes count once: in the case, and among the files themselves.
@@ -192,30 +289,36 @@ fn refuse_doubles(case: Option<&Case>, imported: &mut [Imported]) {
         .enumerate()
         .flat_map(|(file, one)| one.runs.iter().map(move |run| (file, run)))
         .collect();
-    for (index, (file, candidate)) in all.iter().enumerate() {
-        for (_, earlier) in &all[..index] {
-            let (one, other) = (&candidate.run, &earlier.run);
-            let alike = one.trace.n_samples() > 0
-                && one.trace.pressures_pa.first() == other.trace.pressures_pa.first();
-            if alike
-                && let Some(message) =
-                    intake::same_samples::copy_warning(&one.trace, &other.trace, &other.unit)
-            {
-                warnings.push((*file, message));
+    // Only traces that begin alike, and units that look alike, are compared.
+    let mut begun: BTreeMap<u64, Vec<&Candidate>> = BTreeMap::new();
+    let mut looks: BTreeMap<String, Vec<&str>> = BTreeMap::new();
+    for (file, candidate) in &all {
+        let one = &candidate.run;
+        if let Some(first) = one.trace.pressures_pa.first() {
+            let earlier = begun.entry(first.to_bits()).or_default();
+            for other in earlier.iter().map(|other| &other.run) {
+                let warning =
+                    intake::same_samples::copy_warning(&one.trace, &other.trace, &other.unit);
+                warnings.extend(warning.map(|message| (*file, message)));
             }
-            if look_alike(&one.unit, &other.unit) {
+            earlier.push(candidate);
+        }
+        let same = looks.entry(look(&one.unit)).or_default();
+        if !same.contains(&one.unit.as_str()) {
+            if let Some(other) = same.first() {
                 warnings.push((
                     *file,
                     Message::warning(
                         codes::HOSTILE_NAME,
-                        format!("The units `{}` and `{}` look the same", one.unit, other.unit),
+                        format!("The units `{}` and `{other}` look the same", one.unit),
                     )
                     .done("They were kept apart.")
                     .next("Check that they are two units."),
                 ));
             }
+            same.push(&one.unit);
         }
-        warnings.extend(name_messages(&candidate.run.unit).into_iter().map(|m| (*file, m)));
+        warnings.extend(name_messages(&one.unit).into_iter().map(|m| (*file, m)));
     }
     for (file, message) in warnings {
         imported[file].file.messages.push(message);
@@ -280,7 +383,7 @@ fn text_of(imported: &[Imported], runs: &[Candidate], is_refused: bool, is_store
             vec![
                 one.path.display().to_string(),
                 outcome(one).to_owned(),
-                one.file.bytes.len().to_string(),
+                one.file.n_bytes.to_string(),
                 one.file.sha256[..12].to_owned(),
             ]
         })
@@ -292,7 +395,7 @@ fn text_of(imported: &[Imported], runs: &[Candidate], is_refused: bool, is_store
         }
     }
     if is_refused {
-        text.push_str("\nNothing was stored: one refused file refuses all.\n");
+        text.push_str("\nNothing was stored: one refused file refuses all (see --skip-refused).\n");
         return text;
     }
     let rows: Vec<Vec<String>> = runs
@@ -304,7 +407,7 @@ fn text_of(imported: &[Imported], runs: &[Candidate], is_refused: bool, is_store
                 run.unit.clone(),
                 candidate.class.map_or("not known", RunClass::word).to_owned(),
                 run.ended.words(),
-                run.trace.n_samples().to_string(),
+                candidate.n_samples.to_string(),
                 digits_or_dash(run.features.as_ref().map(|features| features.rise_pa), 4),
                 digits_or_dash(candidate.slope_pa_per_s, 3),
                 candidate.flags.iter().map(|flag| flag.word()).collect::<Vec<_>>().join(", "),
@@ -332,7 +435,7 @@ fn file_json(one: &Imported) -> Value {
     json!({
         "file": one.path.display().to_string(),
         "outcome": outcome(one),
-        "bytes": one.file.bytes.len(),
+        "bytes": one.file.n_bytes,
         "sha256": one.file.sha256,
         "reading_plan": one.file.plan,
         "messages": one.file.messages.iter().map(|message| json!({
@@ -356,7 +459,7 @@ fn run_json(candidate: &Candidate) -> Value {
         "day": run.day,
         "ended": run.ended.words(),
         "censored": matches!(run.ended, Ended::ReachLimit { .. }),
-        "samples": run.trace.n_samples(),
+        "samples": candidate.n_samples,
         "rise_pa": optional(run.features.as_ref().map(|features| features.rise_pa)),
         "slope_pa_per_s": optional(candidate.slope_pa_per_s),
         "flags": candidate.flags.iter().map(|flag| flag.word()).collect::<Vec<_>>(),

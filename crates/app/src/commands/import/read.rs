@@ -36,8 +36,10 @@ pub enum Content {
 pub struct ReadFile {
     /// SHA-256 of its bytes, hexadecimal.
     pub sha256: String,
-    /// Its bytes.
+    /// Its bytes; none of a long file, which is read piece by piece.
     pub bytes: Vec<u8>,
+    /// How many bytes it has.
+    pub n_bytes: u64,
     /// Its parts; empty where it was refused.
     pub parts: Vec<Part>,
     /// The plan by which it was read, as TOML; empty for results.
@@ -47,14 +49,18 @@ pub struct ReadFile {
 }
 
 impl ReadFile {
+    /// True where it was read piece by piece and its samples are gone.
+    pub fn is_long(&self) -> bool {
+        self.bytes.is_empty() && self.n_bytes > 0
+    }
+
     /// True where nothing of it was read.
     pub fn is_refused(&self) -> bool {
         self.messages.iter().any(Message::is_refusal)
     }
 }
 
-/// Largest file that is read whole; longer ones are read with
-/// `TraceStream` by programs that need no whole trace.
+/// Largest file that is read whole.
 const LARGEST_BYTES: usize = 2 << 30;
 
 /// Reads the bytes of a file by a plan; a refusal is among the messages.
@@ -65,6 +71,7 @@ pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
         plan: String::new(),
         messages: hostile_name(path),
         bytes: Vec::new(),
+        n_bytes: bytes.len() as u64,
     };
     if let Err(refusal) = parts_of(&bytes, plan, &mut file) {
         file.parts.clear();
@@ -105,10 +112,8 @@ fn find(bytes: &[u8], word: &[u8]) -> bool {
 
 fn part(sheet: &str, bytes: &[u8], plan: &ReadingPlan, file: &mut ReadFile) -> Result<(), Refusal> {
     let stamp = rig_stamp(&String::from_utf8_lossy(&bytes[..bytes.len().min(1 << 14)]));
-    // A table of results has words in its rows, which no trace has.
-    if let Ok(table) = read_table(bytes, &plan.given())
-        && looks_like_results(&table.columns)
-    {
+    if is_table_of_results(bytes, plan) {
+        let table = read_table(bytes, &plan.given())?;
         file.messages.extend(table.messages.iter().cloned());
         let rows = result_rows(&table)?;
         file.parts.push(Part { sheet: sheet.to_owned(), content: Content::Results(rows), stamp });
@@ -122,9 +127,22 @@ fn part(sheet: &str, bytes: &[u8], plan: &ReadingPlan, file: &mut ReadFile) -> R
     Ok(())
 }
 
+/// A table of results has words in its rows, which no trace has. The first
+/// lines tell.
+fn is_table_of_results(bytes: &[u8], plan: &ReadingPlan) -> bool {
+    const HEAD: usize = 1 << 16;
+    let mut end = bytes.len();
+    if end > HEAD {
+        let feed = bytes[..HEAD].iter().rposition(|&byte| byte == b'\n').unwrap_or(HEAD - 1);
+        // Whole characters of two bytes, where there are such.
+        end = (feed + 2) / 2 * 2;
+    }
+    read_table(&bytes[..end], &plan.given()).is_ok_and(|table| looks_like_results(&table.columns))
+}
+
 /// Names that could mislead: a second ending, signs that turn the direction of
 /// writing, or letters of two scripts that look alike.
-fn hostile_name(path: &Path) -> Vec<Message> {
+pub fn hostile_name(path: &Path) -> Vec<Message> {
     let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     intake::shown_names::name_messages(&name)
 }

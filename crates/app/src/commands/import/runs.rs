@@ -11,6 +11,7 @@ use study::trace_features::TraceFeatures;
 use study::{CaseInput, Run};
 
 use super::read::{Content, ReadFile};
+use crate::commands::examine::coded::coded;
 use crate::commands::examine::examined::{Examined, Known, examine};
 use crate::fault::Fault;
 
@@ -32,6 +33,8 @@ pub struct Candidate {
     pub slope_pa_per_s: Option<f64>,
     /// File from which it came.
     pub file: PathBuf,
+    /// Samples, whether or not the run still holds them.
+    pub n_samples: usize,
     /// What was noticed while examining it.
     pub notes: Vec<Note>,
 }
@@ -80,6 +83,7 @@ pub fn candidates(
                         flags: Vec::new(),
                         slope_pa_per_s: None,
                         file: path.to_path_buf(),
+                        n_samples: 0,
                         notes: Vec::new(),
                     });
                 }
@@ -89,7 +93,10 @@ pub fn candidates(
                 for trace in traces {
                     for examined in examine(trace, known) {
                         let unit = unit_of(path, part, trace, &examined, several);
-                        found.push(of_trace(path, unit, &origin, examined, plan, given, part));
+                        let coded = coded(&trace.name, &examined, known.tier.is_some());
+                        found.push(of_trace(
+                            path, unit, &origin, examined, plan, given, part, &coded,
+                        ));
                     }
                 }
             }
@@ -115,7 +122,7 @@ fn reading_only(rise_pa: f64) -> TraceFeatures {
 
 /// The mark of the unit: from the lines before the data, the name of the run,
 /// the column in a file of several, or the name of the file.
-fn unit_of(
+pub fn unit_of(
     path: &Path,
     part: &super::read::Part,
     trace: &intake::trace_file::ImportedTrace,
@@ -140,7 +147,8 @@ fn unit_of(
     unit
 }
 
-fn of_trace(
+#[allow(clippy::too_many_arguments)] // What a run is made of, once.
+pub fn of_trace(
     path: &Path,
     unit: String,
     origin: &RunOrigin,
@@ -148,6 +156,7 @@ fn of_trace(
     plan: Option<&Plan>,
     given: Option<RunClass>,
     part: &super::read::Part,
+    coded: &[intake::message::Message],
 ) -> Candidate {
     let planned = plan.and_then(|plan| plan.runs.iter().find(|planned| planned.unit == unit));
     let class = given.or_else(|| planned.map(|planned| planned.class));
@@ -161,11 +170,13 @@ fn of_trace(
         }
         (Ok(_), Some(_)) => Ended::Completed,
     };
-    let notes = match &examined.findings {
+    let mut notes = match &examined.findings {
         Some(Ok(findings)) => findings.notes.clone(),
         _ => Vec::new(),
     };
+    notes.extend(coded.iter().map(|message| crate::commands::examine::note(path, message)));
     Candidate {
+        n_samples: examined.trace.n_samples(),
         slope_pa_per_s: features.and_then(|features| features.window.slope_pa_per_s),
         run: Run {
             number: 0,

@@ -38,6 +38,26 @@ pub fn imported_before<'a>(case: &'a Case, hash: &str) -> Option<&'a str> {
     })
 }
 
+/// Runs of the case, with their samples, that could be those of a new trace:
+/// their rise is that of the trace, give or take a fiftieth, or is not known.
+pub async fn alike(book: &Benchbook, case: &Case, new: &Run) -> Result<Vec<Run>, Fault> {
+    let mut found = Vec::new();
+    for stored in &case.runs {
+        let is_near = match (&stored.features, &new.features) {
+            (Some(one), Some(other)) => {
+                let scale = one.rise_pa.abs().max(other.rise_pa.abs());
+                (one.rise_pa - other.rise_pa).abs() <= 0.02 * scale
+            }
+            _ => true,
+        };
+        let is_trace = stored.features.as_ref().is_none_or(|features| features.n_samples > 0);
+        if is_near && is_trace {
+            found.push(book.run(&case.input.id, stored.number).await?);
+        }
+    }
+    Ok(found)
+}
+
 /// Note of the attachment that says which run came from which cycle of which
 /// rig.
 const RECORD_NOTE: &str = "import record: rig, cycle, operator and verdict of each run";
@@ -72,7 +92,7 @@ pub async fn stamps_before(book: &Benchbook, case_id: &str) -> Result<Vec<CycleS
 pub async fn store(
     book: &Benchbook,
     case_id: &str,
-    imported: &[Imported],
+    imported: &[&Imported],
     candidates: &[Candidate],
     open_items: &[String],
 ) -> Result<(), Fault> {

@@ -1,0 +1,75 @@
+//! What is odd about an examined run, as coded messages: what the file alone
+//! could not tell.
+
+use intake::codes;
+use intake::message::Message;
+use intake::trace_file::ImportedTrace;
+use study::run_features::RunFlag;
+
+use super::examined::Examined;
+use crate::table_text::digits;
+
+/// Phases that are missing, a record cut short, a tone in the noise. Where a
+/// method is known the first two are warnings; a log without one need not be
+/// a cycle.
+pub fn coded(column: &str, run: &Examined, has_method: bool) -> Vec<Message> {
+    let mut messages = Vec::new();
+    let place = |mut message: Message| {
+        message.place.column_name = Some(column.to_owned());
+        message
+    };
+    let incomplete = |what: String| {
+        if has_method {
+            Message::warning(codes::INCOMPLETE_CYCLE, what)
+        } else {
+            Message::remark(codes::INCOMPLETE_CYCLE, what)
+        }
+    };
+    if let Err(reason) = &run.stages {
+        messages.push(place(
+            incomplete(format!("No whole cycle was found: {reason}"))
+                .done("No rise was read.")
+                .next("Check that the record has evacuation, isolation and rise, or name the stages in a column."),
+        ));
+    }
+    let is_short = run.features.as_ref().is_some_and(|f| f.flags.contains(&RunFlag::Short));
+    if is_short {
+        messages.push(place(
+            incomplete("The record ends before the measure stage of the method does".to_owned())
+                .done("The rise was read to the end of the record.")
+                .next("Do not compare it with a limit that holds for the whole stage."),
+        ));
+    }
+    if let Some(tone) = run.tone {
+        messages.push(place(
+            Message::remark(
+                codes::PERIODIC_NOISE,
+                format!(
+                    "A tone of {} s and {} Pa stands out of the noise",
+                    digits(tone.period_s, 3),
+                    digits(tone.amplitude_pa, 2)
+                ),
+            )
+            .done("It was left in the samples.")
+            .next("It can be a pump, or the image of mains hum beyond half the sampling rate."),
+        ));
+    }
+    messages
+}
+
+/// Says so where the clock of the file is more than a day ahead of this
+/// computer: one of the two is wrong.
+pub fn clock_ahead(trace: &ImportedTrace) -> Option<Message> {
+    let day = trace.start?.day?;
+    let ahead = day - crate::clock::day_of_today();
+    (ahead > 1).then(|| {
+        let mut message = Message::warning(
+            codes::INSTRUMENT_CLOCK,
+            format!("The first sample is dated {ahead} days ahead of this computer's clock"),
+        )
+        .done("The times were read as they stand.")
+        .next("Set the clock that is wrong.");
+        message.place.column_name = Some(trace.name.clone());
+        message
+    })
+}
