@@ -144,6 +144,9 @@ fn a_planted_panic_is_found_in_every_reader() {
             assert!(reader != planted || !bytes.contains(&0xfe), "planted");
             function(bytes);
         });
-        assert!(found.as_ref().is_some_and(|found| found.starts_with(planted)), "{planted}: {found:?}");
+        assert!(
+            found.as_ref().is_some_and(|found| found.starts_with(planted)),
+            "{planted}: {found:?}"
+        );
     }
 }

@@ -32,8 +32,8 @@ fn channel(name: &str, column: &str, scale: f64, unit: &str) -> Option<PressureT
         pressures: vec![PressurePlan { scale, ..PressurePlan::absolute(column, unit) }],
         ..ReadingPlan::default()
     };
-    let file = read_traces(&bytes_of(name)?, &plan)
-        .unwrap_or_else(|refusal| panic!("{name}: {refusal}"));
+    let file =
+        read_traces(&bytes_of(name)?, &plan).unwrap_or_else(|refusal| panic!("{name}: {refusal}"));
     Some(file.traces[0].without_vented_end())
 }
 

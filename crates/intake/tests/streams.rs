@@ -1,6 +1,8 @@
 //! A file that is read piece by piece gives what it gives when read whole,
 //! wherever it is parted, and keeps nothing.
 
+#![allow(clippy::unwrap_used, clippy::print_stdout)] // a test fails by panicking and says its notice
+
 use intake::Refusal;
 use intake::plan_file::read_plan;
 use intake::reading_plan::ReadingPlan;
@@ -95,4 +97,48 @@ fn an_empty_stream_and_an_endless_line_are_refused() {
     assert_eq!(streamed("", 10).map_err(|refusal| refusal.code()), Err("INT-046"));
     let text = format!("{}{}", file(60, 400), "1".repeat(3 << 20));
     assert_eq!(streamed(&text, 1 << 16).map_err(|refusal| refusal.code()), Err("INT-047"));
+}
+
+/// Most memory that the process has held, MiB; `None` where the system does
+/// not say it.
+fn most_mib() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
+    Some(line.split_whitespace().nth(1)?.parse::<u64>().ok()? / 1024)
+}
+
+/// 200 MB here, ten gigabytes with `LONG_BYTES=10000000000`: memory does not
+/// grow with the file, and no piece keeps whoever wants to stop waiting.
+#[test]
+fn a_stream_stays_flat_and_can_be_left_at_any_time() {
+    let n_bytes = std::env::var("LONG_BYTES").ok().and_then(|text| text.parse().ok());
+    let n_bytes: u64 = n_bytes.unwrap_or(200_000_000);
+    // Two runs that take turns; each piece ends with a run.
+    let rows = |run: usize| -> String {
+        (0..20_000).map(|row| format!("R{run},{}.25,{}.5\n", row, 100 + row % 900)).collect()
+    };
+    let pieces = [rows(1), rows(2)];
+    let mut stream = TraceStream::new(&plan());
+    drop(stream.push(b"run,time_s,p [mbar]\n").unwrap());
+    let (mut pushed, mut n_samples, mut slowest) = (0, 0_u64, std::time::Duration::ZERO);
+    let mut early = None;
+    while pushed < n_bytes {
+        let piece = &pieces[(pushed / pieces[0].len() as u64 % 2) as usize];
+        let begin = std::time::Instant::now();
+        let blocks = stream.push(piece.as_bytes()).unwrap();
+        slowest = slowest.max(begin.elapsed());
+        n_samples += blocks.iter().map(|block| block.channels[0].times_s.len() as u64).sum::<u64>();
+        pushed += piece.len() as u64;
+        if early.is_none() && pushed > 20_000_000 {
+            early = most_mib();
+        }
+    }
+    let end = stream.finish().unwrap();
+    n_samples += end.blocks.iter().map(|b| b.channels[0].times_s.len() as u64).sum::<u64>();
+    assert_eq!(n_samples, end.n_rows);
+    assert!(slowest < std::time::Duration::from_secs(1), "{slowest:?}");
+    if let (Some(early), Some(most)) = (early, most_mib()) {
+        assert!(most <= 256 && most <= early + 16, "{early} MiB early, {most} MiB at the end");
+        println!("{pushed} bytes, {n_samples} samples, {most} MiB, slowest piece {slowest:?}");
+    }
 }

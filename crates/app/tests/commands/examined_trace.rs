@@ -65,3 +65,38 @@ fn a_plan_that_does_not_fit_is_the_users_fault() {
         fault(&["examine", "examples/trace.csv", "--headspace", "1mL", "--gas", "xx"]);
     assert_eq!(code, 2, "{text}");
 }
+
+/// The bands of the figure stack to the fitted sum, and residuals are what is
+/// left of the record.
+#[test]
+fn the_fit_can_be_drawn_and_adds_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("trace.svg");
+    let mut arguments = RIG.to_vec();
+    arguments.extend(["--figure", path.to_str().unwrap()]);
+    let answer = json(&arguments);
+    assert_eq!(answer["figure"], path.to_str().unwrap());
+    let run = &answer["runs"][0];
+    let list = |value: &serde_json::Value| -> Vec<f64> {
+        value.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
+    };
+    let fitted = list(&run["residuals"]["fitted_pa"]);
+    let times = list(&run["residuals"]["times_s"]);
+    let left = list(&run["residuals"]["values_pa"]);
+    assert!(times.len() == fitted.len() && times.len() == left.len() && times.len() <= 200);
+    let curves: Vec<Vec<f64>> =
+        run["terms"].as_array().unwrap().iter().map(|term| list(&term["curve_pa"])).collect();
+    for (place, fit) in fitted.iter().enumerate() {
+        let stacked: f64 = fitted[0] + curves.iter().map(|curve| curve[place]).sum::<f64>();
+        assert!((stacked - fit).abs() < 1e-6 * fit.abs(), "{place}: {stacked} {fit}");
+    }
+    let drawing = std::fs::read_to_string(&path).unwrap();
+    assert!(drawing.starts_with("<svg") && drawing.matches("<svg ").count() == 3);
+    for word in ["Rise and its causes", "What the causes leave", "fitted sum", "residual"] {
+        assert!(drawing.contains(word), "{word}");
+    }
+    let first = run["terms"][0]["cause"].as_str().unwrap();
+    assert!(drawing.contains(first), "{first}");
+    let (code, text) = fault(&["examine", "examples/trace.csv", "--figure", "trace.png"]);
+    assert!(code == 2 && text.contains(".svg"), "{text}");
+}

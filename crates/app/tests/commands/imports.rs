@@ -179,3 +179,40 @@ fn every_real_log_of_a_pattern_is_imported() {
         json(&["import", pattern.to_str().unwrap(), "--pressure", "BMP180_Pressure=0.1Pa"]);
     assert_eq!(answer["files"].as_array().unwrap().len(), 4);
 }
+
+/// What was exported comes back as it was, in every format: numbers, words,
+/// classes, ends, and as many samples.
+#[test]
+fn an_export_is_imported_again_and_nothing_is_lost() {
+    let (scratch, book) = demo();
+    let csv = scratch.path().join("csv");
+    let parquet = scratch.path().join("parquet");
+    let workbook = scratch.path().join("runs of a case.xlsx");
+    let mut answers = Vec::new();
+    for (format, path) in [("csv", &csv), ("parquet", &parquet), ("xlsx", &workbook)] {
+        let path = path.to_str().unwrap();
+        json(&["export", &book, "--case", "lyo-2r", "--format", format, "-o", path]);
+        answers.push(json(&["import", path]));
+    }
+    let table = std::fs::read_to_string(csv.join("runs.csv")).unwrap();
+    let samples = std::fs::read_to_string(csv.join("samples.csv")).unwrap();
+    let n_runs = table.lines().count() - 1;
+    let header: Vec<&str> = table.lines().next().unwrap().split(',').collect();
+    let rise = header.iter().position(|name| name.starts_with("rise_pa")).unwrap();
+    for answer in &answers {
+        let runs = answer["runs"].as_array().unwrap();
+        assert_eq!(runs.len(), n_runs);
+        let n_samples: u64 = runs.iter().map(|run| run["samples"].as_u64().unwrap()).sum();
+        assert_eq!(n_samples as usize, samples.lines().count() - 1);
+        for (run, line) in runs.iter().zip(table.lines().skip(1)) {
+            let written = line.split(',').nth(rise).unwrap().parse::<f64>().ok();
+            assert_eq!(run["rise_pa"].as_f64(), written, "{line}");
+        }
+        for key in ["unit", "class", "size_um", "day", "ended", "slope_pa_per_s"] {
+            let of = |answer: &serde_json::Value| -> Vec<serde_json::Value> {
+                answer["runs"].as_array().unwrap().iter().map(|run| run[key].clone()).collect()
+            };
+            assert_eq!(of(answer), of(&answers[0]), "{key}");
+        }
+    }
+}

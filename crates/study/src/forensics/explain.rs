@@ -172,6 +172,10 @@ fn describe(choice: &Choice, window: &Window, about: &Circumstances) -> Findings
                 time_s: shape.constant.filter(|_| is_time).or(emptying_s),
                 exponent: shape.constant.filter(|_| shape.place == GAS),
                 evidence: choice::evidence(choice, shape.place),
+                curve_pa: {
+                    let first = shape.column.first().copied().unwrap_or(0.0);
+                    shape.column.iter().map(|value| coefficient * (value - first)).collect()
+                },
             }
         })
         .collect();
@@ -238,6 +242,7 @@ fn describe_residuals(choice: &Choice, window: &Window) -> Residuals {
     let after = statistics::autocorrelation::lag_one(&left[1..]).unwrap_or(0.0);
     Residuals {
         times_s: window.times_s.clone(),
+        fitted_pa: window.pressures_pa.iter().zip(&values_pa).map(|(p, left)| p - left).collect(),
         values_pa,
         sd_pa,
         autocorrelation: choice.noise.rho,

@@ -51,6 +51,9 @@ pub struct FoundTerm {
     /// How much worse (AICc) the best sum without this term is; `None` where
     /// no other sum came near.
     pub evidence: Option<f64>,
+    /// What it adds to the pressure since isolation, Pa, at the times of
+    /// [`Residuals::times_s`].
+    pub curve_pa: Vec<f64>,
 }
 
 /// Rate of the steady or emptying leak, averaged over the measure stage.
@@ -94,6 +97,8 @@ pub struct Residuals {
     pub times_s: Vec<f64>,
     /// Residuals, Pa.
     pub values_pa: Vec<f64>,
+    /// Pressures of the fitted sum, Pa.
+    pub fitted_pa: Vec<f64>,
     /// Standard deviation, Pa.
     pub sd_pa: f64,
     /// Autocorrelation of neighbours that was allowed for.

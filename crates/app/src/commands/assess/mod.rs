@@ -5,7 +5,7 @@ mod checks;
 mod compare;
 mod detection;
 mod drawing;
-mod figure_option;
+pub mod figure_option;
 mod flow;
 mod limit;
 mod next_size;

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use intake::trace_file::ImportedTrace;
 use serde_json::{Value, json};
-use study::forensics::{Findings, FoundTerm};
+use study::forensics::{Findings, FoundTerm, Residuals};
 use study::run_features::RunFeatures;
 use study::segments::Segment;
 use study::stages::FoundStages;
@@ -176,11 +176,28 @@ pub fn json(path: &Path, trace: &ImportedTrace, run: &Examined) -> Value {
         "terms": findings
             .map(|findings| findings.terms.iter().map(term_json).collect::<Value>())
             .unwrap_or_else(|| json!([])),
+        "residuals": residuals_json(findings),
         "leak_rate": leak_rate_json(findings),
         "leak_size": leak_size_json(findings),
         "excludes": excludes_json(findings),
         "sentence": findings.map(|findings| findings.sentence.clone()),
         "next_step": findings.map(|findings| findings.next_step.clone()),
+    })
+}
+
+/// What the fit leaves, at its points: the record averaged to 200 at most.
+fn residuals_json(findings: Option<&Findings>) -> Value {
+    let residuals = findings.and_then(|findings| findings.residuals.as_ref());
+    let list = |of: fn(&Residuals) -> &Vec<f64>| {
+        residuals.map(|found| of(found).iter().map(|value| number(*value)).collect::<Value>())
+    };
+    json!({
+        "times_s": list(|found| &found.times_s),
+        "fitted_pa": list(|found| &found.fitted_pa),
+        "values_pa": list(|found| &found.values_pa),
+        "sd_pa": optional(residuals.map(|found| found.sd_pa)),
+        "autocorrelation": optional(residuals.map(|found| found.autocorrelation)),
+        "look_random": residuals.map(|found| found.look_random),
     })
 }
 
@@ -252,5 +269,6 @@ fn term_json(term: &FoundTerm) -> Value {
         "time_s": optional(term.time_s),
         "exponent": optional(term.exponent),
         "evidence": optional(term.evidence),
+        "curve_pa": term.curve_pa.iter().map(|value| number(*value)).collect::<Value>(),
     })
 }

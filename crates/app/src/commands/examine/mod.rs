@@ -3,6 +3,7 @@
 mod answer;
 pub mod coded;
 pub mod examined;
+mod figure;
 pub mod reading;
 
 use std::path::{Path, PathBuf};
@@ -18,6 +19,7 @@ use study::gases::Gas;
 
 use self::examined::{Known, examine};
 use self::reading::Reading;
+use super::assess::figure_option::FigureOption;
 use super::files;
 use super::forecast::read_case;
 use crate::answer::Answer;
@@ -30,7 +32,8 @@ use crate::fault::Fault;
   isobar examine examples/trace.csv --volume 12mL --headspace 3.6mL --headspace-pressure 0.3bar
   isobar examine LOG.csv --pressure P1=mbar --pressure P2=mbar --temperature T1=C
   isobar examine LOG.log --pressure P=0.1Pa --temperature T=mC
-  isobar examine LOG.csv --reading PLAN.toml --case CASE.toml")]
+  isobar examine LOG.csv --reading PLAN.toml --case CASE.toml
+  isobar examine examples/trace.csv --volume 12mL --figure trace.svg")]
 pub struct Examine {
     /// Files of loggers.
     #[arg(required = true)]
@@ -58,6 +61,8 @@ pub struct Examine {
     /// Pressure at which the gauge ends.
     #[arg(long, value_name = "PRESSURE")]
     full_scale: Option<String>,
+    #[command(flatten)]
+    figure: FigureOption,
 }
 
 /// Runs the command.
@@ -67,6 +72,7 @@ pub fn run(command: &Examine) -> Result<Answer, Fault> {
     let mut text = String::new();
     let mut runs = Vec::new();
     let mut notes = Vec::new();
+    let mut panels = Vec::new();
     for path in &command.paths {
         let bytes = files::read_bytes(path)?;
         let file = read_traces(&bytes, &plan).map_err(|refusal| refused(path, &refusal))?;
@@ -82,11 +88,13 @@ pub fn run(command: &Examine) -> Result<Answer, Fault> {
                 let coded = coded::coded(&trace.name, &run, known.tier.is_some());
                 notes.extend(coded.iter().map(|message| note(path, message)));
                 text.push_str(&answer::text(trace, &run));
+                panels.extend(figure::panels(path, trace, &run, panels.len()));
                 runs.push(answer::json(path, trace, &run));
             }
         }
     }
-    Ok(Answer::new(text, json!({ "runs": runs }), notes))
+    let figure = command.figure.write(|| panels)?;
+    Ok(Answer::new(text, json!({ "runs": runs, "figure": figure }), notes))
 }
 
 /// Rig, headspace and method: from the case file, and from the options.

@@ -19,7 +19,7 @@ use study::runs::{RunClass, RunOrigin};
 use study::trace::PressureTrace;
 
 use super::Imported;
-use super::read::{Content, Part, ReadFile, hexadecimal, hostile_name};
+use super::read::{Content, LARGEST_BYTES, Part, ReadFile, hexadecimal, hostile_name};
 use super::runs::{Candidate, of_trace, unit_of};
 use crate::commands::examine::coded::coded;
 use crate::commands::examine::examined::{Known, measure};
@@ -33,13 +33,15 @@ const PIECE_BYTES: usize = 1 << 22;
 /// A run longer than this is no cycle: 64 MiB of samples.
 const MOST_SAMPLES: usize = 1 << 22;
 
-/// True for a text longer than is read whole, and for what is no file.
-pub fn is_long(path: &Path) -> bool {
+/// True for a text longer than is read whole, and for what is no file. Runs
+/// that are to be stored need their samples, so that longer files are read
+/// whole for them.
+pub fn is_long(path: &Path, is_stored: bool) -> bool {
     let Ok(about) = std::fs::metadata(path) else { return false };
     if !about.is_file() {
         return !about.is_dir();
     }
-    if about.len() <= LONG_BYTES {
+    if about.len() <= if is_stored { LARGEST_BYTES as u64 } else { LONG_BYTES } {
         return false;
     }
     let mut start = [0; 4];

@@ -1,6 +1,7 @@
 //! `isobar import`: traces and results of any laboratory, shown or stored.
 
 mod ask;
+mod exported;
 mod long;
 mod paths;
 mod read;
@@ -175,7 +176,7 @@ fn read_all(
     let imported: Result<Vec<Imported>, Fault> = paths
         .par_iter()
         .map(|path| {
-            if long::is_long(path) {
+            if long::is_long(path, case.is_some()) {
                 return long::read_long(path, plan, &known, run_plan, given);
             }
             let file = read_file(files::read_bytes(path)?, path, plan);
@@ -193,7 +194,7 @@ fn refuse_clocks_ahead(imported: &mut [Imported]) {
     for one in imported {
         let ahead = one.file.parts.iter().find_map(|part| match &part.content {
             read::Content::Traces(traces) => traces.iter().find_map(clock_ahead),
-            read::Content::Results(_) => None,
+            _ => None,
         });
         if let Some(message) = ahead {
             one.file.messages.push(Message {

@@ -13,6 +13,9 @@ use intake::rig_stamp::{RigStamp, rig_stamp};
 use intake::trace_file::{ImportedTrace, read_traces};
 use intake::workbook::read_workbook;
 use sha2::{Digest, Sha256};
+use study::Run;
+
+use super::exported;
 
 /// A part of a file: a sheet of a workbook, or the whole.
 pub struct Part {
@@ -30,6 +33,10 @@ pub enum Content {
     Traces(Vec<ImportedTrace>),
     /// Results without traces.
     Results(Vec<ResultRow>),
+    /// Runs as `isobar export` wrote them.
+    Runs(Vec<Run>),
+    /// A table of an export that is read together with its table of runs.
+    WithRuns,
 }
 
 /// A file as it was read.
@@ -61,7 +68,7 @@ impl ReadFile {
 }
 
 /// Largest file that is read whole.
-const LARGEST_BYTES: usize = 2 << 30;
+pub const LARGEST_BYTES: usize = 2 << 30;
 
 /// Reads the bytes of a file by a plan; a refusal is among the messages.
 pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
@@ -73,7 +80,7 @@ pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
         bytes: Vec::new(),
         n_bytes: bytes.len() as u64,
     };
-    if let Err(refusal) = parts_of(&bytes, plan, &mut file) {
+    if let Err(refusal) = parts_of(&bytes, path, plan, &mut file) {
         file.parts.clear();
         file.messages.extend(refusal.into_messages());
     }
@@ -81,7 +88,12 @@ pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
     file
 }
 
-fn parts_of(bytes: &[u8], plan: &ReadingPlan, file: &mut ReadFile) -> Result<(), Refusal> {
+fn parts_of(
+    bytes: &[u8],
+    path: &Path,
+    plan: &ReadingPlan,
+    file: &mut ReadFile,
+) -> Result<(), Refusal> {
     if bytes.len() > LARGEST_BYTES {
         return Err(Message::refused(
             codes::TOO_LARGE,
@@ -91,13 +103,23 @@ fn parts_of(bytes: &[u8], plan: &ReadingPlan, file: &mut ReadFile) -> Result<(),
         .next("Part the file by run.")
         .into());
     }
+    if let Some(content) = exported::beside(path, bytes)? {
+        file.parts.push(Part { sheet: String::new(), content, stamp: RigStamp::default() });
+        return Ok(());
+    }
     if bytes.starts_with(b"PAR1") {
         let table = read_parquet(bytes)?;
         file.messages.extend(table.messages);
         return part("", table.text.as_bytes(), plan, file);
     }
     if bytes.starts_with(b"PK\x03\x04") && find(bytes, b"xl/workbook") {
-        for sheet in read_workbook(bytes)? {
+        let sheets = read_workbook(bytes)?;
+        if let Some(runs) = exported::of_sheets(&sheets)? {
+            let content = Content::Runs(runs);
+            file.parts.push(Part { sheet: String::new(), content, stamp: RigStamp::default() });
+            return Ok(());
+        }
+        for sheet in sheets {
             file.messages.extend(sheet.messages);
             part(&sheet.name, sheet.text.as_bytes(), plan, file)?;
         }

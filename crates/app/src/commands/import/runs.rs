@@ -88,6 +88,21 @@ pub fn candidates(
                     });
                 }
             }
+            Content::WithRuns => {}
+            Content::Runs(runs) => {
+                found.extend(runs.iter().map(|run| Candidate {
+                    class: Some(run.class),
+                    stamp: None,
+                    operator: String::new(),
+                    verdict: String::new(),
+                    flags: Vec::new(),
+                    slope_pa_per_s: run.features.and_then(|features| features.slope_pa_per_s),
+                    file: path.to_path_buf(),
+                    n_samples: run.trace.n_samples(),
+                    notes: Vec::new(),
+                    run: run.clone(),
+                }));
+            }
             Content::Traces(traces) => {
                 let several = traces.len() > 1;
                 for trace in traces {
