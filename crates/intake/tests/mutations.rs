@@ -139,9 +139,12 @@ fn no_reader_panics_on_dirty_files_and_their_mutations() {
 #[test]
 fn a_planted_panic_is_found_in_every_reader() {
     for (planted, _) in READERS {
-        // A reader that cannot take a certain byte which only mutations make.
+        // A reader that cannot take one file in a hundred.
+        let is_unlucky = |bytes: &[u8]| {
+            bytes.iter().fold(0_u32, |sum, &byte| (sum * 31 + u32::from(byte)) % 97) == 13
+        };
         let found = first_panic(&seeds(), 500, |reader, function, bytes| {
-            assert!(reader != planted || !bytes.contains(&0xfe), "planted");
+            assert!(reader != planted || !is_unlucky(bytes), "planted");
             function(bytes);
         });
         assert!(

@@ -19,9 +19,12 @@ fn cycle(rise_pa_per_s: f64, hum_pa: f64, end_s: f64) -> String {
         // A plain generator is enough for noise in a made-up file.
         state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
         let noise = ((state >> 33) as f64 / (1_u64 << 31) as f64 - 0.5) * 0.4;
-        let level =
-            if t < 10.0 { 1.0e5 * (-t).exp() + 100.0 } else { 104.0 + rise_pa_per_s * (t - 10.0) };
-        let hum = hum_pa * (std::f64::consts::TAU * 2.0 * t).sin();
+        let level = if t < 10.0 {
+            1.0e5 * digits::scalar::exp(-t) + 100.0
+        } else {
+            104.0 + rise_pa_per_s * (t - 10.0)
+        };
+        let hum = hum_pa * digits::scalar::sin(std::f64::consts::TAU * 2.0 * t);
         text.push_str(&format!("{t:.2},{:.4}\n", level + noise + hum));
     }
     text

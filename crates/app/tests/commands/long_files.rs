@@ -16,7 +16,8 @@ fn rows_of_run(number: usize) -> String {
     for row in 0..1000 {
         let t = row as f64 * 0.02;
         let ripple = ((row * 7919 + number * 104_729) % 1000) as f64 * 4e-4;
-        let level = if t < 8.0 { 1.0e5 * (-t).exp() + 90.0 } else { 124.0 + 2.5 * (t - 8.0) };
+        let level =
+            if t < 8.0 { 1.0e5 * digits::scalar::exp(-t) + 90.0 } else { 124.0 + 2.5 * (t - 8.0) };
         writeln!(text, "{number},{t:.2},{:.4}", level + ripple).unwrap();
     }
     text
