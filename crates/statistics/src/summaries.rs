@@ -104,9 +104,14 @@ pub fn pooled(groups: &[GroupSummary]) -> Result<Pooled, CannotSay> {
             notes.push(Note::new(
                 "groups-differ",
                 format!(
-                    "The means of the {} groups differ by more than their scatter (F {ratio:.1}); \
-                     they are not one population.",
-                    groups.len()
+                    "The means of the {} groups differ by more than their scatter ({}); they are \
+                     not one population.",
+                    groups.len(),
+                    if ratio.is_finite() {
+                        format!("F {ratio:.1}")
+                    } else {
+                        "they have none".to_owned()
+                    }
                 ),
                 "Give each group its own limit, or treat groups as random and use a limit for a \
                  future group.",

@@ -123,8 +123,10 @@ pub fn operating_characteristics(
     }
     let count = studies as f64;
     let share = passed as f64 / count;
-    let true_size =
-        digits::scalar::exp((truth.link.line(rule.probability) - truth.intercept) / truth.slope);
+    let true_size = cannot_say::computed(
+        "the size truly found",
+        digits::scalar::exp((truth.link.line(rule.probability) - truth.intercept) / truth.slope),
+    )?;
     let wrong = true_size > rule.critical_size;
     let error = (share * (1.0 - share) / count).sqrt();
     let mut notes = Vec::new();

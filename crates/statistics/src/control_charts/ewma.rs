@@ -56,6 +56,8 @@ pub fn ewma(
     cannot_say::finite("the target", target)?;
     cannot_say::positive("sigma", sigma)?;
     let far = width * sigma * (lambda / (2.0 - lambda)).sqrt();
+    cannot_say::computed("a limit of the chart", target + far)?;
+    cannot_say::computed("a limit of the chart", target - far)?;
     let mut smoothed = target;
     let mut list = Vec::with_capacity(values.len());
     let mut limits = Vec::with_capacity(values.len());

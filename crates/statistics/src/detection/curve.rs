@@ -62,7 +62,8 @@ impl HitMissFit {
             return None;
         }
         let axis = if self.log_size { ln(size) } else { size };
-        Some(((axis - kept.centre) / kept.scale, kept))
+        let x = (axis - kept.centre) / kept.scale;
+        x.is_finite().then_some((x, kept))
     }
 
     /// Probability of detection of a size; `None` where no curve was fitted

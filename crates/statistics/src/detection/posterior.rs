@@ -84,7 +84,14 @@ pub fn logistic_posterior(
         cannot_say::finite("an end of the grid", low)?;
         cannot_say::positive("the width of the grid", high - low)?;
     }
+    let farthest = |(low, high): (f64, f64)| low.abs().max(high.abs());
+    for (x, _, _) in rows {
+        let eta = farthest(grid.intercept) + farthest(grid.slope) * x.abs();
+        cannot_say::computed("the line over the grid", eta)?;
+    }
     if let Some(p) = prior {
+        cannot_say::finite("a prior mean", p.intercept_mean)?;
+        cannot_say::finite("a prior mean", p.slope_mean)?;
         cannot_say::positive("a prior standard deviation", p.intercept_sd)?;
         cannot_say::positive("a prior standard deviation", p.slope_sd)?;
         if !(p.correlation.abs() < 1.0) {

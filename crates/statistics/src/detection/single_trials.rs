@@ -198,7 +198,8 @@ pub fn fit_single_trials(
             let root = (2.0 * (best - found.value)).max(0.0).sqrt();
             (root - z, found.fall / root)
         };
-        upper = outward(root, place, z, error).map(|x| centre + scale * x);
+        upper =
+            outward(root, place, z, error).map(|x| centre + scale * x).filter(|x| x.is_finite());
     }
     Ok(SingleTrials {
         intercept: cannot_say::computed("the intercept", b0 - b1 * shift)?,
@@ -273,7 +274,8 @@ fn outward(mut root: impl FnMut(f64) -> (f64, f64), best: f64, z: f64, error: f6
 pub struct Bootstrap {
     /// Places of the resamples that had one, in rising order.
     pub places: Vec<f64>,
-    /// Resamples that were separated, did not rise or did not converge.
+    /// Resamples that were separated, did not rise, did not converge, or have
+    /// their place outside double arithmetic.
     pub without_place: u64,
     /// Seed.
     pub seed: u64,
@@ -337,7 +339,14 @@ pub fn bootstrap_place(
             maximise(|b0, b1| every_trial(&x, hits, b0, b1), start, 1e-5)
         };
         match fit {
-            Some((b0, b1, _)) if b1 > 0.0 => places.push(centre + scale * ((eta - b0) / b1)),
+            Some((b0, b1, _)) if b1 > 0.0 => {
+                let place = centre + scale * ((eta - b0) / b1);
+                if place.is_finite() {
+                    places.push(place);
+                } else {
+                    without += 1;
+                }
+            }
             _ => without += 1,
         }
     }

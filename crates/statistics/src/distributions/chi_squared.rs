@@ -56,6 +56,9 @@ fn from_tails(p: f64, q: f64, nu: f64) -> f64 {
     let z = if lower_tail { normal::quantile(p) } else { -normal::quantile(q) };
     let c = 2.0 / (9.0 * nu);
     let cube = 1.0 - c + z * c.sqrt();
+    if nu > 2e10 {
+        return nu * cube * cube * cube;
+    }
     let start =
         if cube > 0.1 { ln(a * cube * cube * cube) } else { ln(a) + (target / a).max(-700.0) };
     2.0 * exp(digits::roots::newton_in_bracket(
@@ -75,6 +78,16 @@ mod tests {
     fn two_degrees_are_the_exponential() {
         assert!((survival(6.0, 2.0) - exp(-3.0)).abs() < 1e-16);
         assert!((quantile(0.95, 2.0) + 2.0 * ln(0.05)).abs() < 1e-13);
+    }
+
+    #[test]
+    fn very_many_degrees_are_normal_and_join_the_series() {
+        // Just below and above the change of method.
+        let (below, above) = (1.999_999e10, 2.000_001e10);
+        let at = |nu: f64| cumulative(nu + (2.0 * nu).sqrt(), nu);
+        assert!((at(below) - at(above)).abs() < 1e-9, "{} {}", at(below), at(above));
+        assert!((cumulative(quantile(0.99, above), above) - 0.99).abs() < 1e-9);
+        assert!((cumulative(1e300, 1e300) - 0.5).abs() < 1e-9);
     }
 
     #[test]

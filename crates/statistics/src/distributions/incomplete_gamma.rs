@@ -2,10 +2,11 @@
 //!
 //! Series below the mean, continued fraction above it (Abramowitz and Stegun
 //! 6.5.29 and 6.5.31, from memory). Both tails are returned, each with full
-//! relative accuracy.
+//! relative accuracy. Beyond `a = 1e10` the cube root is taken as normal.
 
 use super::stirling::{deviance_part, stirling_error};
-use digits::scalar::exp;
+use digits::normal;
+use digits::scalar::{exp, exp_m1, ln_1p};
 
 const TWO_PI: f64 = 2.0 * core::f64::consts::PI;
 
@@ -24,6 +25,13 @@ pub(crate) fn tails(a: f64, x: f64) -> (f64, f64) {
     }
     if x == f64::INFINITY {
         return (1.0, 0.0);
+    }
+    if a > 1e10 {
+        // E. B. Wilson and M. M. Hilferty, PNAS 17 (1931) 684: the cube root is
+        // normal, to about 1/a, where the series would need 1e5 terms and more.
+        let root = exp_m1(ln_1p((x - a) / a) / 3.0);
+        let z = 3.0 * a.sqrt() * (root + 1.0 / (9.0 * a));
+        return (normal::cumulative(z), normal::survival(z));
     }
     let front = power_term(a, x);
     // The number of terms grows with the square root of `a`.

@@ -227,7 +227,8 @@ impl Surface {
         }
         cannot_say::all_finite("coordinates", point)?;
         let row = model_row(point);
-        Ok(row.iter().zip(&self.fit.coefficients).map(|(x, b)| x * b).sum())
+        let value = row.iter().zip(&self.fit.coefficients).map(|(x, b)| x * b).sum();
+        cannot_say::computed("the value of the surface", value)
     }
 }
 

@@ -47,8 +47,14 @@ pub fn effective_number(
             allowed: "at least one reading and no more hits than readings".into(),
         })?;
     }
-    let readings: u64 = units.iter().map(|u| u.1).sum();
-    let hits: u64 = units.iter().map(|u| u.0).sum();
+    let sum = |pick: fn(&(u64, u64)) -> u64| {
+        units
+            .iter()
+            .try_fold(0_u64, |sum, unit| sum.checked_add(pick(unit)))
+            .ok_or_else(|| CannotSay::Overflow { what: "the number of readings".into() })
+    };
+    let readings = sum(|unit| unit.1)?;
+    let hits = sum(|unit| unit.0)?;
     let complete = units.iter().filter(|u| u.0 == u.1).count() as u64;
     let (n, k) = (readings as f64, units.len() as f64);
     let p = hits as f64 / n;

@@ -94,8 +94,11 @@ pub fn deming(x: &[f64], y: &[f64], ratio: f64) -> Result<BothAxes, CannotSay> {
     Ok(BothAxes {
         intercept: cannot_say::computed("the intercept", intercept)?,
         slope,
-        standard_errors: (error(&pseudo.0), error(&pseudo.1)),
-        sum_of_squares: across,
+        standard_errors: (
+            cannot_say::computed("a standard error", error(&pseudo.0))?,
+            cannot_say::computed("a standard error", error(&pseudo.1))?,
+        ),
+        sum_of_squares: cannot_say::computed("the sum of squares", across)?,
         n: x.len(),
         method: "Deming's line, jackknife errors",
         notes: vec![Note::new(

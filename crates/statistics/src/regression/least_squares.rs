@@ -101,11 +101,19 @@ pub fn least_squares(
     for c in &coefficients {
         cannot_say::computed("a coefficient", *c)?;
     }
+    for value in covariance.iter().flatten() {
+        cannot_say::computed("the covariance of the coefficients", *value)?;
+    }
+    let residuals: Vec<f64> = rest.iter().enumerate().map(|(i, r)| r / root(i)).collect();
+    for value in &residuals {
+        cannot_say::computed("a residual", *value)?;
+    }
     Ok(LinearFit {
         coefficients,
-        standard_errors: (0..p).map(|j| covariance[j][j].sqrt()).collect(),
+        // Rounding may leave a variance of zero just below it.
+        standard_errors: (0..p).map(|j| covariance[j][j].max(0.0).sqrt()).collect(),
         covariance,
-        residuals: rest.iter().enumerate().map(|(i, r)| r / root(i)).collect(),
+        residuals,
         residual_sum: rss,
         residual_sd: variance.sqrt(),
         degrees_of_freedom: df,

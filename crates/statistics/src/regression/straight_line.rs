@@ -117,7 +117,7 @@ pub fn straight_line(x: &[f64], y: &[f64]) -> Result<StraightLine, CannotSay> {
             "a standard error",
             (variance * (1.0 / n + mean_x * mean_x / sxx)).sqrt(),
         )?,
-        slope_standard_error: (variance / sxx).sqrt(),
+        slope_standard_error: cannot_say::computed("a standard error", (variance / sxx).sqrt())?,
         residual_sd: variance.sqrt(),
         n: x.len(),
         degrees_of_freedom: df,

@@ -43,9 +43,12 @@ pub struct WeightedLine {
 pub fn weighted_line(x: &[f64], y: &[f64], weights: &[f64]) -> Result<WeightedLine, CannotSay> {
     cannot_say::at_least("points", 3, x.len())?;
     let fit = least_squares(&[vec![1.0; x.len()], x.to_vec()], y, Some(weights))?;
-    let total = sums::sum(weights.iter().copied());
+    let total = cannot_say::computed("the sum of weights", sums::sum(weights.iter().copied()))?;
     let centre = |v: &[f64]| sums::sum(weights.iter().zip(v).map(|(w, a)| w / total * a));
-    let (mean_x, mean_y) = (centre(x), centre(y));
+    let mean_x = cannot_say::computed("the mean of x", centre(x))?;
+    let mean_y = cannot_say::computed("the mean of y", centre(y))?;
+    let spread = weights.iter().zip(x).map(|(w, a)| w * (a - mean_x) * (a - mean_x));
+    let sum_squares_x = cannot_say::computed("the spread of x", sums::sum(spread))?;
     Ok(WeightedLine {
         intercept: fit.coefficients[0],
         slope: fit.coefficients[1],
@@ -54,9 +57,7 @@ pub fn weighted_line(x: &[f64], y: &[f64], weights: &[f64]) -> Result<WeightedLi
         degrees_of_freedom: fit.degrees_of_freedom,
         mean_x,
         mean_y,
-        sum_squares_x: sums::sum(
-            weights.iter().zip(x).map(|(w, a)| w * (a - mean_x) * (a - mean_x)),
-        ),
+        sum_squares_x,
         total_weight: total,
         n: x.len(),
         method: "weighted straight line, weights as inverse variances",

@@ -109,7 +109,10 @@ pub fn upper_limit(values: &[f64], content: f64, confidence: f64) -> Result<Uppe
     let limit = sorted[rank as usize - 1];
     let reached = binomial::survival(rank - 1, n, 1.0 - content);
     let mean = sums::mean(values).unwrap_or(limit);
-    let deviation = sums::standard_deviation(values).unwrap_or(0.0);
+    let deviation = cannot_say::computed(
+        "the standard deviation",
+        sums::standard_deviation(values).unwrap_or(0.0),
+    )?;
     let factor = if deviation > 0.0 { (limit - mean) / deviation } else { 0.0 };
     let mut notes = vec![Note::new(
         "order-statistic",

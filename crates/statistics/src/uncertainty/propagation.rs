@@ -27,7 +27,8 @@ pub struct Budget {
     pub value: f64,
     /// Combined standard uncertainty, first order.
     pub uncertainty: f64,
-    /// Effective degrees of freedom (Welch-Satterthwaite).
+    /// Effective degrees of freedom (Welch-Satterthwaite); infinity where every
+    /// uncertainty that counts is known exactly.
     pub degrees_of_freedom: f64,
     /// Sensitivity of the model to each input.
     pub sensitivities: Vec<f64>,

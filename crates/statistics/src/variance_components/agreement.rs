@@ -43,15 +43,15 @@ pub fn cohen(table: &[Vec<u64>], confidence: f64) -> Result<Kappa, CannotSay> {
             right_count: row.len(),
         });
     }
-    let n: u64 = table.iter().flatten().sum();
+    let n = table.iter().flatten().fold(0_u64, |sum, count| sum.saturating_add(*count));
     cannot_say::at_least("items", 1, usize::try_from(n).unwrap_or(usize::MAX))?;
     let count = n as f64;
     let observed = (0..k).map(|i| table[i][i] as f64).sum::<f64>() / count;
     let expected = (0..k)
         .map(|i| {
-            let row: u64 = table[i].iter().sum();
-            let column: u64 = table.iter().map(|r| r[i]).sum();
-            row as f64 * column as f64
+            let row: f64 = table[i].iter().map(|count| *count as f64).sum();
+            let column: f64 = table.iter().map(|r| r[i] as f64).sum();
+            row * column
         })
         .sum::<f64>()
         / (count * count);
@@ -70,7 +70,10 @@ fn finish(
     }
     let kappa = (observed - expected) / (1.0 - expected);
     let error = (observed * (1.0 - observed) / items).sqrt() / (1.0 - expected);
-    let half = normal::quantile(0.5 + 0.5 * confidence) * error;
+    let half = cannot_say::computed(
+        "the half width of the interval",
+        -normal::quantile(0.5 * (1.0 - confidence)) * error,
+    )?;
     Ok(Kappa {
         kappa,
         observed,
@@ -91,16 +94,17 @@ fn finish(
 pub fn fleiss(ratings: &[Vec<u64>], confidence: f64) -> Result<Kappa, CannotSay> {
     cannot_say::open_probability("confidence", confidence)?;
     cannot_say::at_least("items", 1, ratings.len())?;
-    let m: u64 = ratings[0].iter().sum();
+    let sum = |item: &[u64]| item.iter().fold(0_u64, |sum, count| sum.saturating_add(*count));
+    let m = sum(&ratings[0]);
     cannot_say::at_least("ratings of an item", 2, usize::try_from(m).unwrap_or(usize::MAX))?;
     let categories = ratings[0].len();
     for (i, item) in ratings.iter().enumerate() {
-        if item.len() != categories || item.iter().sum::<u64>() != m {
+        if item.len() != categories || sum(item) != m {
             return Err(CannotSay::LengthsDiffer {
                 left: "ratings of the first item".into(),
                 left_count: m as usize,
                 right: format!("ratings of item {}", i + 1),
-                right_count: item.iter().sum::<u64>() as usize,
+                right_count: sum(item) as usize,
             });
         }
     }

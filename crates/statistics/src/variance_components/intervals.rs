@@ -55,10 +55,8 @@ pub fn satterthwaite(terms: &[Term], confidence: f64) -> Result<(f64, f64), Cann
     let total = check(terms, confidence)?;
     let df = satterthwaite_df(terms)?;
     let half = 0.5 * (1.0 - confidence);
-    Ok((
-        df * total / chi_squared::upper_quantile(half, df),
-        df * total / chi_squared::quantile(half, df),
-    ))
+    let end = |quantile: f64| cannot_say::computed("a limit", df * total / quantile);
+    Ok((end(chi_squared::upper_quantile(half, df))?, end(chi_squared::quantile(half, df))?))
 }
 
 /// Modified-large-sample interval of a sum of mean squares with positive
@@ -84,7 +82,8 @@ pub fn modified_large_sample(terms: &[Term], confidence: f64) -> Result<(f64, f6
         above += h * h;
     }
     let upper = cannot_say::computed("the upper limit", total + above.sqrt())?;
-    Ok(((total - below.sqrt()).max(0.0), upper))
+    let lower = cannot_say::computed("the lower limit", total - below.sqrt())?;
+    Ok((lower.max(0.0), upper))
 }
 
 #[cfg(test)]

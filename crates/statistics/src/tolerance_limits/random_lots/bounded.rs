@@ -41,7 +41,7 @@ pub fn upper_limit_with_known_ratio(
     cannot_say::not_negative("the largest ratio of deviations", largest_ratio)?;
     let means = Means::of(lots)?;
     let design = means.design();
-    let ratio = means.between / means.within;
+    let ratio = cannot_say::computed("the ratio of mean squares", means.between / means.within)?;
     let expected = 1.0 + design.per_lot * largest_ratio * largest_ratio;
     let contradicted = f::survival(ratio / expected, design.lots - 1.0, design.within_df);
     if contradicted < 0.05 {

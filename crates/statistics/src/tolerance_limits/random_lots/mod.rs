@@ -168,7 +168,7 @@ pub fn upper_limit(
     let means = Means::of(lots)?;
     let overflow = || CannotSay::Overflow { what: "the limit".into() };
     let design = means.design();
-    let ratio = means.between / means.within;
+    let ratio = cannot_say::computed("the ratio of mean squares", means.between / means.within)?;
     let z = normal::quantile(content);
     let grade = design.grade(content, confidence, pivot).ok_or_else(overflow)?;
     let target = 1.0 - error_share(1.0 - confidence, ratio, grade);
