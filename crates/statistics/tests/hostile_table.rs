@@ -260,7 +260,7 @@ fn pairs_of_lists() {
                     least_squares(&[vec![1.0; x.len()], x.clone()], y, Some(weights))
                 });
             }
-            t.ask("least_squares", input, || least_squares(&[x.clone()], y, None));
+            t.ask("least_squares", input, || least_squares(std::slice::from_ref(x), y, None));
             t.ask("polynomial", input, || polynomial(x, y, 2));
             t.ask("lack_of_fit", input, || lack_of_fit(x, y, 1));
             for ratio in [1.0, 1e-300, 1e300] {

@@ -12,6 +12,10 @@ pub struct AndersonDarling {
     pub a_squared: f64,
     /// Probability of so large a distance from a normal population.
     pub p_value: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
 }
 
 /// Anderson-Darling test of normality.
@@ -55,7 +59,12 @@ pub fn anderson_darling(values: &[f64]) -> Result<AndersonDarling, CannotSay> {
     } else {
         3.7e-24
     };
-    Ok(AndersonDarling { a_squared, p_value: p.clamp(0.0, 1.0) })
+    Ok(AndersonDarling {
+        a_squared,
+        p_value: p.clamp(0.0, 1.0),
+        n: values.len(),
+        method: "Anderson-Darling test of normality, mean and deviation estimated",
+    })
 }
 
 #[cfg(test)]

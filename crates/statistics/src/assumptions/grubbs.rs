@@ -15,6 +15,10 @@ pub struct Grubbs {
     pub critical_one_sided: f64,
     /// Critical value when either side counts.
     pub critical_two_sided: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
 }
 
 /// Critical value `(n-1)/sqrt(n) sqrt(t^2 / (n - 2 + t^2))` with `t` at the
@@ -52,6 +56,8 @@ pub fn grubbs(values: &[f64], alpha: f64) -> Result<Grubbs, CannotSay> {
         position,
         critical_one_sided: critical(n, alpha / n),
         critical_two_sided: critical(n, 0.5 * alpha / n),
+        n: values.len(),
+        method: "Grubbs's test of one outlier",
     })
 }
 

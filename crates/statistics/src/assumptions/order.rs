@@ -12,6 +12,10 @@ pub struct VonNeumann {
     pub ratio: f64,
     /// Probability of so small a ratio from independent values (large-sample).
     pub p_value: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
 }
 
 /// Von Neumann's ratio: small when neighbours are alike.
@@ -32,7 +36,12 @@ pub fn von_neumann(values: &[f64]) -> Result<VonNeumann, CannotSay> {
     let ratio = cannot_say::computed("the ratio", steps / total)?;
     let n = values.len() as f64;
     let error = (4.0 * (n - 2.0) / ((n - 1.0) * (n + 1.0))).sqrt();
-    Ok(VonNeumann { ratio, p_value: normal::cumulative((ratio - 2.0) / error) })
+    Ok(VonNeumann {
+        ratio,
+        p_value: normal::cumulative((ratio - 2.0) / error),
+        n: values.len(),
+        method: "von Neumann's ratio, large-sample probability",
+    })
 }
 
 /// Runs about the median.
@@ -44,6 +53,10 @@ pub struct Runs {
     pub expected: f64,
     /// Two-sided probability (normal approximation with continuity).
     pub p_value: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
 }
 
 /// Runs test about the median; values equal to it are left out.
@@ -71,7 +84,14 @@ pub fn runs_about_median(values: &[f64]) -> Result<Runs, CannotSay> {
     let variance = (expected - 1.0) * (expected - 2.0) / (all - 1.0);
     let distance = ((runs as f64 - expected).abs() - 0.5).max(0.0);
     let p = if variance > 0.0 { 2.0 * normal::survival(distance / variance.sqrt()) } else { 1.0 };
-    Ok(Runs { runs, expected, p_value: p.min(1.0) })
+    Ok(Runs {
+        runs,
+        expected,
+        p_value: p.min(1.0),
+        // Those equal to the median are left out.
+        n: sides.len(),
+        method: "runs about the median, normal approximation",
+    })
 }
 
 /// Trend by Mann and Kendall.
@@ -81,6 +101,10 @@ pub struct Trend {
     pub s: i64,
     /// Two-sided probability (normal approximation, ties allowed for).
     pub p_value: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
 }
 
 /// Mann-Kendall test of a monotone trend.
@@ -108,7 +132,12 @@ pub fn mann_kendall(values: &[f64]) -> Result<Trend, CannotSay> {
         return Err(CannotSay::NoSpread { what: "the values".into() });
     }
     let distance = (s.abs() as f64 - 1.0).max(0.0);
-    Ok(Trend { s, p_value: (2.0 * normal::survival(distance / variance.sqrt())).min(1.0) })
+    Ok(Trend {
+        s,
+        p_value: (2.0 * normal::survival(distance / variance.sqrt())).min(1.0),
+        n: values.len(),
+        method: "Mann-Kendall trend, normal approximation, ties allowed for",
+    })
 }
 
 #[cfg(test)]

@@ -12,6 +12,10 @@ pub struct ShapiroWilk {
     pub w: f64,
     /// Probability of so small a `w` from a normal population.
     pub p_value: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
 }
 
 fn polynomial(coefficients: &[f64], x: f64) -> f64 {
@@ -86,7 +90,12 @@ pub fn shapiro_wilk(values: &[f64]) -> Result<ShapiroWilk, CannotSay> {
     let combined =
         sums::sum(a.iter().enumerate().map(|(i, w)| w * (scaled[n - 1 - i] - scaled[i])));
     let w = (combined * combined / total).min(1.0);
-    Ok(ShapiroWilk { w, p_value: probability(w, n) })
+    Ok(ShapiroWilk {
+        w,
+        p_value: probability(w, n),
+        n: values.len(),
+        method: "Shapiro-Wilk test of normality (Royston 1995)",
+    })
 }
 
 fn probability(w: f64, n: usize) -> f64 {

@@ -16,6 +16,8 @@ pub struct Difference {
     pub upper: f64,
     /// Confidence.
     pub confidence: f64,
+    /// Number of units on both sides.
+    pub n: u64,
     /// Name of the method.
     pub method: &'static str,
     /// Remarks with next steps.
@@ -51,6 +53,7 @@ pub fn newcombe(
         lower: p - q - joined(p - a.lower, b.upper - q),
         upper: p - q + joined(a.upper - p, q - b.lower),
         confidence,
+        n: first.1.saturating_add(second.1),
         method: "difference of proportions, score intervals joined (Newcombe)",
         notes,
     })

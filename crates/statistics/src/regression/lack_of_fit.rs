@@ -17,6 +17,10 @@ pub struct LackOfFit {
     pub denominator_df: f64,
     /// Probability of so large a ratio if the curve fits.
     pub p_value: f64,
+    /// Number of values.
+    pub n: usize,
+    /// Name of the method.
+    pub method: &'static str,
 }
 
 /// Lack of fit of a polynomial of the given degree.
@@ -60,6 +64,8 @@ pub fn lack_of_fit(x: &[f64], y: &[f64], degree: usize) -> Result<LackOfFit, Can
         numerator_df: df1,
         denominator_df: df2,
         p_value: f::survival(ratio, df1, df2),
+        n: x.len(),
+        method: "lack of fit against pure error",
     })
 }
 

@@ -13,6 +13,8 @@ pub struct ConventionalLimits {
     pub detection: f64,
     /// `10 s / |b|`.
     pub quantitation: f64,
+    /// Number of calibration points.
+    pub n: usize,
     /// Name of the method.
     pub method: &'static str,
     /// Remarks with next steps.
@@ -39,6 +41,7 @@ pub fn conventional_limits(line: &StraightLine) -> Result<ConventionalLimits, Ca
     Ok(ConventionalLimits {
         detection: cannot_say::computed("the detection limit", 3.3 * unit)?,
         quantitation: cannot_say::computed("the quantitation limit", 10.0 * unit)?,
+        n: line.n,
         method: "3.3 s/b and 10 s/b (ICH Q2(R2) convention)",
         notes: vec![Note::new(
             "convention-only",
