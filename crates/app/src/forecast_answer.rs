@@ -43,6 +43,17 @@ pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
                 "share": number(share.share),
             }))
             .collect::<Value>(),
+        "unknowns": forecast.unknowns.iter()
+            .map(|unknown| json!({
+                "input": unknown.input,
+                "relative_sd": number(unknown.relative_sd),
+                "origin": unknown.origin.word(),
+                "uncertainty_stated": unknown.uncertainty_stated,
+                "change_of_smallest": number(unknown.change_of_smallest),
+                "share": number(unknown.share),
+                "width_if_known": number(unknown.width_if_known),
+            }))
+            .collect::<Value>(),
         "detection": forecast.detection.iter()
             .map(|point| json!({
                 "flow_equivalent_um": number(point.flow_equivalent_um),

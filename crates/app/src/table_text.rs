@@ -41,6 +41,23 @@ pub fn pairs(rows: &[(&str, String)]) -> String {
         .collect()
 }
 
+/// A paragraph of lines of at most 92 letters, indented by as many blanks.
+pub fn paragraph(text: &str, indent: usize) -> String {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.is_empty() => line.push_str(word),
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= 92 => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    let blanks = " ".repeat(indent);
+    lines.iter().map(|line| format!("{blanks}{line}\n")).collect()
+}
+
 /// A number with the given significant digits, for text.
 pub fn digits(value: f64, significant: usize) -> String {
     if value == 0.0 {

@@ -72,6 +72,28 @@ pub fn forecast_with_bar(
     forecast
 }
 
+fn unknowns(forecast: &Forecast) -> String {
+    let rows: Vec<Vec<String>> = forecast
+        .unknowns
+        .iter()
+        .map(|unknown| {
+            let said = if unknown.uncertainty_stated { "" } else { " (not stated)" };
+            vec![
+                unknown.input.clone(),
+                unknown.origin.word().to_owned(),
+                format!("{} %{said}", digits(unknown.relative_sd * 100.0, 2)),
+                format!("{:+.1} %", unknown.change_of_smallest * 100.0),
+                format!("{:.0} %", unknown.share * 100.0),
+                format!("{:.0} %", unknown.width_if_known * 100.0),
+            ]
+        })
+        .collect();
+    table(
+        &["input", "value is", "uncertainty", "changes it by", "share", "interval left if known"],
+        &rows,
+    )
+}
+
 /// The forecast as text.
 pub fn text(case: &Case, forecast: &Forecast) -> String {
     let input = &case.input;
@@ -130,6 +152,10 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
         .collect();
     text.push_str("\nWhat limits it (rise of a tight unit and its noise):\n");
     text.push_str(&table(&["cause", "Pa", "share"], &rows));
+    if !forecast.unknowns.is_empty() {
+        text.push_str("\nWhich unknown widens the window most (smallest detectable leak):\n");
+        text.push_str(&unknowns(forecast));
+    }
     let rows: Vec<Vec<String>> = forecast
         .detection
         .iter()

@@ -10,6 +10,7 @@ mod files;
 mod forecast;
 mod import;
 mod leak;
+mod mall;
 mod plan;
 pub mod records;
 mod rehearse;
@@ -40,6 +41,8 @@ pub enum Command {
     Convert(convert::Convert),
     /// Flow through a leak path, and which diameter stands for it.
     Leak(Box<leak::Leak>),
+    /// Which leak matters, by every route, and whether the test can see it.
+    Mall(mall::MallOfCase),
     /// What vacuum decay can see in a case: window, detection, verdict.
     Forecast(forecast::ForecastCase),
     /// The cycle that finds the leak that matters in the least time.
@@ -94,6 +97,7 @@ pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
         Command::Serve(command) => serve::run(&command).map(|()| None),
         Command::Convert(command) => convert::run(&command).map(Some),
         Command::Leak(command) => leak::run(&command).map(Some),
+        Command::Mall(command) => mall::run(&command).map(Some),
         Command::Forecast(command) => forecast::run(&command).map(Some),
         Command::Design(command) => design::run(&command).map(Some),
         Command::Plan(command) => plan::run(&command).map(Some),

@@ -94,6 +94,17 @@ fn keys_and_documentation_agree() {
             ],
         ),
         ("leak --liquid", vec!["leak", "--bore", "10um", "--wall", "1mm", "--liquid", "water"]),
+        (
+            "mall",
+            vec![
+                "mall",
+                "examples/lyophilised_vial.toml",
+                "--shelf-life",
+                "730d",
+                "--pressure",
+                "500mbar",
+            ],
+        ),
         ("forecast", vec!["forecast", "examples/syringe.toml", "--draws", "16"]),
         ("design", vec!["design", "examples/lyophilised_vial.toml", "--draws", "16"]),
         ("plan", vec!["plan", "examples/syringe.toml"]),

@@ -3,7 +3,7 @@
 use study::PressureTrace;
 use study::forecast::{
     Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, Share, TierForecast,
-    Verdict, Window,
+    Unknown, Verdict, Window,
 };
 
 use super::notes::NoteShape;
@@ -30,6 +30,9 @@ shape! {
         window: WindowShape,
         blind_gap_um: Option<(Real, Real)>,
         limited_by: Vec<ShareShape>,
+        // Absent in the first shape.
+        #[serde(default)]
+        unknowns: Vec<UnknownShape>,
         traces: Vec<ForecastTraceShape>,
         headspace: HeadspaceFiguresShape,
         verdict: VerdictShape,
@@ -44,6 +47,18 @@ shape! {
         rise_limit_pa: Option<Real>,
         tight_reach_pa: Real,
         reach_limit_pa: Real,
+    }
+}
+
+shape! {
+    UnknownShape of Unknown {
+        input: String,
+        relative_sd: Real,
+        origin: Word,
+        uncertainty_stated: bool,
+        change_of_smallest: Real,
+        share: Real,
+        width_if_known: Real,
     }
 }
 

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::leak_size::{LeakSize, headspace_conditions, mall_at_reference};
 use super::response::{Response, response, without_limits};
-use super::{Forecast, ForecastTrace, HeadspaceFigures, uncertain, verdict, window};
+use super::{Forecast, ForecastTrace, HeadspaceFigures, uncertain, unknowns, verdict, window};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
 
@@ -91,16 +91,19 @@ pub fn forecast(
     // on the log axis, and the spread between draws is far larger.
     let coarse: Vec<LeakSize> = sizes.iter().copied().step_by(3).collect();
     let done = std::sync::atomic::AtomicUsize::new(1);
-    let edges: Vec<window::Edges> = (0..settings.n_draws)
+    let drawn: Vec<([f64; uncertain::INPUTS], window::Edges)> = (0..settings.n_draws)
         .into_par_iter()
         .map(|draw| {
             let varied = uncertain::draw(input, settings.seed, draw as u64);
             let response = response(&varied.input, &coarse, varied.relative_flow_error)?;
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, total);
-            Ok(window::edges(&response.points, input.profile.purpose.required_detection))
+            let found = window::edges(&response.points, input.profile.purpose.required_detection);
+            Ok((varied.scores, found))
         })
         .collect::<Result<Vec<_>, ForecastError>>()?;
+    let (scores, edges): (Vec<_>, Vec<_>) = drawn.into_iter().unzip();
+    let unknowns = unknowns::rank(&uncertain::inputs(input), &scores, &edges);
 
     let window = window::combine(&nominal.points, &edges, input.profile.purpose.required_detection);
     let mall = match &input.profile.mall {
@@ -128,6 +131,7 @@ pub fn forecast(
         window,
         blind_gap_um,
         limited_by: nominal.limited_by,
+        unknowns,
         traces,
         headspace: headspace_figures(input)?,
         verdict,

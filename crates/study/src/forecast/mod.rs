@@ -10,6 +10,7 @@ mod compute;
 mod leak_size;
 pub(crate) mod response;
 pub(crate) mod uncertain;
+mod unknowns;
 mod verdict;
 pub(crate) mod window;
 
@@ -17,6 +18,7 @@ pub use compute::{ForecastError, ForecastSettings, forecast};
 pub(crate) use compute::{LARGEST_SIZE_UM, SMALLEST_SIZE_UM, log_grid};
 pub(crate) use leak_size::simulated_bore;
 pub use leak_size::{LeakSize, mall_at_reference};
+pub use unknowns::Unknown;
 
 use physics::PressureTrace;
 
@@ -54,6 +56,8 @@ pub struct Forecast {
     pub blind_gap_um: Option<(f64, f64)>,
     /// What makes up the rise of a tight unit and its noise.
     pub limited_by: Vec<Share>,
+    /// Which unknown widens the window most, the weightiest first.
+    pub unknowns: Vec<Unknown>,
     /// Example traces: tight, at the window's edges, at the MALL.
     pub traces: Vec<ForecastTrace>,
     /// What the headspace allows.

@@ -10,7 +10,7 @@ use study::Note;
 use super::figure_option::FigureOption;
 use crate::answer::{Answer, optional};
 use crate::fault::Fault;
-use crate::table_text::table;
+use crate::table_text::{paragraph, table};
 
 /// An assessment before it becomes an answer.
 pub struct Statement {
@@ -49,7 +49,7 @@ impl Statement {
         }
         let wording = format!("{}{}", self.wording, checked(&self.assumptions));
         text.push_str("\nfor a report:\n");
-        text.push_str(&wrapped(&wording));
+        text.push_str(&paragraph(&wording, 2));
         let mut json = self.json;
         if let Value::Object(object) = &mut json {
             object.insert("assumptions".to_owned(), assumptions_json(&self.assumptions));
@@ -106,20 +106,4 @@ fn checked(assumptions: &[Assumption]) -> String {
         text.push_str(&format!(" Objection raised by: {bad}."));
     }
     text
-}
-
-/// A paragraph of lines of at most 92 letters, indented.
-fn wrapped(text: &str) -> String {
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if line.is_empty() => line.push_str(word),
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= 92 => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines.iter().map(|line| format!("  {line}\n")).collect()
 }

@@ -1,0 +1,256 @@
+//! `isobar mall`: which leak matters, by every route side by side, and whether
+//! the test can see it.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use intake::written_quantity::{
+    read_absolute_pressure, read_duration, read_plain_number, read_temperature,
+};
+use serde_json::{Value, json};
+use study::forecast::ForecastSettings;
+use study::mall::{LITERATURE, MallRoutes, Route, RouteOutcome};
+use study::{CaseInput, StorageBudget, mall_routes};
+
+use super::forecast::{forecast_with_bar, read_case};
+use crate::answer::{Answer, number, optional};
+use crate::fault::Fault;
+use crate::table_text::{digits, paragraph, table};
+
+/// Which leak matters, by every route, and whether the test can see it.
+#[derive(Args)]
+#[command(after_help = "Examples:
+  isobar mall examples/lyophilised_vial.toml
+  isobar mall examples/lyophilised_vial.toml --shelf-life 730d --pressure 500mbar --oxygen 2% \\
+      --moisture 1mg
+  isobar mall examples/liquid_vial.toml --shelf-life 1095d --liquid-loss 50mg --humidity 40%
+
+Each budget of the shelf life is turned into the one straight channel through the wall that just
+keeps it, told as flow at the reference state (air, 1 atm to vacuum, 20 C) and as helium.")]
+pub struct MallOfCase {
+    /// Case file (TOML).
+    case: PathBuf,
+    /// Time from sealing to expiry, such as 730d.
+    #[arg(long, value_name = "TIME")]
+    shelf_life: Option<String>,
+    /// Highest absolute pressure of the headspace at expiry.
+    #[arg(long, value_name = "PRESSURE", requires = "shelf_life")]
+    pressure: Option<String>,
+    /// Most oxygen in the headspace at expiry, such as 2%.
+    #[arg(long, value_name = "SHARE", requires = "shelf_life")]
+    oxygen: Option<String>,
+    /// Most water taken up until expiry, such as 1mg.
+    #[arg(long, value_name = "MASS", requires = "shelf_life")]
+    moisture: Option<String>,
+    /// Most liquid lost as vapour until expiry, such as 50mg.
+    #[arg(long, value_name = "MASS", requires = "shelf_life")]
+    liquid_loss: Option<String>,
+    /// Temperature of the store.
+    #[arg(long, value_name = "TEMPERATURE", default_value = "25C", allow_hyphen_values = true)]
+    store: String,
+    /// Relative humidity of the store.
+    #[arg(long, value_name = "SHARE", default_value = "60%")]
+    humidity: String,
+    /// Pressure of the room where it is stored.
+    #[arg(long, value_name = "PRESSURE", default_value = "1atm")]
+    room: String,
+}
+
+impl MallOfCase {
+    fn storage(&self) -> Result<StorageBudget, Fault> {
+        let share_of = |text: &Option<String>| text.as_deref().map(share).transpose();
+        let mass_of = |text: &Option<String>| text.as_deref().map(mass_kg).transpose();
+        Ok(StorageBudget {
+            shelf_life: match &self.shelf_life {
+                Some(text) => read_duration(text)?,
+                None => StorageBudget::none().shelf_life,
+            },
+            temperature: read_temperature(&self.store)?,
+            room: read_absolute_pressure(&self.room, None)?,
+            relative_humidity: share(&self.humidity)?,
+            headspace_pressure: self
+                .pressure
+                .as_deref()
+                .map(|text| read_absolute_pressure(text, None))
+                .transpose()?,
+            oxygen_fraction: share_of(&self.oxygen)?,
+            water_kg: mass_of(&self.moisture)?,
+            liquid_loss_kg: mass_of(&self.liquid_loss)?,
+        })
+    }
+}
+
+/// A share written as `2%` or `0.02`.
+fn share(text: &str) -> Result<f64, Fault> {
+    let text = text.trim();
+    Ok(match text.strip_suffix('%') {
+        Some(percent) => read_plain_number(percent)? / 100.0,
+        None => read_plain_number(text)?,
+    })
+}
+
+/// A mass written with its unit, kg.
+fn mass_kg(text: &str) -> Result<f64, Fault> {
+    const UNITS: [(&str, f64); 5] =
+        [("kg", 1.0), ("mg", 1e-6), ("ug", 1e-9), ("µg", 1e-9), ("g", 1e-3)];
+    let text = text.trim();
+    let (unit, factor) = UNITS.iter().find(|(unit, _)| text.ends_with(unit)).ok_or_else(|| {
+        Fault::users(
+            format!("`{text}`: the unit of mass is missing"),
+            "write a mass as 1mg; known: kg, g, mg, ug",
+        )
+    })?;
+    Ok(read_plain_number(&text[..text.len() - unit.len()])? * factor)
+}
+
+/// Runs the command.
+pub fn run(command: &MallOfCase) -> Result<Answer, Fault> {
+    let input = read_case(&command.case)?;
+    let storage = command.storage()?;
+    let forecast = forecast_with_bar(&input, &ForecastSettings::default())?;
+    let found = mall_routes(&input, &storage, Some(&forecast)).map_err(|error| {
+        Fault::users(
+            error.to_string(),
+            "check the shelf life, the budgets and the store; see isobar mall --help",
+        )
+    })?;
+    Ok(Answer::new(text(&input, &found), answer(&input, &storage, &found), found.notes.clone()))
+}
+
+fn text(input: &CaseInput, found: &MallRoutes) -> String {
+    let mut text = format!("{} ({})\n{}\n\n", input.title, input.id, input.question);
+    if input.invented {
+        text.push_str("Invented scenario: no figure is of a real product.\n\n");
+    }
+    let rows: Vec<Vec<String>> = found
+        .routes
+        .iter()
+        .enumerate()
+        .map(|(place, route)| {
+            let mark = if found.governing == Some(place) { " *" } else { "" };
+            let mut row = vec![format!("{}{mark}", route.kind.word())];
+            match &route.outcome {
+                RouteOutcome::Leak(leak) => row.extend([
+                    digits(leak.size.flow_equivalent_diameter.um(), 3),
+                    digits(leak.channel_bore.um(), 3),
+                    digits(leak.size.reference_throughput_pa_m3_per_s() * 10.0, 3),
+                    digits(leak.helium.mbar_l_per_s(), 3),
+                ]),
+                RouteOutcome::AnyLeak => {
+                    row.extend(["any", "any", "any", "any"].map(str::to_owned))
+                }
+                RouteOutcome::NoLeak(_) => {
+                    row.extend(["none", "none", "none", "none"].map(str::to_owned));
+                }
+            }
+            row
+        })
+        .collect();
+    text.push_str("Largest leak that each route allows (* governs):\n");
+    text.push_str(&table(
+        &["route", "µm flow-equivalent", "µm bore in wall", "air mbar·L/s", "He mbar·L/s"],
+        &rows,
+    ));
+    for route in &found.routes {
+        text.push_str(&reasons(route));
+    }
+    if let Some(vacuum) = found.under_vacuum {
+        text.push('\n');
+        text.push_str(&paragraph(
+            &format!(
+                "Sealed under vacuum: a leak at the helium figure argues sterility only. It fills \
+                 this headspace with a time constant of {} d; at the end of the shelf life the \
+                 headspace stands at {} mbar.",
+                digits(vacuum.time_constant.s() / 86_400.0, 3),
+                digits(vacuum.pressure_after.pa() / 100.0, 4)
+            ),
+            0,
+        ));
+    }
+    if let Some(gap) = &found.gap {
+        text.push('\n');
+        text.push_str(&paragraph(&format!("Gap: {}.", gap.sentence), 0));
+    }
+    text.push_str("\nPublished figures on microbes and plugging (bands, not a fit):\n");
+    for mark in LITERATURE {
+        let size = mark.size_um.map_or_else(String::new, |(um, what)| format!("{um} µm, {what}: "));
+        text.push_str(&paragraph(&format!("{size}{}", mark.finding), 2));
+        text.push_str(&paragraph(&format!("{} ({})", mark.source, mark.weight), 6));
+    }
+    text
+}
+
+/// What a route asks, and on what it rests.
+fn reasons(route: &Route) -> String {
+    let why = match &route.outcome {
+        RouteOutcome::Leak(_) => String::new(),
+        RouteOutcome::AnyLeak => " Even a channel of 1 mm keeps it.".to_owned(),
+        RouteOutcome::NoLeak(why) => format!(" No leak keeps it: {why}."),
+    };
+    let asked = format!("{}: {}.{why}", route.kind.word(), route.requirement);
+    format!("\n{}{}", paragraph(&asked, 0), paragraph(&route.basis, 4))
+}
+
+fn answer(input: &CaseInput, storage: &StorageBudget, found: &MallRoutes) -> Value {
+    let routes: Value = found
+        .routes
+        .iter()
+        .map(|route| {
+            let leak = route.leak();
+            json!({
+                "route": route.kind.word(),
+                "requirement": route.requirement,
+                "outcome": match &route.outcome {
+                    RouteOutcome::Leak(_) => "leak",
+                    RouteOutcome::AnyLeak => "any leak",
+                    RouteOutcome::NoLeak(_) => "no leak",
+                },
+                "why": match &route.outcome {
+                    RouteOutcome::NoLeak(why) => Some(why),
+                    _ => None,
+                },
+                "flow_equivalent_um":
+                    optional(leak.map(|leak| leak.size.flow_equivalent_diameter.um())),
+                "bore_um": optional(leak.map(|leak| leak.channel_bore.um())),
+                "reference_throughput_pa_m3_per_s":
+                    optional(leak.map(|leak| leak.size.reference_throughput_pa_m3_per_s())),
+                "helium_pa_m3_per_s": optional(leak.map(|leak| leak.helium.pa_m3_per_s())),
+                "basis": route.basis,
+            })
+        })
+        .collect();
+    let literature: Value = LITERATURE
+        .iter()
+        .map(|mark| {
+            json!({
+                "size_um": optional(mark.size_um.map(|(um, _)| um)),
+                "size_of": mark.size_um.map(|(_, what)| what),
+                "helium_pa_m3_per_s": optional(mark.helium_pa_m3_per_s),
+                "finding": mark.finding,
+                "source": mark.source,
+                "weight": mark.weight,
+            })
+        })
+        .collect();
+    json!({
+        "case": input.id,
+        "title": input.title,
+        "invented": input.invented,
+        "shelf_life_s": number(storage.shelf_life.s()),
+        "routes": routes,
+        "governing": found
+            .governing
+            .and_then(|place| found.routes.get(place))
+            .map(|route| route.kind.word()),
+        "under_vacuum": found.under_vacuum.map(|vacuum| json!({
+            "time_constant_s": number(vacuum.time_constant.s()),
+            "pressure_after_pa": number(vacuum.pressure_after.pa()),
+        })),
+        "gap": found.gap.as_ref().map(|gap| json!({
+            "needed_um": number(gap.needed_um),
+            "seen_um": optional(gap.seen_um),
+            "sentence": gap.sentence,
+        })),
+        "literature": literature,
+    })
+}

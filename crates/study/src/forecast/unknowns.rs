@@ -1,0 +1,119 @@
+//! Which unknown widens the window most: what it would be worth to know it.
+//!
+//! The logarithm of the smallest detectable leak is fitted by a straight
+//! combination of the drawn inputs. They are drawn independently, so the squares
+//! of the coefficients share out the variance; what the straight combination does
+//! not explain is told too.
+
+use digits::sums;
+use statistics::regression::least_squares;
+
+use super::uncertain::{INPUTS, Known};
+use super::window::Edges;
+use crate::provenance::Origin;
+
+/// One uncertain input and what hangs on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unknown {
+    /// The input in plain words.
+    pub input: String,
+    /// Its relative standard uncertainty in the draws.
+    pub relative_sd: f64,
+    /// Where the value itself comes from.
+    pub origin: Origin,
+    /// The uncertainty was stated; else a working value was taken.
+    pub uncertainty_stated: bool,
+    /// Change of the smallest detectable leak for one standard uncertainty of
+    /// the input, relative.
+    pub change_of_smallest: f64,
+    /// Its share of the spread of the smallest detectable leak, 0 to 1.
+    pub share: f64,
+    /// Width of the interval of the smallest detectable leak that would be left
+    /// if this input were known, over the present width.
+    pub width_if_known: f64,
+}
+
+/// Ranks the unknowns, the weightiest first. Empty where fewer than 16 draws
+/// have a window, or where the window does not vary.
+pub(super) fn rank(
+    known: &[Known; INPUTS],
+    scores: &[[f64; INPUTS]],
+    edges: &[Edges],
+) -> Vec<Unknown> {
+    let drawn: Vec<(&[f64; INPUTS], f64)> = scores
+        .iter()
+        .zip(edges)
+        .filter_map(|(score, edge)| Some((score, digits::scalar::ln(edge.smallest_um?))))
+        .collect();
+    if drawn.len() < 16 {
+        return Vec::new();
+    }
+    let mut columns = vec![vec![1.0; drawn.len()]];
+    for input in 0..INPUTS {
+        columns.push(drawn.iter().map(|(score, _)| score[input]).collect());
+    }
+    let sizes: Vec<f64> = drawn.iter().map(|(_, size)| *size).collect();
+    let Ok(fit) = least_squares(&columns, &sizes, None) else { return Vec::new() };
+    let effects = &fit.coefficients[1..];
+    let explained = sums::sum(effects.iter().map(|effect| effect * effect));
+    let whole = explained + fit.residual_sd * fit.residual_sd;
+    if whole.is_nan() || whole <= 1e-20 {
+        return Vec::new();
+    }
+    let mut ranked: Vec<Unknown> = known
+        .iter()
+        .zip(effects)
+        .map(|(known, effect)| {
+            let share = effect * effect / whole;
+            Unknown {
+                input: known.input.to_owned(),
+                relative_sd: known.relative_sd,
+                origin: known.origin,
+                uncertainty_stated: known.stated,
+                change_of_smallest: digits::scalar::exp(*effect) - 1.0,
+                share,
+                width_if_known: (1.0 - share).max(0.0).sqrt(),
+            }
+        })
+        .collect();
+    ranked.sort_by(|a, b| b.share.total_cmp(&a.share));
+    ranked
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use digits::RandomStream;
+
+    /// Positive control: an input planted as the cause is found, with its share.
+    #[test]
+    fn the_planted_cause_is_found() {
+        let known = ["a", "b", "c", "d", "e"].map(|input| Known {
+            input,
+            relative_sd: 0.1,
+            origin: Origin::Assumed,
+            stated: false,
+        });
+        let mut stream = RandomStream::new(5, 0);
+        let scores: Vec<[f64; INPUTS]> =
+            (0..2000).map(|_| core::array::from_fn(|_| stream.normal())).collect();
+        let edges: Vec<Edges> = scores
+            .iter()
+            .map(|z| Edges {
+                smallest_um: Some(3.0 * digits::scalar::exp(0.3 * z[2] - 0.1 * z[4])),
+                largest_um: None,
+                largest_beyond: false,
+            })
+            .collect();
+        let ranked = rank(&known, &scores, &edges);
+        assert_eq!((ranked[0].input.as_str(), ranked[1].input.as_str()), ("c", "e"));
+        assert!((ranked[0].share - 0.9).abs() < 1e-9, "{}", ranked[0].share);
+        assert!((ranked[0].change_of_smallest - 0.349_858_8).abs() < 1e-6);
+        assert!((ranked[0].width_if_known - 0.1_f64.sqrt()).abs() < 1e-9);
+        assert!(ranked[1].change_of_smallest < 0.0 && ranked[4].share < 1e-9);
+        // Nothing to rank where nothing varies or nothing is seen.
+        let blind =
+            vec![Edges { smallest_um: None, largest_um: None, largest_beyond: false }; 2000];
+        assert!(rank(&known, &scores, &blind).is_empty());
+    }
+}
