@@ -2,8 +2,10 @@
 //! line and for the pages.
 
 use benchbook::Benchbook;
-use report::Edition;
+use benchbook::{CheckKind, ItemKind, RegisterItem};
+use report::compose::{GivenSignature, KeptFile, Records, RegisteredItem};
 use report::document::{Checkpoint, Moment};
+use report::{DocumentName, Edition, Paper};
 use study::Case;
 
 use crate::fault::Fault;
@@ -28,12 +30,110 @@ pub async fn edition(book: &Benchbook, id: &str) -> Result<Edition, Fault> {
         moment,
         software: format!("isobar {}", env!("CARGO_PKG_VERSION")),
         checkpoint: Some(Checkpoint { entries: checkpoint.size, digest: checkpoint.root_base64() }),
+        records: records(book, id, &changed_at).await?,
     })
 }
 
-/// The report of a case as PDF.
+/// What the benchbook keeps beside the case. Where there are signatures, the
+/// whole file is verified first: an altered one must not print as signed.
+async fn records(book: &Benchbook, id: &str, changed_at: &str) -> Result<Records, Fault> {
+    let signatures: Vec<GivenSignature> = book
+        .signatures(id)
+        .await?
+        .into_iter()
+        .map(|signature| GivenSignature {
+            meaning: signature.meaning.word().to_owned(),
+            name: signature.name,
+            at: signature.at,
+            stands: signature.stands,
+            report_sha256: signature.report_sha256,
+        })
+        .collect();
+    let mut records = Records { signatures, ..Records::default() };
+    if !records.signatures.is_empty() {
+        let verified = benchbook::verify(book.path(), None).await?;
+        records.signed_checkpoints = verified.n_checkpoints;
+        records.findings = verified
+            .findings
+            .into_iter()
+            .map(|finding| format!("{}: {}", finding.place, finding.problem))
+            .collect();
+    }
+    records.register =
+        book.register().await?.iter().map(|item| registered(item, changed_at)).collect();
+    records.files = book
+        .attachments(id)
+        .await?
+        .into_iter()
+        .map(|file| KeptFile { name: file.name, note: file.note, sha256: file.file_sha256 })
+        .collect();
+    Ok(records)
+}
+
+/// An item as it is printed; whether it may be used is judged for the moment of
+/// the last change, because the paper has no clock.
+fn registered(item: &RegisterItem, changed_at: &str) -> RegisteredItem {
+    let kind = match item.kind {
+        ItemKind::PositiveControl => "positive control",
+        ItemKind::FlowStandard => "flow standard",
+    };
+    RegisteredItem {
+        id: item.id.clone(),
+        description: format!("{kind}: {}", item.description),
+        certificate: item.certificate.as_ref().map_or(String::new(), |certificate| {
+            format!(
+                "{}, {}, {}, until {}",
+                certificate.number,
+                certificate.value,
+                certificate.uncertainty,
+                certificate.valid_until
+            )
+        }),
+        last_check: item.last_check.as_ref().map_or(String::new(), |check| {
+            let kind = match check.kind {
+                CheckKind::Arrival => "on arrival",
+                CheckKind::Reverification => "again",
+            };
+            let outcome = if check.passed { "passed" } else { "failed" };
+            format!("{kind} {}, {outcome}, read {}", check.at, check.reading)
+        }),
+        check_passed: item.last_check.as_ref().is_some_and(|check| check.passed),
+        hindrance: item.hindrance(changed_at),
+    }
+}
+
+/// The study report of a case as PDF.
 pub fn pdf_of(case: &Case, edition: &Edition) -> Result<Vec<u8>, Fault> {
+    pdf_of_document(case, DocumentName::Study, edition, Paper::A4)
+}
+
+/// A document of a case as PDF.
+pub fn pdf_of_document(
+    case: &Case,
+    name: DocumentName,
+    edition: &Edition,
+    paper: Paper,
+) -> Result<Vec<u8>, Fault> {
     let failed = |error: String| Fault::ours(format!("case `{}`: {error}", case.input.id));
-    let document = report::compose(case, edition).map_err(|error| failed(error.to_string()))?;
-    report::typeset(&document, report::Paper::A4).map_err(|error| failed(error.to_string()))
+    let document =
+        report::compose_document(case, name, edition).map_err(|error| failed(error.to_string()))?;
+    report::typeset(&document, paper).map_err(|error| failed(error.to_string()))
+}
+
+/// A document of a case as one HTML page that needs nothing else.
+pub fn page_of_document(
+    case: &Case,
+    name: DocumentName,
+    edition: &Edition,
+) -> Result<String, Fault> {
+    let document = report::compose_document(case, name, edition)
+        .map_err(|error| Fault::ours(format!("case `{}`: {error}", case.input.id)))?;
+    Ok(format!(
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta \
+         name=\"viewport\" content=\"width=device-width\">\n<title>{}</title>\n<style>\n{}</style>\n\
+         </head>\n<body>\n{}</body>\n</html>\n",
+        document.kind.word(),
+        report::html::STYLE_SHEET,
+        report::html::html(&document)
+    ))
 }

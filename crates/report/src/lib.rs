@@ -21,7 +21,7 @@ pub mod visible;
 #[cfg(test)]
 mod sample;
 
-pub use compose::{Edition, compose};
+pub use compose::{DocumentName, Edition, compose, compose_document};
 pub use document::Document;
 pub use figure::Figure;
 pub use typeset::{Paper, TypesetError, typeset};

@@ -1,6 +1,8 @@
 //! Claim: what the evidence carries, and what it does not. Decided here; the
 //! report only prints it.
 
+mod support;
+
 use crate::case::Case;
 use crate::notes::Note;
 use crate::profile::Fill;
@@ -16,6 +18,8 @@ pub struct Claim {
     pub size_um: Option<f64>,
     /// The largest tested size up to which every unit was found, µm.
     pub tested_to_um: Option<f64>,
+    /// Conditions under which the sentence holds.
+    pub conditions: Vec<String>,
     /// What the sentence does not cover.
     pub not_covered: Vec<String>,
     /// Why a stronger or any claim is refused, with what would support it.
@@ -38,6 +42,7 @@ pub fn compile(case: &Case) -> Claim {
         sentence: None,
         size_um: None,
         tested_to_um: None,
+        conditions: support::conditions(case),
         not_covered: not_covered(case),
         refusals: vec![],
     };
@@ -60,16 +65,30 @@ pub fn compile(case: &Case) -> Claim {
         claim.refusals = refusals;
         return claim;
     };
+    if let Some(note) = support::not_of_this_method(case, method, results) {
+        refusals.push(note);
+        claim.refusals = refusals;
+        return claim;
+    }
     let confidence = case.input.profile.purpose.confidence.percent();
-    let (size_um, probability, evidence) = match detection.a90_95_um {
+    let bound = detection.a90_95_um.filter(|um| match support::beyond_tested(detection, *um) {
+        Some(note) => {
+            refusals.push(note);
+            false
+        }
+        None => true,
+    });
+    let (size_um, probability, evidence) = match bound {
         Some(size) => (size, 0.9, format!("logistic curve through {} units", detection.n_units)),
         None => {
-            refusals.push(Note::refusal(
-                "no-a90-95",
-                "no size found with probability 0.9 can be claimed with confidence: the curve is \
-                 undefined or open",
-                "test more units between the largest missed and the smallest found size",
-            ));
+            if detection.a90_95_um.is_none() {
+                refusals.push(Note::refusal(
+                    "no-a90-95",
+                    "no size found with probability 0.9 can be claimed with confidence: the curve \
+                     is undefined or open",
+                    "test more units between the largest missed and the smallest found size",
+                ));
+            }
             // The size whose exact bound is best, the smaller one on a tie.
             let best = detection.by_size.iter().filter(|row| row.hits == row.of).max_by(|a, b| {
                 a.lower.total_cmp(&b.lower).then(b.nominal_um.total_cmp(&a.nominal_um))
@@ -122,6 +141,7 @@ pub fn compile(case: &Case) -> Claim {
         },
     ));
     refusals.extend(unmet_need(case, size_um));
+    refusals.extend(support::unsupported(case, results, probability, tested_to_um));
     claim.refusals = refusals;
     claim
 }

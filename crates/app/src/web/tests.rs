@@ -246,6 +246,19 @@ async fn the_report_is_a_file_to_keep() {
 }
 
 #[tokio::test]
+async fn every_document_is_listed_and_is_a_file_to_keep() {
+    let page = get("/case/syringe-1ml/report").await.body;
+    for name in ["claim", "protocol", "limit", "profile", "method", "fixture"] {
+        let address = format!("/case/syringe-1ml/{name}.pdf");
+        assert!(page.contains(&address), "{name}");
+        let reply = get(&address).await;
+        assert_eq!(reply.status, 200, "{name}");
+        assert!(reply.head.contains(&format!("syringe-1ml-{name}.pdf")), "{}", reply.head);
+    }
+    assert_eq!(get("/case/syringe-1ml/memo.pdf").await.status, 404);
+}
+
+#[tokio::test]
 async fn reduced_traces_keep_their_extremes() {
     let answer = |columns: u32| async move {
         let path = format!("/case/syringe-1ml/traces.json?runs=1,2&columns={columns}");

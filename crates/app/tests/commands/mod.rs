@@ -11,6 +11,7 @@ mod assess_uncertainty;
 mod bad_input;
 mod demo_story;
 mod dirty_families;
+mod documents;
 mod examined_trace;
 mod help_examples;
 mod imports;

@@ -53,7 +53,7 @@ pub(super) fn section(case: &Case) -> Section {
 /// The answer as the study has decided it: by the claim where units were
 /// tested, by the forecast before. Sizes above the need that are missed stand
 /// in the word itself, so that nobody reads `reached` alone.
-fn outcome(case: &Case, ladder: &Ladder) -> (VerdictKind, String) {
+pub(super) fn outcome(case: &Case, ladder: &Ladder) -> (VerdictKind, String) {
     let claim = case.claim();
     if case.results.is_some() {
         let short = claim.refusals.iter().any(|note| note.code == "need-not-reached");

@@ -27,6 +27,40 @@ pub(super) fn bytes(case: &Case) -> Vec<u8> {
     serde_json::to_vec_pretty(&value).unwrap_or_default()
 }
 
+/// The attached file of a protocol: what is fixed beforehand, without the key
+/// and without any seed from which it could be made again.
+pub(super) fn protocol_bytes(case: &Case) -> Vec<u8> {
+    let input = &case.input;
+    let sheet: Vec<Value> = case
+        .plan
+        .iter()
+        .flat_map(|plan| plan.runs.iter().zip(study::plan::blinding_codes(plan)))
+        .map(|(run, code)| json!({ "number": run.number, "day": run.day, "code": code }))
+        .collect();
+    let criteria: Vec<Value> = super::protocol::planned_criteria(case)
+        .into_iter()
+        .map(|criterion| json!({ "code": criterion.code, "sentence": criterion.sentence }))
+        .collect();
+    let method: Vec<Value> = case
+        .method
+        .iter()
+        .flat_map(|method| &method.reasons)
+        .map(|reason| json!({ "parameter": reason.parameter, "value": reason.value }))
+        .collect();
+    let value = json!({
+        "format": "isobar-protocol-data",
+        "format_version": 1,
+        "case": input.id,
+        "title": input.title,
+        "invented": input.invented,
+        "question": input.question,
+        "criteria": criteria,
+        "method": method,
+        "run_sheet": sheet,
+    });
+    serde_json::to_vec_pretty(&value).unwrap_or_default()
+}
+
 fn ladder(case: &Case) -> Value {
     let ladder = case.ladder();
     let marks: Vec<Value> = ladder

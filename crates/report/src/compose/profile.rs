@@ -123,7 +123,7 @@ fn leak(statement: LeakStatement) -> String {
     }
 }
 
-fn origin(provenance: &Provenance) -> String {
+pub(super) fn origin(provenance: &Provenance) -> String {
     let parts = [provenance.from.as_str(), provenance.by.as_str(), provenance.on.as_str()];
     let known: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
     if known.is_empty() {

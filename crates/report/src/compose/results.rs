@@ -59,7 +59,7 @@ fn limit_figures(limit: &RejectLimit) -> Vec<KeyValue> {
     ]
 }
 
-fn by_day(limit: &RejectLimit) -> DataTable {
+pub(super) fn by_day(limit: &RejectLimit) -> DataTable {
     let mut table = DataTable::new(
         "negative-controls-by-day",
         "Negative controls by day",

@@ -7,17 +7,18 @@ use super::*;
 use crate::document::Words;
 use crate::{Paper, typeset};
 
-fn edition() -> Edition {
+pub(super) fn edition() -> Edition {
     Edition {
         version: "1".to_string(),
         moment: Moment::from_text("2026-11-25T01:00:00Z").expect("a moment"),
         software: "Isobar 0.1.0".to_string(),
         checkpoint: None,
+        records: Records::default(),
     }
 }
 
 /// A worked case after its forecast.
-fn forecast_only(input: study::CaseInput) -> Case {
+pub(super) fn forecast_only(input: study::CaseInput) -> Case {
     let settings = ForecastSettings { n_draws: 16, n_sizes: 31, ..ForecastSettings::default() };
     let mut case = Case::begin(input);
     case.forecast = Some(study::forecast(&case.input, &settings, &|_, _| {}).expect("forecast"));
@@ -27,7 +28,7 @@ fn forecast_only(input: study::CaseInput) -> Case {
 }
 
 /// A worked case with simulated runs and results.
-fn whole(input: study::CaseInput) -> Case {
+pub(super) fn whole(input: study::CaseInput) -> Case {
     let mut case = forecast_only(input);
     let forecast = case.forecast.clone().expect("forecast");
     let method = case.method.clone().expect("method");
@@ -39,7 +40,7 @@ fn whole(input: study::CaseInput) -> Case {
 }
 
 /// Every word that the document prints.
-fn all_words(document: &Document) -> String {
+pub(super) fn all_words(document: &Document) -> String {
     let page = crate::html::html(document);
     let mut words = String::new();
     let mut inside = false;

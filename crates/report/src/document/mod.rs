@@ -24,6 +24,18 @@ pub enum DocumentKind {
     Feasibility,
     /// What a test was shown to see.
     Study,
+    /// What may be claimed, on one page.
+    Claim,
+    /// What is fixed before the first run.
+    Protocol,
+    /// How the rise limit was set.
+    Limit,
+    /// Container and product.
+    Profile,
+    /// What to set, and why.
+    Method,
+    /// The chamber and its free volume.
+    Fixture,
 }
 
 impl DocumentKind {
@@ -33,7 +45,19 @@ impl DocumentKind {
         match self {
             Self::Feasibility => "Feasibility report",
             Self::Study => "Study report",
+            Self::Claim => "Claim",
+            Self::Protocol => "Study protocol",
+            Self::Limit => "Limit rationale",
+            Self::Profile => "Container and product profile",
+            Self::Method => "Method sheet and development record",
+            Self::Fixture => "Fixture requirement and free-volume record",
         }
+    }
+
+    /// Whether the document is set to fit on one page.
+    #[must_use]
+    pub const fn is_one_page(self) -> bool {
+        matches!(self, Self::Claim)
     }
 }
 

@@ -31,6 +31,7 @@ pub fn to_json(document: &Document, paper: Paper) -> Result<Vec<u8>, TypesetErro
     let value = json!({
         "paper": paper.template_word(),
         "kind": document.kind.word(),
+        "compact": document.kind.is_one_page(),
         "title": heading(&document.title).unwrap_or_else(|| document.kind.word().to_string()),
         "identification": printable(&document.identification),
         "version": printable(&document.version),

@@ -128,3 +128,5 @@ fn refusal(errors: &[typst::diag::SourceDiagnostic]) -> TypesetError {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+pub(crate) use tests::{count_pages, text_layer};

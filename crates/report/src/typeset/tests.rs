@@ -28,6 +28,11 @@ fn outside(program: &str, arguments: &[&str], pdf: &[u8]) -> Option<String> {
     Some(String::from_utf8_lossy(&output.stdout).into_owned())
 }
 
+/// The words of a PDF as an outside program reads them, or a printed notice.
+pub(crate) fn text_layer(pdf: &[u8]) -> Option<String> {
+    outside("pdftotext", &["-layout", "-", "-"], pdf)
+}
+
 /// Output of an outside program that wants a file, or a printed notice.
 fn outside_file(program: &str, before: &[&str], name: &str, pdf: &[u8]) -> Option<String> {
     let path = std::env::temp_dir().join(format!("report-test-{}-{name}", std::process::id()));
@@ -72,7 +77,7 @@ fn rows_become_pages_without_an_outside_program() {
 
 /// Pages by their objects; object streams are not compressed away because the
 /// page objects are found in the page tree's count.
-fn count_pages(pdf: &[u8]) -> usize {
+pub(crate) fn count_pages(pdf: &[u8]) -> usize {
     let text = String::from_utf8_lossy(pdf);
     let counts = text.match_indices("/Count ").filter_map(|(at, key)| {
         let digits: String =

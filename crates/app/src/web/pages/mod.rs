@@ -48,6 +48,10 @@ pub async fn case_part(
     if !json && part == "report.pdf" {
         return report::pdf(workbench, id).await;
     }
+    let named = part.strip_suffix(".pdf").and_then(::report::DocumentName::from_word);
+    if !json && let Some(name) = named {
+        return report::document(workbench, id, name).await;
+    }
     let Some(step) = path_view::step_of(part) else {
         return Err(Reply::missing(
             format!("case `{id}` has no page `{part}`"),

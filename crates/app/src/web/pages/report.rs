@@ -1,6 +1,7 @@
 //! Report: what may be claimed, as a document to read here or to keep as PDF.
 
 use maud::{Markup, PreEscaped, html};
+use report::DocumentName;
 use serde_json::{Value, json};
 use study::{Case, Step};
 
@@ -37,6 +38,17 @@ pub async fn page(workbench: &Workbench, case: &Case) -> Result<Markup, Reply> {
             p.quiet { "PDF/A with the numbers attached. The same case gives the same pages; below \
                        are the same words and figures." }
         }
+        section.answer aria-label="Further documents" {
+            p.label { "Further documents of this case" }
+            ul {
+                @for name in further() {
+                    li {
+                        a.download href=(document_address(&case.input.id, name)) { (name.word()) }
+                        ": " (name.says()) "."
+                    }
+                }
+            }
+        }
         div.paper { (PreEscaped(document)) }
     };
     Ok(frame::case_page(workbench, &this, content))
@@ -49,6 +61,26 @@ pub async fn pdf(workbench: &Workbench, id: &str) -> Answer {
     let made = apart(move || paper::pdf_of(&case, &edition)).await?;
     let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
     Ok(Reply::Download { name: format!("{id}.pdf"), kind: "application/pdf", bytes })
+}
+
+/// A document as a file, by the name in its address.
+pub async fn document(workbench: &Workbench, id: &str, name: DocumentName) -> Answer {
+    let case = with_traces(workbench, id).await?;
+    let edition = edition(workbench, id).await?;
+    let made =
+        apart(move || paper::pdf_of_document(&case, name, &edition, report::Paper::A4)).await?;
+    let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
+    let file = format!("{id}-{}.pdf", name.word());
+    Ok(Reply::Download { name: file, kind: "application/pdf", bytes })
+}
+
+/// Documents beside the study report.
+fn further() -> impl Iterator<Item = DocumentName> {
+    DocumentName::ALL.into_iter().filter(|name| *name != DocumentName::Study)
+}
+
+fn document_address(id: &str, name: DocumentName) -> String {
+    address::of_case(id, &format!("{}.pdf", name.word()))
 }
 
 /// The moment of the last change and the state of the history.
@@ -71,6 +103,12 @@ pub fn twin(case: &Case) -> Value {
     json!({
         "case": case.input.id,
         "pdf": address::of_case(&case.input.id, "report.pdf"),
+        "documents": further()
+            .map(|name| json!({
+                "document": name.word(),
+                "pdf": document_address(&case.input.id, name),
+            }))
+            .collect::<Value>(),
         "claim": claim.sentence,
         "size_flow_equivalent_um": optional(claim.size_um),
         "not_covered": claim.not_covered,

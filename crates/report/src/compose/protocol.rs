@@ -1,0 +1,249 @@
+//! The study protocol: fixed before the first run, from profile, forecast,
+//! method and plan alone. It must not tell the analyst what a unit is, so it
+//! prints neither the key nor the seed from which order and codes come.
+
+use study::criteria::{Criterion, criteria};
+use study::plan::blinding_codes;
+use study::runs::RunClass;
+use study::{Case, Plan};
+
+use super::signing::lines;
+use super::wording::sentence;
+use super::{method, note, profile};
+use crate::document::{Block, Column, DataTable, KeyValue, NoteBlock, NoteWeight, Section, Words};
+use crate::number::{shortest_percent, significant};
+
+/// The case as it stood before its first run.
+pub(super) fn before_the_first_run(case: &Case) -> Case {
+    Case { runs: Vec::new(), results: None, ..case.clone() }
+}
+
+/// The criteria of the plan; none where there is no plan or no forecast.
+pub(super) fn planned_criteria(case: &Case) -> Vec<Criterion> {
+    match (&case.forecast, &case.plan) {
+        (Some(forecast), Some(plan)) => criteria(&case.input, forecast, plan),
+        _ => Vec::new(),
+    }
+}
+
+/// `case`: as it stood before the first run; `done`: runs that are in the case
+/// now.
+pub(super) fn sections(case: &Case, done: usize) -> Vec<Section> {
+    let mut sections = vec![purpose(case, done), profile::section(case)];
+    if let Some(mut scope) = sections.pop() {
+        scope.heading = "Scope: container, product, rig".to_string();
+        sections.push(scope);
+    }
+    match method::section(case) {
+        Some(mut method) => {
+            method.heading = "Method parameters, locked for this study".to_string();
+            sections.push(method);
+        }
+        None => sections.push(missing("method", "Method", "design the method of the case")),
+    }
+    match &case.plan {
+        Some(plan) => {
+            sections.push(design(plan));
+            sections.push(criteria_section(case));
+            sections.push(basis(case));
+            sections.push(handling());
+            sections.push(run_sheet(plan));
+        }
+        None => {
+            sections.push(missing("design", "Design", "plan the runs of the case"));
+            sections.push(handling());
+        }
+    }
+    sections.push(Section::new("signatures", "Sign-off before the first run").with(lines([
+        ("Author", "wrote this protocol"),
+        ("Reviewer", "checked design, criteria and statistics"),
+        ("Quality unit", "approves it before the first run"),
+    ])));
+    sections
+}
+
+fn missing(id: &str, heading: &str, next: &str) -> Section {
+    Section::new(id, heading).with(Block::Notes(vec![NoteBlock {
+        weight: NoteWeight::Refusal,
+        text: format!("{heading}: missing in this case."),
+        next_step: sentence(next),
+    }]))
+}
+
+fn purpose(case: &Case, done: usize) -> Section {
+    let purpose = &case.input.profile.purpose;
+    let mut section = Section::new("purpose", "Purpose")
+        .paragraph(Words::default().strong(case.input.question.clone()))
+        .with(Block::KeyValues(vec![
+            KeyValue::new("Decision that hangs on a result", sentence(&purpose.decision)),
+            KeyValue::new("Population", sentence(&purpose.population)),
+            KeyValue::new(
+                "To be shown",
+                format!(
+                    "at most {} of good units rejected; the leak that matters found with \
+                     probability of at least {}; both at {} confidence",
+                    shortest_percent(purpose.tolerable_false_reject.fraction()),
+                    shortest_percent(purpose.required_detection.fraction()),
+                    shortest_percent(purpose.confidence.fraction())
+                ),
+            ),
+        ]));
+    section = section.paragraph(
+        "This protocol is composed from profile, forecast, method and plan alone: runs and results \
+         are not read for it. It counts as fixed beforehand only where its signatures are older \
+         than the first run.",
+    );
+    if done > 0 {
+        section = section.with(Block::Notes(vec![NoteBlock {
+            weight: NoteWeight::Caution,
+            text: format!("{done} runs were already in the case when this copy was printed."),
+            next_step: "Compare the dates of the signatures with the history of the case."
+                .to_string(),
+        }]));
+    }
+    section
+}
+
+fn design(plan: &Plan) -> Section {
+    let days = plan.runs.iter().map(|run| run.day).max().unwrap_or(0);
+    let mut classes: Vec<(RunClass, Vec<usize>)> = Vec::new();
+    for run in &plan.runs {
+        let place = match classes.iter().position(|row| row.0 == run.class) {
+            Some(place) => place,
+            None => {
+                classes.push((run.class, vec![0; days as usize]));
+                classes.len() - 1
+            }
+        };
+        if let Some(day) = classes[place].1.get_mut((run.day as usize).saturating_sub(1)) {
+            *day += 1;
+        }
+    }
+    classes.sort_by(|a, b| {
+        let order = |class: &RunClass| (class.word().len(), class.size_um().unwrap_or(0.0));
+        order(&a.0).partial_cmp(&order(&b.0)).unwrap_or(std::cmp::Ordering::Equal)
+    });
+    let mut columns = vec![Column::words("Class", 1.0), Column::number("Size (µm)")];
+    columns.extend((1..=days).map(|day| Column::number(format!("Day {day}"))));
+    columns.push(Column::number("Runs"));
+    let mut table = DataTable::new("design-table", "Units by class, size and day", columns)
+        .with_footnote("Sizes: nominal flow-equivalent diameter. One run for each unit.");
+    for (class, by_day) in classes {
+        let mut row = vec![
+            class.word().to_string(),
+            class.size_um().map_or(String::new(), |um| significant(um, 3)),
+        ];
+        row.extend(by_day.iter().map(usize::to_string));
+        row.push(by_day.iter().sum::<usize>().to_string());
+        table.push(row);
+    }
+    let mut section = Section::new("design", "Design")
+        .paragraph(format!(
+            "{} runs on {days} days. Blanks open each day: they show that the rig is fit and set no \
+             limit. All other units follow in random order within the day, under codes that say \
+             nothing of the unit. The key and the seed of order and codes stay with somebody who \
+             does not run or read the tests, until the last run is done.",
+            plan.runs.len()
+        ))
+        .with(Block::Table(table));
+    if !plan.notes.is_empty() {
+        section = section.with(Block::Notes(plan.notes.iter().map(note).collect()));
+    }
+    section
+}
+
+fn criteria_section(case: &Case) -> Section {
+    let mut table = DataTable::new(
+        "criteria-table",
+        "Acceptance criteria, fixed before the first run",
+        vec![Column::number("No."), Column::short("Name"), Column::words("Criterion", 1.0)],
+    );
+    for (index, criterion) in planned_criteria(case).into_iter().enumerate() {
+        table.push([(index + 1).to_string(), criterion.code, criterion.sentence]);
+    }
+    let section = Section::new("criteria", "Acceptance criteria");
+    if table.rows.is_empty() {
+        return section.paragraph("No criterion can be said without a forecast.");
+    }
+    section.with(Block::Table(table)).paragraph(
+        "The study has shown what it set out to show only where every criterion is met. A criterion \
+         that is not met is reported as such; it is not changed after the first run.",
+    )
+}
+
+fn basis(case: &Case) -> Section {
+    let purpose = &case.input.profile.purpose;
+    Section::new("basis", "Statistical basis")
+        .paragraph(format!(
+            "Reject limit: one-sided tolerance limit of the rises of product-filled negative \
+             controls, with content {} and confidence {}. The unit is the container, not the \
+             reading: replicates of a unit are not further units. Shape, order and days are checked, \
+             and the outcome of the checks is reported.",
+            shortest_percent(1.0 - purpose.tolerable_false_reject.fraction()),
+            shortest_percent(purpose.confidence.fraction())
+        ))
+        .paragraph(format!(
+            "Detection: found or missed for each positive control against that limit; logistic curve \
+             on the logarithm of size, with the upper bound at {} confidence on the size found with \
+             probability 90 %; exact one-sided bounds for each size. Where hits and misses separate, \
+             the curve is undefined and only the exact bounds are reported. No size outside those \
+             tested is claimed.",
+            shortest_percent(purpose.confidence.fraction())
+        ))
+        .paragraph(
+            "A run that a limit ends early is a rejection with a censored rise. It enters detection \
+             as found and never enters a mean.",
+        )
+}
+
+fn handling() -> Section {
+    Section::new("handling", "Aborted, repeated and failed runs").with(Block::KeyValues(vec![
+        KeyValue::new(
+            "Aborted",
+            "recorded with its cause; missing, not passed; the unit is repeated once only where the \
+             cause lies outside the unit (power, operator, rig) and is written down",
+        ),
+        KeyValue::new(
+            "Repeated",
+            "both runs stay in the record; the later one never replaces the earlier; a positive \
+             control is verified again before its repeat, because a leak may close",
+        ),
+        KeyValue::new(
+            "Negative control above the limit",
+            "kept; held and examined by another method; it stays in the evaluation unless a leak is \
+             shown by that other method",
+        ),
+        KeyValue::new(
+            "Positive control below the limit",
+            "kept as a miss; verified again; a leak found closed is reported as closed, beside the \
+             evaluation with and without it",
+        ),
+        KeyValue::new("Blank out of its usual band", "stop the day, find the cause, begin it again"),
+        KeyValue::new(
+            "Deviation from this protocol",
+            "written down before the key is opened, with its effect on each criterion",
+        ),
+    ]))
+}
+
+fn run_sheet(plan: &Plan) -> Section {
+    let mut table = DataTable::new(
+        "run-sheet",
+        "Run sheet in random order",
+        vec![
+            Column::number("No."),
+            Column::number("Day"),
+            Column::short("Code"),
+            Column::words("Started (time)", 1.0),
+            Column::words("Reading (Pa)", 1.0),
+            Column::words("Ended by", 1.0),
+            Column::words("Initials", 0.8),
+            Column::words("Remarks", 1.8),
+        ],
+    )
+    .with_footnote("The key of the codes is a file of its own and is not part of this document.");
+    for (run, code) in plan.runs.iter().zip(blinding_codes(plan)) {
+        table.push([run.number.to_string(), run.day.to_string(), code]);
+    }
+    Section::new("run-sheet-section", "Run sheet").with(Block::Table(table))
+}
