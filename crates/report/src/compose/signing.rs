@@ -28,16 +28,16 @@ pub(super) fn section(edition: &Edition) -> Section {
         }
         None => Words::from("not made from a benchbook"),
     };
-    section = section.with(Block::KeyValues(vec![
-        KeyValue::new("History at this printing", state),
-        KeyValue::new(
-            "Signed checkpoints kept",
-            match records.signed_checkpoints {
-                0 => "none".to_string(),
-                n => n.to_string(),
-            },
-        ),
-    ]));
+    let mut rows = vec![KeyValue::new("History at this printing", state)];
+    // Counted with the verification, which is made where something was signed.
+    if !records.signatures.is_empty() {
+        let kept = match records.signed_checkpoints {
+            0 => "none".to_string(),
+            n => n.to_string(),
+        };
+        rows.push(KeyValue::new("Signed checkpoints kept", kept));
+    }
+    section = section.with(Block::KeyValues(rows));
     if let Some(first) = records.findings.first() {
         return section.paragraph(Words::default().strong("Not signed.")).with(Block::Notes(vec![
             NoteBlock {
