@@ -6,25 +6,16 @@
 #![allow(clippy::print_stdout)] // A skipped check says so.
 
 mod evidence;
-
-use std::path::PathBuf;
+mod real_data;
 
 use intake::reading_plan::{PressurePlan, ReadingPlan};
 use intake::result_table::read_table;
 use intake::trace_file::read_traces;
 use intake::written_quantity::unit_of;
+use real_data::bytes_of;
 use study::PressureTrace;
 
 const FIGURES: &str = "intake_real_figures.csv";
-
-fn bytes_of(name: &str) -> Option<Vec<u8>> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../../shared/data/pressure");
-    let found = std::fs::read(folder.join(name)).ok();
-    if found.is_none() {
-        println!("notice: {name} is not here; this check is skipped");
-    }
-    found
-}
 
 fn channel(name: &str, column: &str, scale: f64, unit: &str) -> Option<PressureTrace> {
     let unit = unit_of(unit).expect("a unit of the table");

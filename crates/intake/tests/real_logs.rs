@@ -5,23 +5,14 @@
 #![allow(clippy::print_stdout)] // A skipped check says so.
 
 mod evidence;
-
-use std::path::PathBuf;
+mod real_data;
 
 use intake::column_header::TemperatureUnit;
 use intake::reading_plan::{PressurePlan, ReadingPlan, TemperaturePlan, TimePlan};
 use intake::trace_file::{TraceFile, read_traces};
 use intake::written_quantity::unit_of;
+use real_data::bytes_of;
 use study::quantities::units::Unit;
-
-fn bytes_of(name: &str) -> Option<Vec<u8>> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../../shared/data/pressure");
-    let found = std::fs::read(folder.join(name)).ok();
-    if found.is_none() {
-        println!("notice: {name} is not here; this check is skipped");
-    }
-    found
-}
 
 fn unit(name: &str) -> &'static Unit {
     unit_of(name).expect("a unit of the table")

@@ -1,18 +1,16 @@
 //! Fuzzed setups: an answer of sound numbers or a typed refusal, never NaN,
 //! never a negative pressure, never a panic.
 
+mod decades;
 mod worked_setup;
 
+use decades::decades;
 use physics::cycle::*;
 use physics::gases::Gas;
 use physics::leak_paths::LeakPath;
 use physics::quantities::*;
 use proptest::prelude::*;
 use worked_setup::{pa, s, vial};
-
-fn decades(low: f64, high: f64) -> impl Strategy<Value = f64> {
-    (digits::scalar::ln(low)..digits::scalar::ln(high)).prop_map(digits::scalar::exp)
-}
 
 fn any_leak() -> impl Strategy<Value = Option<LeakPath>> {
     prop_oneof![

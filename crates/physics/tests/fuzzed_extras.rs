@@ -1,8 +1,10 @@
 //! Fuzzed cycles with everything that can be added: sound numbers, all the gas
 //! accounted for, or a typed refusal.
 
+mod decades;
 mod worked_setup;
 
+use decades::decades;
 use physics::container::{FlexibleWall, Plunger};
 use physics::cycle::extended::*;
 use physics::cycle::*;
@@ -12,10 +14,6 @@ use physics::outgassing::OutgassingLaw;
 use physics::quantities::*;
 use proptest::prelude::*;
 use worked_setup::{pa, s, vial};
-
-fn decades(low: f64, high: f64) -> impl Strategy<Value = f64> {
-    (digits::scalar::ln(low)..digits::scalar::ln(high)).prop_map(digits::scalar::exp)
-}
 
 fn any_extras() -> impl Strategy<Value = CycleExtras> {
     (

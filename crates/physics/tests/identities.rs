@@ -1,6 +1,9 @@
 //! Identities that hold for every leak path at once, under fuzzed sizes and
 //! conditions.
 
+mod decades;
+
+use decades::decades;
 use physics::gases::Gas;
 use physics::leak_paths::*;
 use physics::quantities::*;
@@ -29,11 +32,6 @@ fn conditions(gas: Gas, up: f64, down: f64, celsius: f64) -> FlowConditions {
 
 fn flow(path: &LeakPath, conditions: &FlowConditions) -> f64 {
     path.flow(conditions).expect("sensible input").molar_flow.mol_per_s()
-}
-
-/// Values spread evenly over decades.
-fn decades(low: f64, high: f64) -> impl Strategy<Value = f64> {
-    (digits::scalar::ln(low)..digits::scalar::ln(high)).prop_map(digits::scalar::exp)
 }
 
 fn any_gas() -> impl Strategy<Value = Gas> {

@@ -1,16 +1,14 @@
 //! Identities of paths joined to each other, of calibrated flows and of
 //! elastomers, under fuzzed sizes and conditions.
 
+mod decades;
+
+use decades::decades;
 use physics::gases::Gas;
 use physics::leak_paths::*;
 use physics::permeation::PermeableWall;
 use physics::quantities::*;
 use proptest::prelude::*;
-
-/// Values spread evenly over decades.
-fn decades(low: f64, high: f64) -> impl Strategy<Value = f64> {
-    (digits::scalar::ln(low)..digits::scalar::ln(high)).prop_map(digits::scalar::exp)
-}
 
 fn any_path() -> impl Strategy<Value = LeakPath> {
     (0..4_u8, decades(1e-7, 1e-4), decades(1e-6, 1e-2), 0.0..1.0_f64).prop_map(

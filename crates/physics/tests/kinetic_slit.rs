@@ -7,7 +7,10 @@
 //! straight pieces on points crowded towards the walls: the kernel's integral is
 //! `-T₀` and that of `T₀` is `-T₁`.
 
+mod linear_equations;
+
 use digits::scalar::{cos, exp, sin};
+use linear_equations::solve;
 use physics::leak_paths::slit_conductance_coefficient;
 
 const PI: f64 = std::f64::consts::PI;
@@ -40,36 +43,6 @@ impl Abramowitz {
     }
 }
 
-/// Solves `(1 - A) u = A 1` by elimination with pivoting.
-fn solve(a: &[Vec<f64>]) -> Vec<f64> {
-    let n = a.len();
-    let mut m: Vec<Vec<f64>> = (0..n)
-        .map(|i| {
-            let mut row: Vec<f64> = (0..n).map(|j| f64::from(u8::from(i == j)) - a[i][j]).collect();
-            row.push(a[i].iter().sum());
-            row
-        })
-        .collect();
-    for k in 0..n {
-        let pivot = (k..n).max_by(|&i, &j| m[i][k].abs().total_cmp(&m[j][k].abs())).expect("rows");
-        m.swap(k, pivot);
-        let (above, below) = m.split_at_mut(k + 1);
-        let head = &above[k];
-        for row in below {
-            let factor = row[k] / head[k];
-            for (cell, top) in row.iter_mut().zip(head).skip(k) {
-                *cell -= factor * top;
-            }
-        }
-    }
-    let mut u = vec![0.0; n];
-    for k in (0..n).rev() {
-        let rest: f64 = (k + 1..n).map(|j| m[k][j] * u[j]).sum();
-        u[k] = (m[k][n] - rest) / m[k][k];
-    }
-    u
-}
-
 /// `G` of a gap with `2 half + 1` points.
 fn coefficient(functions: &Abramowitz, delta: f64, half: usize) -> f64 {
     let n = 2 * half + 1;
@@ -90,7 +63,8 @@ fn coefficient(functions: &Abramowitz, delta: f64, half: usize) -> f64 {
             row[k + 1] += rising / PI.sqrt();
         }
     }
-    let u = solve(&a);
+    let gained: Vec<f64> = a.iter().map(|row| row.iter().sum()).collect();
+    let u = solve(&a, &gained);
     // Simpson's rule in the angle.
     let step = PI / (n - 1) as f64;
     let mean: f64 = (0..n)

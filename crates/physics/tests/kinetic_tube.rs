@@ -8,7 +8,10 @@
 //! functions `T_n(x) = ∫ tⁿ exp(-t² - x/t) dt` from 0 to ∞, and `G = 4 ∫ u r dr`.
 //! Over a piece of the way `∫ T₀(δ s) ds` is a difference of `T₁`.
 
+mod linear_equations;
+
 use digits::scalar::{cos, exp, sin};
+use linear_equations::solve;
 use physics::leak_paths::channel_conductance_coefficient;
 
 const PI: f64 = std::f64::consts::PI;
@@ -97,35 +100,6 @@ fn shares(radius: &[f64], place: f64) -> [(usize, f64); 2] {
     let (a, b) = (radius[above - 1], radius[above]);
     let part = (place * place - a * a) / (b * b - a * a);
     [(above - 1, 1.0 - part), (above, part)]
-}
-
-/// Solves `(1 - A) u = f` by elimination; the rows of `A` sum to less than one, so
-/// no pivot is needed.
-fn solve(a: &[Vec<f64>], f: &[f64]) -> Vec<f64> {
-    let n = f.len();
-    let mut m: Vec<Vec<f64>> = (0..n)
-        .map(|i| {
-            let mut row: Vec<f64> = (0..n).map(|j| f64::from(u8::from(i == j)) - a[i][j]).collect();
-            row.push(f[i]);
-            row
-        })
-        .collect();
-    for k in 0..n {
-        let (above, below) = m.split_at_mut(k + 1);
-        let head = &above[k];
-        for row in below {
-            let factor = row[k] / head[k];
-            for (cell, top) in row.iter_mut().zip(head).skip(k) {
-                *cell -= factor * top;
-            }
-        }
-    }
-    let mut u = vec![0.0; n];
-    for k in (0..n).rev() {
-        let rest: f64 = (k + 1..n).map(|j| m[k][j] * u[j]).sum();
-        u[k] = (m[k][n] - rest) / m[k][k];
-    }
-    u
 }
 
 #[test]

@@ -6,10 +6,11 @@
 
 mod evidence;
 
+use evidence::summary;
 use statistics::comparison::power::one_sample_power;
 use statistics::proportions::{difference::newcombe, jeffreys};
 use statistics::regression::straight_line;
-use statistics::summaries::{GroupSummary, groups_differ};
+use statistics::summaries::groups_differ;
 use statistics::tolerance_limits::transformed::box_cox_power;
 use statistics::variance_components::agreement::{cohen, fleiss};
 use statistics::variance_components::restricted_likelihood::restricted_likelihood;
@@ -24,15 +25,6 @@ fn series(n: usize) -> Vec<f64> {
             u * u * 10.0 + 0.01 * i as f64
         })
         .collect()
-}
-
-fn summary(values: &[f64]) -> GroupSummary {
-    GroupSummary {
-        label: "group".into(),
-        mean: digits::sums::mean(values).unwrap(),
-        standard_deviation: digits::sums::standard_deviation(values).unwrap(),
-        n: values.len(),
-    }
 }
 
 #[test]

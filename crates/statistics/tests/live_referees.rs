@@ -5,12 +5,15 @@
 // A test may stop at the first surprise.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+mod evidence;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Write;
 use std::process::{Command, Stdio};
 
 use digits::RandomStream;
 use digits::scalar::{exp, ln, pow};
+use evidence::summary;
 use statistics::assumptions::{anderson_darling, grubbs, order, shapiro_wilk};
 use statistics::comparison::power::one_sample_power;
 use statistics::comparison::{equivalence_paired, equivalence_two_groups};
@@ -20,7 +23,7 @@ use statistics::distributions::{beta, chi_squared, f, noncentral_t, student_t};
 use statistics::proportions::difference::newcombe;
 use statistics::proportions::{clopper_pearson, jeffreys, wilson};
 use statistics::regression::{errors_in_both, polynomial, straight_line, weighted_line};
-use statistics::summaries::{GroupSummary, groups_differ};
+use statistics::summaries::groups_differ;
 use statistics::tolerance_limits as limits;
 use statistics::tolerance_limits::transformed::box_cox_power;
 use statistics::variance_components::agreement::{cohen, fleiss};
@@ -89,15 +92,6 @@ impl Questions {
 
 fn normals(stream: &mut RandomStream, n: usize, mean: f64, sd: f64) -> Vec<f64> {
     (0..n).map(|_| mean + sd * stream.normal()).collect()
-}
-
-fn summary(values: &[f64]) -> GroupSummary {
-    GroupSummary {
-        label: "group".into(),
-        mean: digits::sums::mean(values).unwrap(),
-        standard_deviation: digits::sums::standard_deviation(values).unwrap(),
-        n: values.len(),
-    }
 }
 
 fn factors_and_distributions(asked: &mut Questions, stream: &mut RandomStream) {

@@ -121,3 +121,13 @@ pub fn numbers(columns: &BTreeMap<String, Vec<String>>, name: &str) -> Vec<f64> 
         .map(|cell| cell.parse().unwrap_or_else(|_| panic!("{name}: {cell}")))
         .collect()
 }
+
+/// Mean, standard deviation and number of some values.
+pub fn summary(values: &[f64]) -> statistics::summaries::GroupSummary {
+    statistics::summaries::GroupSummary {
+        label: "group".into(),
+        mean: digits::sums::mean(values).expect("values"),
+        standard_deviation: digits::sums::standard_deviation(values).expect("values"),
+        n: values.len(),
+    }
+}
