@@ -7,12 +7,14 @@
 mod answer;
 mod clock;
 mod commands;
+mod digest;
 mod fault;
 mod forecast_answer;
 mod paper;
 mod progress;
 mod table_text;
 mod web;
+mod written_numbers;
 
 use std::process::ExitCode;
 

@@ -10,8 +10,6 @@ pub struct KeptRecords {
     pub standing_signatures: usize,
     /// Signatures given to an earlier state.
     pub fallen_signatures: usize,
-    /// Signed checkpoints in the file.
-    pub signed_checkpoints: u64,
     /// Positive controls and flow standards in the register.
     pub registered_items: usize,
     /// Those of them that may be used now and have a passed check.

@@ -16,6 +16,7 @@ use super::forecast::{forecast_with_bar, read_case};
 use crate::answer::{Answer, number, optional};
 use crate::fault::Fault;
 use crate::table_text::{digits, paragraph, table};
+use crate::written_numbers::{before_unit, share};
 
 /// Which leak matters, by every route, and whether the test can see it.
 #[derive(Args)]
@@ -80,27 +81,18 @@ impl MallOfCase {
     }
 }
 
-/// A share written as `2%` or `0.02`.
-fn share(text: &str) -> Result<f64, Fault> {
-    let text = text.trim();
-    Ok(match text.strip_suffix('%') {
-        Some(percent) => read_plain_number(percent)? / 100.0,
-        None => read_plain_number(text)?,
-    })
-}
-
 /// A mass written with its unit, kg.
 fn mass_kg(text: &str) -> Result<f64, Fault> {
     const UNITS: [(&str, f64); 5] =
         [("kg", 1.0), ("mg", 1e-6), ("ug", 1e-9), ("µg", 1e-9), ("g", 1e-3)];
     let text = text.trim();
-    let (unit, factor) = UNITS.iter().find(|(unit, _)| text.ends_with(unit)).ok_or_else(|| {
+    let (value, factor) = before_unit(text, &UNITS).ok_or_else(|| {
         Fault::users(
             format!("`{text}`: the unit of mass is missing"),
             "write a mass as 1mg; known: kg, g, mg, ug",
         )
     })?;
-    Ok(read_plain_number(&text[..text.len() - unit.len()])? * factor)
+    Ok(read_plain_number(value)? * factor)
 }
 
 /// Runs the command.

@@ -4,13 +4,14 @@ use std::path::PathBuf;
 
 use ::report::{DocumentName, Edition, Paper};
 use benchbook::Benchbook;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 use serde_json::json;
-use sha2::{Digest, Sha256};
 use study::Case;
 
 use super::{files, serve};
 use crate::answer::Answer;
+use crate::digest::sha256;
 use crate::fault::Fault;
 use crate::paper;
 
@@ -30,8 +31,8 @@ pub struct Report {
     #[arg(long)]
     case: String,
     /// Which document.
-    #[arg(long, value_enum, default_value = "study")]
-    document: Document,
+    #[arg(long, default_value = "study", value_parser = document_names())]
+    document: DocumentName,
     /// Size of the sheet.
     #[arg(long, value_enum, default_value = "a4")]
     paper: Sheet,
@@ -40,37 +41,12 @@ pub struct Report {
     output: PathBuf,
 }
 
-/// Documents that can be written.
-#[derive(Clone, Copy, ValueEnum)]
-enum Document {
-    /// The study: question, forecast, method, runs, results, claim, standards.
-    Study,
-    /// The claim on one page, with what it does not cover.
-    Claim,
-    /// The study protocol: design, criteria, run sheet without the key.
-    Protocol,
-    /// How the rise limit was set, and what it rests on.
-    Limit,
-    /// Container and product, the origin of every value, what is missing.
-    Profile,
-    /// What to set, and the reason for every parameter.
-    Method,
-    /// What the chamber must do, and the record of its free volume.
-    Fixture,
-}
-
-impl Document {
-    const fn name(self) -> DocumentName {
-        match self {
-            Self::Study => DocumentName::Study,
-            Self::Claim => DocumentName::Claim,
-            Self::Protocol => DocumentName::Protocol,
-            Self::Limit => DocumentName::Limit,
-            Self::Profile => DocumentName::Profile,
-            Self::Method => DocumentName::Method,
-            Self::Fixture => DocumentName::Fixture,
-        }
-    }
+/// The documents that can be composed, with what each says.
+fn document_names() -> impl TypedValueParser<Value = DocumentName> {
+    let possible = DocumentName::ALL.map(|name| PossibleValue::new(name.word()).help(name.says()));
+    PossibleValuesParser::new(possible).try_map(|word| {
+        DocumentName::from_word(&word).ok_or_else(|| format!("no document is called {word}"))
+    })
 }
 
 /// Sizes of the sheet.
@@ -84,7 +60,7 @@ enum Sheet {
 
 /// Runs the command.
 pub fn run(command: &Report) -> Result<Answer, Fault> {
-    let name = command.document.name();
+    let name = command.document;
     let paper_size = match command.paper {
         Sheet::A4 => Paper::A4,
         Sheet::Letter => Paper::Letter,
@@ -104,7 +80,7 @@ pub fn run(command: &Report) -> Result<Answer, Fault> {
         paper::pdf_of_document(&case, name, &edition, paper_size)?
     };
     files::write_whole(&command.output, &bytes)?;
-    let digest: String = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+    let digest = sha256(&bytes);
     let file = command.output.display().to_string();
     let text = format!("{file}\nSHA-256 {digest}\n");
     Ok(Answer::new(text, json!({ "file": file, "digest": digest }), Vec::new()))

@@ -2,7 +2,7 @@
 //! that carries a digest of their content, so that a browser keeps them for
 //! ever and never keeps an old one.
 
-use sha2::{Digest, Sha256};
+use crate::digest::sha256;
 
 /// A file as it is served.
 pub struct Asset {
@@ -71,8 +71,8 @@ impl Asset {
 }
 
 fn asset(stem: &str, ending: &str, kind: &'static str, body: &str) -> Asset {
-    let digest = Sha256::digest(body.as_bytes());
-    let short: String = digest.iter().take(8).map(|byte| format!("{byte:02x}")).collect();
+    let digest = sha256(body.as_bytes());
+    let short = &digest[..16];
     Asset {
         name: format!("{stem}-{short}.{ending}"),
         kind,

@@ -83,7 +83,6 @@ impl Records {
             history_entries: checkpoint.map_or(0, |checkpoint| checkpoint.entries),
             standing_signatures: standing,
             fallen_signatures: self.signatures.len() - standing,
-            signed_checkpoints: self.signed_checkpoints,
             registered_items: self.register.len(),
             checked_items: self
                 .register

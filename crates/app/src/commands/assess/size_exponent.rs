@@ -38,9 +38,8 @@ pub struct SizeExponent {
     /// group and size; the size is read from words such as `5 um`.
     #[arg(long)]
     summary: bool,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Reading by which the table codes runs ended by a limit.
     #[arg(long)]
     abort_code: Option<f64>,
@@ -68,7 +67,7 @@ pub struct Group {
 
 /// Runs the command.
 pub fn run(command: &SizeExponent) -> Result<Answer, Fault> {
-    let table = tables::open(&command.table, &command.conditions)?;
+    let table = command.rows.of(&command.table)?;
     let mut notes = Vec::new();
     let groups = if command.summary {
         let rows = tables::summary_rows(&command.table, &table)?;

@@ -9,6 +9,21 @@ use study::summary_table::SummaryRow;
 use crate::commands::files;
 use crate::fault::Fault;
 
+/// Which rows of a table count.
+#[derive(clap::Args)]
+pub struct KeptRows {
+    /// Keep only rows with this value in this column; may be given again.
+    #[arg(long = "where", value_name = "COLUMN=VALUE")]
+    conditions: Vec<String>,
+}
+
+impl KeptRows {
+    /// Reads a table and keeps these rows.
+    pub fn of(&self, path: &Path) -> Result<Table, Fault> {
+        open(path, &self.conditions)
+    }
+}
+
 /// Turns refusals of the reader into a fault that names the file.
 pub fn refused(path: &Path, refusal: &intake::Refusal) -> Fault {
     Fault::users(

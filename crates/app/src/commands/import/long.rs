@@ -19,10 +19,11 @@ use study::runs::{RunClass, RunOrigin};
 use study::trace::PressureTrace;
 
 use super::Imported;
-use super::read::{Content, LARGEST_BYTES, Part, ReadFile, hexadecimal, hostile_name};
+use super::read::{Content, LARGEST_BYTES, Part, ReadFile, hostile_name};
 use super::runs::{Candidate, of_trace, unit_of};
 use crate::commands::examine::coded::coded;
 use crate::commands::examine::examined::{Known, measure};
+use crate::digest::hexadecimal;
 use crate::fault::Fault;
 use crate::progress;
 

@@ -12,10 +12,10 @@ use intake::result_table::read_table;
 use intake::rig_stamp::{RigStamp, rig_stamp};
 use intake::trace_file::{ImportedTrace, read_traces};
 use intake::workbook::read_workbook;
-use sha2::{Digest, Sha256};
 use study::Run;
 
 use super::exported;
+use crate::digest::sha256;
 
 /// A part of a file: a sheet of a workbook, or the whole.
 pub struct Part {
@@ -73,7 +73,7 @@ pub const LARGEST_BYTES: usize = 2 << 30;
 /// Reads the bytes of a file by a plan; a refusal is among the messages.
 pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
     let mut file = ReadFile {
-        sha256: hexadecimal(&Sha256::digest(&bytes)),
+        sha256: sha256(&bytes),
         parts: Vec::new(),
         plan: String::new(),
         messages: hostile_name(path),
@@ -167,9 +167,4 @@ fn is_table_of_results(bytes: &[u8], plan: &ReadingPlan) -> bool {
 pub fn hostile_name(path: &Path) -> Vec<Message> {
     let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     intake::shown_names::name_messages(&name)
-}
-
-/// Bytes as hexadecimal text.
-pub fn hexadecimal(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

@@ -1,12 +1,12 @@
 //! A gas, or a mixture of gases: `helium`, `nitrogen 0.9, oxygen 0.1`.
 
-use intake::written_quantity::read_plain_number;
 use physics::gas_mixture::{GasMixture, MixtureError};
 use physics::gases::{Gas, GasProperties};
 use physics::quantities::Temperature;
 
 use crate::fault::Fault;
 use crate::table_text::plain;
+use crate::written_numbers::share;
 
 impl From<MixtureError> for Fault {
     fn from(error: MixtureError) -> Self {
@@ -44,11 +44,7 @@ impl LeakGas {
                     "write the mixture like `nitrogen 0.9, oxygen 0.1`",
                 ));
             };
-            let share = match fraction.strip_suffix('%') {
-                Some(percent) => read_plain_number(percent)? / 100.0,
-                None => read_plain_number(fraction)?,
-            };
-            mixed.push((gas_named(name.trim())?, share));
+            mixed.push((gas_named(name.trim())?, share(fraction)?));
         }
         let mixture = GasMixture::new(&mixed)?;
         let name = mixed

@@ -6,6 +6,7 @@ use physics::liquids::{GivenLiquid, Liquid};
 use physics::quantities::Temperature;
 
 use crate::fault::Fault;
+use crate::written_numbers::before_unit;
 
 /// What can be given, with the spellings of its unit and their factors to SI; a
 /// spelling that ends like another stands before it.
@@ -75,13 +76,10 @@ fn property(part: &str) -> Result<(&'static str, f64), Fault> {
         .iter()
         .find(|(name, _)| part.starts_with(name))
         .ok_or_else(|| refuse("this property is not known"))?;
-    let written = part[name.len()..].trim();
-    let (unit, factor) =
-        units.iter().find(|(unit, _)| written.ends_with(unit)).ok_or_else(|| {
-            let known: Vec<&str> = units.iter().map(|(unit, _)| *unit).collect();
-            refuse(&format!("the unit is missing or not one of {}", known.join(", ")))
-        })?;
-    let number = written[..written.len() - unit.len()].trim();
+    let (number, factor) = before_unit(&part[name.len()..], units).ok_or_else(|| {
+        let known: Vec<&str> = units.iter().map(|(unit, _)| *unit).collect();
+        refuse(&format!("the unit is missing or not one of {}", known.join(", ")))
+    })?;
     let value = read_plain_number(number).map_err(|_| refuse("this is not a number"))? * factor;
     if value > 0.0 && value.is_finite() {
         Ok((name, value))

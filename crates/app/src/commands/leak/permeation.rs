@@ -1,6 +1,6 @@
 //! `isobar leak --membrane`: gas through the material of an elastomer.
 
-use intake::written_quantity::{QuantityError, read_area, read_plain_number};
+use intake::written_quantity::{read_area, read_plain_number};
 use physics::permeation::PermeableWall;
 use physics::quantities::{Duration, Temperature};
 use serde_json::{Value, json};
@@ -11,6 +11,7 @@ use super::{InUse, path_text};
 use crate::answer::{Answer, number, optional};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
+use crate::written_numbers::before_unit;
 
 /// A wall of an elastomer.
 pub struct Asked<'a> {
@@ -29,17 +30,13 @@ const BARRER: f64 = 1.0e-10 * 4.461_503_3e-5 * 1.0e2 / 1_333.223_874_15;
 fn read_with(text: &str, units: &[(&str, f64)], example: &str) -> Result<f64, Fault> {
     let refused =
         |what: &str| Fault::users(format!("`{text}`: {what}"), format!("write {example}"));
-    for (unit, factor) in units {
-        if let Some(value) = text.trim().strip_suffix(unit) {
-            let value =
-                read_plain_number(value).map_err(|error: QuantityError| Fault::from(error))?;
-            if value <= 0.0 {
-                return Err(refused("it must be above zero"));
-            }
-            return Ok(value * factor);
-        }
+    let (value, factor) =
+        before_unit(text, units).ok_or_else(|| refused("the unit is missing or not known"))?;
+    let value = read_plain_number(value)?;
+    if value <= 0.0 {
+        return Err(refused("it must be above zero"));
     }
-    Err(refused("the unit is missing or not known"))
+    Ok(value * factor)
 }
 
 /// A diffusion coefficient, m²/s.

@@ -8,12 +8,12 @@ use std::path::{Path, PathBuf};
 use benchbook::Benchbook;
 use clap::{Args, ValueEnum};
 use serde_json::json;
-use sha2::{Digest, Sha256};
 
 use super::super::{files, serve};
 use super::export_tables::{self, TableFormat};
 use super::keys;
 use crate::answer::Answer;
+use crate::digest::sha256;
 use crate::fault::Fault;
 use crate::paper;
 
@@ -130,10 +130,6 @@ pub fn run(command: &Export) -> Result<Answer, Fault> {
     Ok(Answer::new(text, json, Vec::new()))
 }
 
-fn hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
 /// Names and bytes of the payload.
 async fn payload(command: &Export) -> Result<BTreeMap<String, Vec<u8>>, Fault> {
     let book = Benchbook::open_read_only(&command.benchbook).await?;
@@ -192,7 +188,7 @@ fn write_bag(folder: &Path, payload: &BTreeMap<String, Vec<u8>>) -> Result<Strin
     let mut bytes = 0;
     for (name, content) in payload {
         write(name, content)?;
-        manifest.push_str(&format!("{}  {name}\n", hex(content)));
+        manifest.push_str(&format!("{}  {name}\n", sha256(content)));
         bytes += content.len();
     }
     let tags = [
@@ -210,8 +206,8 @@ fn write_bag(folder: &Path, payload: &BTreeMap<String, Vec<u8>>) -> Result<Strin
     let mut of_tags = String::new();
     for (name, text) in &tags {
         write(name, text.as_bytes())?;
-        of_tags.push_str(&format!("{}  {name}\n", hex(text.as_bytes())));
+        of_tags.push_str(&format!("{}  {name}\n", sha256(text.as_bytes())));
     }
     write("tagmanifest-sha256.txt", of_tags.as_bytes())?;
-    Ok(hex(manifest.as_bytes()))
+    Ok(sha256(manifest.as_bytes()))
 }

@@ -7,11 +7,11 @@ use intake::parquet_file::write_parquet;
 use intake::run_table::{Grid, grids_of_runs};
 use intake::workbook::write_workbook;
 use serde_json::json;
-use sha2::{Digest, Sha256};
 use study::Case;
 
 use super::super::files;
 use crate::answer::Answer;
+use crate::digest::sha256;
 use crate::fault::Fault;
 
 /// Formats of tables.
@@ -44,8 +44,7 @@ pub fn write(case: &Case, format: TableFormat, output: &Path) -> Result<Answer, 
     let mut written = Vec::new();
     for (path, bytes) in &outputs {
         files::write_whole(path, bytes)?;
-        let digest: String =
-            Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+        let digest = sha256(bytes);
         text.push_str(&format!("{}\nSHA-256 {digest}\n", path.display()));
         written.push(json!({
             "file": path.display().to_string(),

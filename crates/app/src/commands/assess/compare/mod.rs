@@ -62,9 +62,8 @@ pub struct Compare {
     /// Chance wanted that equivalence is shown.
     #[arg(long, default_value_t = 0.9, requires = "sd")]
     power: f64,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Confidence of the intervals.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
@@ -84,7 +83,7 @@ pub fn run(command: &Compare) -> Result<Answer, Fault> {
             )),
         };
     };
-    let table = tables::open(path, &command.conditions)?;
+    let table = command.rows.of(path)?;
     match (&command.first, &command.second, &command.reading, &command.group) {
         (Some(first), Some(second), _, _) => {
             let a = tables::numbers(path, &table, first)?;

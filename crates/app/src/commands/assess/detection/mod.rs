@@ -85,9 +85,8 @@ pub struct Detection {
     /// Correlation of the two in the prior.
     #[arg(long, default_value_t = 0.0, allow_hyphen_values = true)]
     prior_correlation: f64,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Confidence of the bounds.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
@@ -127,7 +126,7 @@ enum Scale {
 
 /// Runs the command.
 pub fn run(command: &Detection) -> Result<Answer, Fault> {
-    let table = tables::open(&command.table, &command.conditions)?;
+    let table = command.rows.of(&command.table)?;
     match &command.reading {
         Some(reading) => signal::run(command, &table, reading),
         None => hit_miss::run(command, &table),

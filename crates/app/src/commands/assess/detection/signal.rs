@@ -11,7 +11,7 @@ use study::Note;
 use super::{Detection, Scale, signal_figure};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
-use crate::commands::assess::tables;
+use crate::commands::assess::{checks, tables};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs};
 
@@ -188,32 +188,18 @@ fn assumptions(found: &Found) -> Vec<Assumption> {
         .zip(&y)
         .map(|(x, y)| y - found.fit.coefficients[0] - found.fit.coefficients[1] * x)
         .collect();
-    let entry = |name, test, p: Result<(f64, String), String>| match p {
-        Ok((p, finding)) => {
-            Assumption { name, test, p_value: Some(p), held: Some(p >= 0.05), finding }
-        }
-        Err(reason) => Assumption {
-            name,
-            test,
-            p_value: None,
-            held: None,
-            finding: format!("Not checked: {reason}."),
-        },
-    };
     vec![
-        entry(
+        checks::one(
             "normal scatter of readings",
             "Shapiro-Wilk of residuals",
-            shapiro_wilk(&rest)
-                .map(|s| (s.p_value, format!("W = {:.4}, p = {:.4}.", s.w, s.p_value)))
-                .map_err(|refusal| refusal.to_string()),
+            0.05,
+            shapiro_wilk(&rest).map(|s| (s.p_value, format!("W = {:.4}", s.w))),
         ),
-        entry(
+        checks::one(
             "straight line on these scales",
             "lack of fit against repeats, read signals",
-            lack_of_fit(&x, &y, 1)
-                .map(|l| (l.p_value, format!("F = {:.3}, p = {:.4}.", l.f, l.p_value)))
-                .map_err(|refusal| refusal.to_string()),
+            0.05,
+            lack_of_fit(&x, &y, 1).map(|l| (l.p_value, format!("F = {:.3}", l.f))),
         ),
     ]
 }

@@ -11,6 +11,7 @@ use super::limits::{self, Inverse, Limits};
 use super::volume::{EffectiveVolume, effective_volume};
 use super::{Flow, figure};
 use crate::answer::{Answer, number, optional};
+use crate::commands::assess::checks;
 use crate::commands::assess::statement::Statement;
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs};
@@ -80,22 +81,13 @@ fn assumptions(
     let residuals: Vec<f64> =
         order.iter().map(|i| readings[*i] - intercept - slope * flows[*i]).collect();
     if let Ok(shape) = shapiro_wilk(&residuals) {
-        list.push(Assumption {
-            name: "normal residuals",
-            test: "Shapiro-Wilk of residuals",
-            p_value: Some(shape.p_value),
-            held: Some(shape.p_value >= 0.05),
-            finding: format!("W = {:.4}, p = {:.4}.", shape.w, shape.p_value),
-        });
+        let outcome = Ok((shape.p_value, format!("W = {:.4}", shape.w)));
+        list.push(checks::one("normal residuals", "Shapiro-Wilk of residuals", 0.05, outcome));
     }
     if let Ok(runs) = runs_about_median(&residuals) {
-        list.push(Assumption {
-            name: "residuals without pattern",
-            test: "runs of residuals along the flow",
-            p_value: Some(runs.p_value),
-            held: Some(runs.p_value >= 0.05),
-            finding: format!("{} runs, p = {:.4}.", runs.runs, runs.p_value),
-        });
+        let outcome = Ok((runs.p_value, format!("{} runs", runs.runs)));
+        let test = "runs of residuals along the flow";
+        list.push(checks::one("residuals without pattern", test, 0.05, outcome));
     }
     list
 }

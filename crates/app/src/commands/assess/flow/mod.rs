@@ -63,9 +63,8 @@ pub struct Flow {
     /// Gas temperature in the chamber, for the effective volume.
     #[arg(long, default_value = "20C", allow_hyphen_values = true)]
     temperature: String,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Confidence of the intervals.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
@@ -86,7 +85,7 @@ enum VarianceModel {
 
 /// Runs the command.
 pub fn run(command: &Flow) -> Result<Answer, Fault> {
-    let table = tables::open(&command.table, &command.conditions)?;
+    let table = command.rows.of(&command.table)?;
     let flows = tables::numbers(&command.table, &table, &command.flow)?;
     let readings = tables::numbers(&command.table, &table, &command.reading)?;
     let fitted = fit::fit(command, &table, &flows, &readings)?;

@@ -12,6 +12,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::figure_option::FigureOption;
+use super::tables;
 use crate::answer::Answer;
 use crate::fault::Fault;
 
@@ -40,9 +41,8 @@ pub struct Limit {
     /// The table holds a row of mean, standard deviation and number for each group.
     #[arg(long, requires = "table")]
     summary: bool,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Printed mean.
     #[arg(long, requires_all = ["sd", "n"], allow_hyphen_values = true)]
     mean: Option<f64>,

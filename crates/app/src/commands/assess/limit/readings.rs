@@ -15,7 +15,7 @@ use crate::fault::Fault;
 
 /// Runs on a table of readings.
 pub fn run(command: &Limit, path: &Path) -> Result<Answer, Fault> {
-    let table = tables::open(path, &command.conditions)?;
+    let table = command.rows.of(path)?;
     let Some(column) = &command.column else {
         return Err(Fault::users(
             "the column with the readings was not named",

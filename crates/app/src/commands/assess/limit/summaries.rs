@@ -68,7 +68,7 @@ fn found(
 
 /// Runs on a table of group summaries.
 pub fn run(command: &Limit, path: &Path) -> Result<Answer, Fault> {
-    let table = tables::open(path, &command.conditions)?;
+    let table = command.rows.of(path)?;
     let rows = tables::summary_rows(path, &table)?;
     let populations = tables::populations(&rows);
     if populations.len() > 1 {

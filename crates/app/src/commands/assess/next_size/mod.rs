@@ -67,9 +67,8 @@ pub struct NextSizeCommand {
     /// Seed of the simulation.
     #[arg(long, default_value_t = 1)]
     seed: u64,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     #[command(flatten)]
     figure: FigureOption,
 }
@@ -131,7 +130,7 @@ pub fn run(command: &NextSizeCommand) -> Result<Answer, Fault> {
 /// What was tested so far, with one row for each size.
 fn results(command: &NextSizeCommand) -> Result<Vec<HitMiss>, Fault> {
     let Some(path) = &command.table else { return Ok(Vec::new()) };
-    let table = tables::open(path, &command.conditions)?;
+    let table = command.rows.of(path)?;
     let (Some(size), Some(hit)) = (&command.size, &command.hit) else {
         return Err(Fault::users(
             "the columns with size and outcome were not named",

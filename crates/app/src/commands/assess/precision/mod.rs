@@ -67,9 +67,8 @@ pub struct Precision {
     /// Replicates behind one result, where the table does not say.
     #[arg(long, requires = "summary")]
     replicates: Option<usize>,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Reading by which the table codes runs ended by a limit.
     #[arg(long)]
     abort_code: Option<f64>,
@@ -91,7 +90,7 @@ pub struct Precision {
 
 /// Runs the command.
 pub fn run(command: &Precision) -> Result<Answer, Fault> {
-    let table = tables::open(&command.table, &command.conditions)?;
+    let table = command.rows.of(&command.table)?;
     if !command.nested.is_empty() {
         nested::run(command, &table)
     } else if let Some(verdict) = &command.verdict {

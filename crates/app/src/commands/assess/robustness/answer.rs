@@ -48,7 +48,7 @@ impl Response {
 
 /// Analyses a filled table.
 pub fn run(command: &Robustness, path: &Path) -> Result<Answer, Fault> {
-    let table = tables::open(path, &command.conditions)?;
+    let table = command.rows.of(path)?;
     if command.responses.is_empty() {
         return Err(Fault::users(
             "no result was named",

@@ -15,6 +15,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::figure_option::FigureOption;
+use super::tables;
 use crate::answer::Answer;
 use crate::fault::Fault;
 
@@ -66,9 +67,8 @@ pub struct Robustness {
     /// Column with the block (day, rig) of each run.
     #[arg(long, requires = "table")]
     block: Option<String>,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Confidence of the intervals.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,

@@ -79,9 +79,8 @@ pub struct Routine {
     /// Upper specification limit, for the capability.
     #[arg(long, allow_hyphen_values = true)]
     upper_specification: Option<f64>,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Confidence of the capability's bounds.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
@@ -145,7 +144,7 @@ enum RuleName {
 
 /// Runs the command.
 pub fn run(command: &Routine) -> Result<Answer, Fault> {
-    let table = tables::open(&command.table, &command.conditions)?;
+    let table = command.rows.of(&command.table)?;
     let readings = tables::numbers(&command.table, &table, &command.column)?;
     let names = match &command.sample {
         Some(column) => Some(tables::words(&command.table, &table, column)?),

@@ -41,9 +41,8 @@ pub struct Stability {
     /// Kind of deviation.
     #[arg(long, value_enum, default_value = "overlapping")]
     kind: KindName,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    rows: tables::KeptRows,
     /// Confidence of the interval of the slope.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
@@ -103,7 +102,7 @@ struct Found {
 
 /// Runs the command.
 pub fn run(command: &Stability) -> Result<Answer, Fault> {
-    let table = tables::open(&command.table, &command.conditions)?;
+    let table = command.rows.of(&command.table)?;
     let readings = tables::numbers(&command.table, &table, &command.column)?;
     let times: Vec<f64> = match (&command.time, &command.interval) {
         (Some(column), _) => tables::numbers(&command.table, &table, column)?,
