@@ -108,7 +108,7 @@ pub fn auditor_questions(case: &Case, kept: &KeptRecords) -> Vec<AuditorQuestion
         ask(
             "Is the software shown to be fit for this use?",
             None,
-            "the site's own record; `isobar verify` and the published reference values help",
+            "the site's own record; “isobar verify” and the published reference values help",
         ),
         ask(
             "Who can change the limit?",

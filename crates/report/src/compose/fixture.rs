@@ -41,7 +41,7 @@ fn free_volume(case: &Case) -> Section {
     if !measured {
         section = section.paragraph(Words::default().strong("Missing: ").plain(
             "a measured free volume, by gas expansion against a known volume or from a known \
-                 flow and the slope it gives (`isobar assess volume`).",
+                 flow and the slope it gives (“isobar assess volume”).",
         ));
     }
     let mut table = DataTable::new(

@@ -45,7 +45,7 @@ pub(super) fn section(edition: &Edition) -> Section {
                 text: format!(
                     "The benchbook is not as it was written: {first}. No signature is printed."
                 ),
-                next_step: "Run `isobar verify` on it, and go back to a copy that is intact."
+                next_step: "Run “isobar verify” on it, and go back to a copy that is intact."
                     .to_string(),
             },
         ]));
