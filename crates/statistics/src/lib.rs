@@ -1,7 +1,8 @@
 //! Statistics of small, expensive, dirty samples.
 //!
-//! Plain numbers go in; an estimate comes out with its interval, the method,
-//! the number of values that count, the assumptions checked, and notes. Where
+//! Plain numbers go in; an estimate comes out with its interval and its
+//! [`Account`]: the method, the number that counts, the assumptions with the
+//! outcome of their checks, and notes with a next step. Where
 //! the data carry no answer the result is a refusal that begins "cannot be
 //! said, because" ([`CannotSay`]); no function of a method returns NaN.
 //!
@@ -12,6 +13,7 @@
 // Matrix code reads better with its indices.
 #![allow(clippy::neg_cmp_op_on_partial_ord, clippy::nonminimal_bool, clippy::needless_range_loop)]
 
+pub mod account;
 pub mod adaptive_study;
 pub mod assumptions;
 pub mod autocorrelation;
@@ -33,5 +35,6 @@ pub mod variance_components;
 
 mod quadrature;
 
+pub use account::{Account, Counted};
 pub use cannot_say::CannotSay;
 pub use note::{Assumption, Note};

@@ -40,3 +40,43 @@ pub struct Assumption {
     /// The outcome as a sentence.
     pub finding: String,
 }
+
+impl Assumption {
+    /// An assumption that was tested: nothing speaks against it where the
+    /// probability value is at least `least`.
+    #[must_use]
+    pub fn tested(
+        name: &'static str,
+        test: &'static str,
+        p_value: f64,
+        least: f64,
+        finding: impl Into<String>,
+    ) -> Self {
+        Self {
+            name,
+            test,
+            p_value: Some(p_value),
+            held: Some(p_value >= least),
+            finding: finding.into(),
+        }
+    }
+
+    /// An assumption whose check is a yes or no without a probability value.
+    #[must_use]
+    pub fn looked_at(
+        name: &'static str,
+        test: &'static str,
+        held: bool,
+        finding: impl Into<String>,
+    ) -> Self {
+        Self { name, test, p_value: None, held: Some(held), finding: finding.into() }
+    }
+
+    /// An assumption that was not checked: `test` names what would look at it,
+    /// `reason` says why that was not done or how the reader can do it.
+    #[must_use]
+    pub fn unchecked(name: &'static str, test: &'static str, reason: impl AsRef<str>) -> Self {
+        let finding = format!("Not checked: {}.", reason.as_ref().trim_end_matches('.'));
+        Self { name, test, p_value: None, held: None, finding }
+    }
+}

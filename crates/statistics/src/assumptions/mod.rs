@@ -21,8 +21,49 @@ pub(crate) fn of_independent_normal_values(values: &[f64]) -> (Vec<Assumption>, 
     (assumptions, notes)
 }
 
-fn unchecked(name: &'static str, test: &'static str, reason: String) -> Assumption {
-    Assumption { name, test, p_value: None, held: None, finding: format!("Not checked: {reason}.") }
+/// Normal distribution, by Shapiro and Wilk at 5 %.
+#[must_use]
+pub fn normal(name: &'static str, values: &[f64]) -> Assumption {
+    match shapiro_wilk::shapiro_wilk(values) {
+        Ok(found) => Assumption::tested(
+            name,
+            "Shapiro-Wilk",
+            found.p_value,
+            0.05,
+            format!("W = {:.4}, p = {:.4}.", found.w, found.p_value),
+        ),
+        Err(reason) => Assumption::unchecked(name, "Shapiro-Wilk", reason.to_string()),
+    }
+}
+
+/// Values independent of their neighbours, by von Neumann's ratio at 1 %.
+#[must_use]
+pub fn independent(name: &'static str, values: &[f64]) -> Assumption {
+    match order::von_neumann(values) {
+        Ok(found) => Assumption::tested(
+            name,
+            "von Neumann ratio",
+            found.p_value,
+            0.01,
+            format!("Ratio {:.3}, 2 expected; p = {:.4}.", found.ratio, found.p_value),
+        ),
+        Err(reason) => Assumption::unchecked(name, "von Neumann ratio", reason.to_string()),
+    }
+}
+
+/// No trend in the order of the values, by Mann and Kendall at 1 %.
+#[must_use]
+pub fn no_trend(name: &'static str, values: &[f64]) -> Assumption {
+    match order::mann_kendall(values) {
+        Ok(found) => Assumption::tested(
+            name,
+            "Mann-Kendall",
+            found.p_value,
+            0.01,
+            format!("S = {}, p = {:.4}.", found.s, found.p_value),
+        ),
+        Err(reason) => Assumption::unchecked(name, "Mann-Kendall", reason.to_string()),
+    }
 }
 
 fn check_shape(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Vec<Note>) {
@@ -51,7 +92,7 @@ fn check_shape(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Ve
                 ));
             }
         }
-        Err(reason) => assumptions.push(unchecked(name, test, reason.to_string())),
+        Err(reason) => assumptions.push(Assumption::unchecked(name, test, reason.to_string())),
     }
 }
 
@@ -107,7 +148,7 @@ fn check_outlier(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut 
                 ));
             }
         }
-        Err(reason) => assumptions.push(unchecked(name, test, reason.to_string())),
+        Err(reason) => assumptions.push(Assumption::unchecked(name, test, reason.to_string())),
     }
 }
 
@@ -140,7 +181,7 @@ fn check_order(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Ve
                 ));
             }
         }
-        Err(reason) => assumptions.push(unchecked(name, test, reason.to_string())),
+        Err(reason) => assumptions.push(Assumption::unchecked(name, test, reason.to_string())),
     }
 }
 /// A value without the digits that arithmetic left behind, for a sentence.

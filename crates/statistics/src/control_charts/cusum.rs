@@ -1,7 +1,9 @@
 //! Cumulative sums: chart and run length.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
+use crate::note::{Assumption, Note};
 use crate::quadrature::gauss_legendre;
 use nalgebra::{DMatrix, DVector};
 
@@ -17,6 +19,51 @@ pub struct Cusum {
     pub signals: Vec<usize>,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for Cusum {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.high.len(), "readings charted; target and sigma come from elsewhere")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal readings, independent of their neighbours",
+                "von Neumann ratio",
+                "the run lengths of this chart suppose both; check the readings from which target \
+                 and sigma were taken",
+            ),
+            Assumption::unchecked(
+                "target and sigma known",
+                "number of first-phase readings",
+                "they were given; from fewer than some hundred readings the real run lengths \
+                 differ widely from the computed ones",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if let Some(first) = self.signals.first() {
+            notes.push(Note::new(
+                "signals",
+                format!(
+                    "A sum passes the decision interval at {} of {} readings, first at number {}.",
+                    self.signals.len(),
+                    self.high.len(),
+                    first + 1
+                ),
+                "Go back to the last reading at which that sum was zero: the shift began about \
+                 there. Look for its cause.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Two-sided cumulative sums with allowance and decision interval in the unit

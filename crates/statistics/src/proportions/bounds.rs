@@ -1,8 +1,9 @@
 //! Bounds of one proportion.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{beta, normal};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// Bounds of a proportion.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +27,29 @@ pub struct ProportionBounds {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for ProportionBounds {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(usize::try_from(self.of).unwrap_or(usize::MAX), "independent trials")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "trials independent, with one probability",
+            "from the plan",
+            "counts do not show it; state how the units were drawn, and count units and not \
+                 repeated readings",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Exact bounds of a proportion (Clopper and Pearson).

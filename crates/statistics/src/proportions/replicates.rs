@@ -1,8 +1,9 @@
 //! The number that really counts when units are read several times.
 
 use super::bounds::{ProportionBounds, clopper_pearson};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Effective number of independent trials in repeated readings.
@@ -24,6 +25,48 @@ pub struct EffectiveNumber {
     pub by_unit: ProportionBounds,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for EffectiveNumber {
+    fn method(&self) -> &str {
+        "effective number of trials by the intraclass correlation (Rao and Scott), exact bounds with units as trials"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(
+            self.effective,
+            format!("independent trials ({} readings of {} units)", self.readings, self.units),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "hits and numbers do not show it; state how the units were drawn",
+            ),
+            match self.correlation {
+                Some(rho) => Assumption::looked_at(
+                    "readings of one unit independent",
+                    "intraclass correlation",
+                    rho < 0.05,
+                    format!("Correlation {rho:.2}; allowed for in the effective number."),
+                ),
+                None => Assumption::unchecked(
+                    "readings of one unit independent",
+                    "intraclass correlation",
+                    "it cannot be estimated here, so units are counted",
+                ),
+            },
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        notes.extend(self.by_unit.notes());
+        notes
+    }
 }
 
 /// Effective number of trials from hits and readings per unit.

@@ -139,7 +139,10 @@ pub fn upper_limit(values: &[f64], content: f64, confidence: f64) -> Result<Uppe
         limit,
         content,
         confidence,
-        assumptions: Vec::new(),
+        assumptions: vec![crate::assumptions::independent(
+            "independent in order of measurement",
+            values,
+        )],
         notes,
     })
 }

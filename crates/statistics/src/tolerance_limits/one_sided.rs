@@ -1,5 +1,6 @@
 //! One-sided limits of a normal population.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{noncentral_t, normal};
 use crate::note::{Assumption, Note};
@@ -32,6 +33,24 @@ pub struct UpperLimit {
     pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for UpperLimit {
+    fn method(&self) -> &str {
+        &self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values, taken as independent units of one population")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// One-sided factor `k` of the normal tolerance limit `mean + k s`.
@@ -97,6 +116,15 @@ pub fn upper_limit_from_summary(
     confidence: f64,
 ) -> Result<UpperLimit, ToleranceError> {
     let mut result = bare_limit(mean, standard_deviation, n, content, confidence)?;
+    result.assumptions = [
+        ("normal distribution", "Shapiro-Wilk"),
+        ("no single outlier", "Grubbs"),
+        ("independent in order of measurement", "von Neumann ratio"),
+    ]
+    .map(|(name, test)| {
+        Assumption::unchecked(name, test, "only mean, standard deviation and number were given")
+    })
+    .into();
     result.notes.push(Note::new(
         "summary-only",
         "Only the mean, the standard deviation and the number of values were given, so normality, \
