@@ -47,6 +47,22 @@ fn every_worked_case_reads_back_to_the_last_bit() {
 }
 
 #[test]
+fn a_shift_of_the_zero_is_kept_and_may_be_left_out() {
+    let mut case = study::worked_cases::lyophilised_vial();
+    assert!(!write_case(&case).contains("zero_shift"));
+    case.rig.sensor.zero_shift = Some(study::sensor::ZeroShift {
+        per_kelvin: study::quantities::PressureDifference::from_pa(-0.3),
+        lag: study::quantities::Duration::from_s(90.0),
+    });
+    let text = write_case(&case);
+    assert_eq!(read_case(&text).expect("it reads back").input, case);
+    let half = text.replace("per_kelvin = \"-0.3 Pa\"\n", "");
+    assert_ne!(half, text);
+    let refusal = read_case(&half).unwrap_err();
+    assert!(refusal.to_string().contains("per_kelvin"), "{refusal}");
+}
+
+#[test]
 fn an_unknown_key_is_named_with_the_nearest_and_its_line() {
     let (text, line) = with("may_plug", "may_plugg = false");
     let refusal = read_case(&text).unwrap_err();

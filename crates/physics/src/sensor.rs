@@ -3,8 +3,24 @@
 use digits::RandomStream;
 use digits::scalar::{exp, powi};
 
-use crate::quantities::{AbsolutePressure, PressureDifference, PressureRate};
+use crate::quantities::{AbsolutePressure, Duration, PressureDifference, PressureRate};
 use crate::trace::PressureTrace;
+
+/// Shift of a sensor's zero with the temperature of its body.
+///
+/// The body follows the gas with a time constant,
+/// `dT_b/dt = (T_gas - T_b)/lag`, from the temperature of the gas at the first
+/// reading: the cold of a fast evacuation is over before the body feels it,
+/// a room that warms is not. Shift = `per_kelvin × (T_b - T_b,start)`.
+/// Source: common practice; data sheets state the first figure as an error of
+/// zero per kelvin.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ZeroShift {
+    /// Change of the reading per kelvin of the body; may be negative.
+    pub per_kelvin: PressureDifference,
+    /// Time constant with which the body follows the gas; zero follows at once.
+    pub lag: Duration,
+}
 
 /// An absolute pressure sensor.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,6 +35,8 @@ pub struct PressureSensor {
     pub flicker_noise: PressureDifference,
     /// Steady drift of the zero.
     pub drift: PressureRate,
+    /// Shift of the zero with temperature, where it is known.
+    pub zero_shift: Option<ZeroShift>,
 }
 
 /// Octaves of slow noise that are added up; ten span three decades of time.
@@ -26,8 +44,8 @@ const OCTAVES: usize = 10;
 
 /// The record that a sensor makes of a trace.
 ///
-/// Reading = pressure + white noise + flicker noise + drift × time, limited to
-/// 0 … range, then rounded to the step. Flicker noise is the sum of ten
+/// Reading = pressure + white noise + flicker noise + drift × time + shift of
+/// the zero ([`ZeroShift`]), limited to 0 … range, then rounded to the step. Flicker noise is the sum of ten
 /// first-order processes of equal variance whose time constants are octaves
 /// from the median sample interval: a spectrum close to 1/f over three decades
 /// (common practice). Negative noise settings count as none; stages and
@@ -42,10 +60,13 @@ pub fn record(
 ) -> PressureTrace {
     let mut out = trace.clone();
     let mut noise = Noise::new(sensor.white_noise, sensor.flicker_noise, trace, stream);
+    let mut body = Body::new(sensor.zero_shift, trace, 0);
     let start_s = trace.times_s.first().copied().unwrap_or(0.0);
-    for (time_s, pressure_pa) in trace.times_s.iter().zip(out.pressures_pa.iter_mut()) {
+    let samples = trace.times_s.iter().zip(out.pressures_pa.iter_mut());
+    for (index, (time_s, pressure_pa)) in samples.enumerate() {
         let drift = sensor.drift.pa_per_s() * (time_s - start_s);
-        let reading = *pressure_pa + drift + noise.next(*time_s, stream);
+        let shift = body.shift_pa(trace.temperatures_k.get(index).copied(), *time_s);
+        let reading = *pressure_pa + drift + shift + noise.next(*time_s, stream);
         *pressure_pa = quantised(reading.clamp(0.0, sensor.range.pa().max(0.0)), sensor);
     }
     out
@@ -65,8 +86,8 @@ pub struct DifferentialSensor {
     pub flicker_noise: PressureDifference,
     /// Steady drift of the zero.
     pub drift: PressureRate,
-    /// Shift of the zero per kelvin of the gas in the chamber, Pa/K.
-    pub temperature_coefficient_pa_per_k: f64,
+    /// Shift of the zero with temperature, where it is known.
+    pub zero_shift: Option<ZeroShift>,
 }
 
 /// What a differential sensor recorded.
@@ -83,8 +104,8 @@ pub struct DifferenceRecord {
 /// The record of a differential sensor whose reference is closed off at a time
 /// of the trace; it begins there.
 ///
-/// Reading = difference + noise + drift × time + coefficient × change of
-/// temperature, limited to ± full scale, then rounded to the step. A reference
+/// Reading = difference + noise + drift × time + shift of the zero
+/// ([`ZeroShift`]), limited to ± full scale, then rounded to the step. A reference
 /// that is itself tight and at wall temperature is taken for granted.
 #[must_use]
 pub fn record_difference(
@@ -100,20 +121,15 @@ pub fn record_difference(
         saturated_from_s: None,
     };
     let Some(&reference_pa) = trace.pressures_pa.get(first) else { return record };
-    let temperature = |index: usize| trace.temperatures_k.get(index).copied();
-    let reference_k = temperature(first);
     let limit = sensor.full_scale.pa().abs();
     let step = sensor.resolution.pa();
     let mut noise = Noise::new(sensor.white_noise, sensor.flicker_noise, trace, stream);
+    let mut body = Body::new(sensor.zero_shift, trace, first);
     for (index, &time_s) in trace.times_s.iter().enumerate().skip(first) {
         let Some(&pressure_pa) = trace.pressures_pa.get(index) else { break };
-        let warmed = match (temperature(index), reference_k) {
-            (Some(now), Some(then)) => now - then,
-            _ => 0.0,
-        };
         let reading = pressure_pa - reference_pa
             + sensor.drift.pa_per_s() * (time_s - trace.times_s[first])
-            + sensor.temperature_coefficient_pa_per_k * warmed
+            + body.shift_pa(trace.temperatures_k.get(index).copied(), time_s)
             + noise.next(time_s, stream);
         if reading.abs() >= limit && record.saturated_from_s.is_none() {
             record.saturated_from_s = Some(time_s);
@@ -141,6 +157,44 @@ pub fn thinned(trace: &PressureTrace, every: usize) -> PressureTrace {
         pressures_pa: pick(&trace.pressures_pa),
         temperatures_k: pick(&trace.temperatures_k),
         stages: trace.stages.clone(),
+    }
+}
+
+/// The body of a sensor, sample after sample.
+struct Body {
+    effect: Option<ZeroShift>,
+    start_k: f64,
+    body_k: f64,
+    gas_k: f64,
+    last_s: f64,
+}
+
+impl Body {
+    fn new(effect: Option<ZeroShift>, trace: &PressureTrace, first: usize) -> Self {
+        // Without temperatures the body stays as it is.
+        let start = trace.temperatures_k.get(first).copied();
+        let start_k = start.unwrap_or(0.0);
+        let last_s = trace.times_s.get(first).copied().unwrap_or(0.0);
+        let effect = effect.filter(|_| start.is_some());
+        Self { effect, start_k, body_k: start_k, gas_k: start_k, last_s }
+    }
+
+    fn shift_pa(&mut self, gas_k: Option<f64>, time_s: f64) -> f64 {
+        let (Some(effect), Some(now_k)) = (self.effect, gas_k) else { return 0.0 };
+        let lag_s = effect.lag.s();
+        let elapsed_s = time_s - self.last_s;
+        if lag_s > 0.0 && elapsed_s > 0.0 {
+            // Exact for a gas temperature that is a straight line in between.
+            let x = elapsed_s / lag_s;
+            let slope = (now_k - self.gas_k) / x;
+            let behind = (self.body_k - self.gas_k + slope) * exp(-x);
+            self.body_k = now_k - slope + behind;
+        } else if lag_s <= 0.0 {
+            self.body_k = now_k;
+        }
+        self.gas_k = now_k;
+        self.last_s = time_s;
+        effect.per_kelvin.pa() * (self.body_k - self.start_k)
     }
 }
 
@@ -224,6 +278,7 @@ mod tests {
             white_noise: PressureDifference::from_pa(0.0),
             flicker_noise: PressureDifference::from_pa(0.0),
             drift: PressureRate::from_pa_per_s(0.0),
+            zero_shift: None,
         }
     }
 
@@ -278,7 +333,10 @@ mod tests {
             white_noise: PressureDifference::from_pa(0.0),
             flicker_noise: PressureDifference::from_pa(0.0),
             drift: PressureRate::from_pa_per_s(0.0),
-            temperature_coefficient_pa_per_k: 2.0,
+            zero_shift: Some(ZeroShift {
+                per_kelvin: PressureDifference::from_pa(2.0),
+                lag: Duration::from_s(0.0),
+            }),
         };
         let trace = PressureTrace {
             times_s: vec![0.0, 1.0, 2.0, 3.0],
@@ -292,6 +350,40 @@ mod tests {
         assert_eq!(out.saturated_from_s, Some(3.0));
         let none = record_difference(&trace, &quiet, 9.0, &mut RandomStream::new(1, 1));
         assert!(none.differences_pa.is_empty());
+    }
+
+    #[test]
+    fn the_zero_follows_the_body_of_the_sensor() {
+        let shifting = |lag_s: f64| PressureSensor {
+            zero_shift: Some(ZeroShift {
+                per_kelvin: PressureDifference::from_pa(-2.0),
+                lag: Duration::from_s(lag_s),
+            }),
+            ..sensor()
+        };
+        let read = |trace: &PressureTrace, lag_s: f64| {
+            record(trace, &shifting(lag_s), &mut RandomStream::new(1, 1)).pressures_pa
+        };
+        // A body that follows at once: -2 Pa/K times 1.5 K.
+        let mut trace = flat(100.0, 4);
+        trace.temperatures_k = vec![290.0, 290.0, 290.0, 291.5];
+        assert_eq!(read(&trace, 0.0), vec![100.0, 100.0, 100.0, 97.0]);
+        // Gas that warms by 0.5 K/s for 10 s: the body lags by the textbook
+        // ramp response r (t - lag (1 - exp(-t/lag))), whatever the samples.
+        for n in [2, 11, 1001] {
+            let seconds = |k: usize| 10.0 * k as f64 / (n - 1) as f64;
+            let ramp = PressureTrace {
+                times_s: (0..n).map(seconds).collect(),
+                pressures_pa: vec![100.0; n],
+                temperatures_k: (0..n).map(|k| 290.0 + 0.5 * seconds(k)).collect(),
+                ..Default::default()
+            };
+            let body = 0.5 * (10.0 - 4.0 * (1.0 - digits::scalar::exp(-10.0 / 4.0)));
+            let last = read(&ramp, 4.0)[n - 1];
+            assert!((last - (100.0 - 2.0 * body)).abs() < 1e-9, "{n}: {last}");
+        }
+        // Without temperatures nothing shifts.
+        assert_eq!(read(&flat(100.0, 3), 4.0), vec![100.0; 3]);
     }
 
     #[test]

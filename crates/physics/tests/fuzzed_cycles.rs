@@ -79,6 +79,8 @@ proptest! {
                 prop_assert!(trace.pressures_pa.iter().all(|p| p.is_finite() && *p >= 0.0));
                 prop_assert!(trace.temperatures_k.iter().all(|t| t.is_finite() && *t > 0.0));
                 prop_assert!(outcome.headspace_end.pa() >= -1e-6);
+                let unexplained = outcome.balance.error();
+                prop_assert!(unexplained.abs() <= 1e-12, "{:e}", unexplained);
                 // What left the headspace came into the chamber: the gas of an
                 // isolated stage is all there.
                 if let [tier] = &outcome.tiers[..]

@@ -57,7 +57,7 @@ pub mod worked_cases;
 
 /// The sensor of a rig, as it is stored and printed.
 pub mod sensor {
-    pub use physics::sensor::PressureSensor;
+    pub use physics::sensor::{PressureSensor, ZeroShift};
 }
 
 pub use case::{Case, Step};

@@ -2,7 +2,7 @@
 
 use study::cycle::{Background, Pump, VirtualLeak};
 use study::rig::Rig;
-use study::sensor::PressureSensor;
+use study::sensor::{PressureSensor, ZeroShift};
 
 use super::quantities::{
     CubicMetres, CubicMetresPerSecond, Kelvins, Pascals, PascalsPerSecond, Seconds,
@@ -54,5 +54,12 @@ shape! {
         white_noise: Pascals,
         flicker_noise: Pascals,
         drift: PascalsPerSecond,
+        /// Absent in records written before it was known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        zero_shift: Option<ZeroShiftShape>,
     }
+}
+
+shape! {
+    ZeroShiftShape of ZeroShift { per_kelvin: Pascals, lag: Seconds }
 }

@@ -14,7 +14,7 @@ use study::quantities::{
     Volume,
 };
 use study::rig::Rig;
-use study::sensor::PressureSensor;
+use study::sensor::{PressureSensor, ZeroShift};
 
 use crate::codes;
 use crate::message::{Message, Refusal, quoted};
@@ -299,6 +299,15 @@ fn sensor(section: &Section<'_, '_>) -> Option<PressureSensor> {
     let flicker_noise = size("flicker_noise", "\"0.2 Pa\"");
     let drift = section.optional_quantity("drift", read_pressure_rate);
     let drift = if section.has("drift") { drift } else { Some(PressureRate::from_pa_per_s(0.0)) };
+    let shifting = section.section("zero_shift", false);
+    let zero_shift = if shifting.is_present() {
+        let per_kelvin = shifting.quantity("per_kelvin", "\"0.2 Pa\"", read_pressure_difference);
+        let lag = shifting.quantity("lag", "\"60 s\"", read_duration);
+        shifting.finish();
+        Some(ZeroShift { per_kelvin: per_kelvin?, lag: lag? })
+    } else {
+        None
+    };
     section.finish();
     Some(PressureSensor {
         range: range?,
@@ -306,6 +315,7 @@ fn sensor(section: &Section<'_, '_>) -> Option<PressureSensor> {
         white_noise: white_noise?,
         flicker_noise: flicker_noise?,
         drift: drift?,
+        zero_shift,
     })
 }
 

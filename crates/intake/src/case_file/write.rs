@@ -136,6 +136,11 @@ fn write_rig(out: &mut Writer, rig: &Rig) {
     out.text("white_noise", &quantity_text(rig.sensor.white_noise.pa(), UnitKind::Pressure));
     out.text("flicker_noise", &quantity_text(rig.sensor.flicker_noise.pa(), UnitKind::Pressure));
     out.text("drift", &quantity_text(rig.sensor.drift.pa_per_s(), UnitKind::PressureRate));
+    if let Some(shift) = rig.sensor.zero_shift {
+        out.table("rig.sensor.zero_shift");
+        out.text("per_kelvin", &quantity_text(shift.per_kelvin.pa(), UnitKind::Pressure));
+        out.text("lag", &quantity_text(shift.lag.s(), UnitKind::Time));
+    }
 }
 
 fn flow_text(flow: Throughput) -> String {

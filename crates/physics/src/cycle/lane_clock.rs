@@ -2,6 +2,7 @@
 
 use digits::lanes::{Eight, Lanes};
 
+use super::balance::GasBalance;
 use super::errors::CycleError;
 use super::program::{MeasureEnd, Program};
 use super::rates::{CHAMBER, Contents, HEADSPACE, N, POCKET, WARMTH};
@@ -39,6 +40,7 @@ pub(super) struct LaneClock {
     reached: bool,
     tiers: Vec<TierOutcome>,
     headspace_at_measure_start: f64,
+    balance: GasBalance,
 }
 
 /// A kink of the leak law on which a step is to end.
@@ -110,6 +112,7 @@ impl LaneClock {
             reached: false,
             tiers: Vec::new(),
             headspace_at_measure_start: 0.0,
+            balance: GasBalance { start: 0.0, end: 0.0, gained: 0.0, pumped: 0.0 },
         }
     }
 
@@ -125,6 +128,7 @@ impl LaneClock {
             self.trace.temperatures_k.reserve(samples + 8);
         }
         self.stage_start = program.start;
+        self.balance.start = gas_in(&program.start);
         self.open_tier(program, 0.0);
     }
 
@@ -209,14 +213,21 @@ impl LaneClock {
         on_target: bool,
         readings: impl Fn(&[f64; N]) -> Readings,
     ) -> bool {
-        if self.stage != Stage::Evacuate {
+        let outgassed = program.outgassed(self.stage_start_s, time_s);
+        // What the chamber would hold had nothing left it.
+        let full = self.stage_start[CHAMBER]
+            + (self.stage_start[HEADSPACE] - state[HEADSPACE])
+            + (self.stage_start[POCKET] - state[POCKET])
+            + outgassed;
+        self.balance.gained += outgassed;
+        if self.stage == Stage::Evacuate {
+            self.balance.pumped += full - state[CHAMBER];
+        } else {
             // Nothing leaves a closed chamber: its gas follows from the rest,
             // outgassing in closed form.
-            state[CHAMBER] = self.stage_start[CHAMBER]
-                + (self.stage_start[HEADSPACE] - state[HEADSPACE])
-                + (self.stage_start[POCKET] - state[POCKET])
-                + program.outgassed(self.stage_start_s, time_s);
+            state[CHAMBER] = full;
         }
+        self.balance.end = gas_in(state);
         let now = readings(state);
         let number = u16::try_from(self.tier + 1).unwrap_or(u16::MAX);
         self.trace.stages.push(StageSpan {
@@ -257,7 +268,7 @@ impl LaneClock {
                 let warming = |s: &[f64; N]| (s[WARMTH] - s[CHAMBER]) / volume;
                 let parts = RiseContributions {
                     leak_pa: (before[HEADSPACE] - state[HEADSPACE]) / volume,
-                    outgassing_pa: program.outgassed(self.stage_start_s, time_s) / volume,
+                    outgassing_pa: outgassed / volume,
                     virtual_leak_pa: (before[POCKET] - state[POCKET]) / volume,
                     thermal_pa: warming(state) - warming(&before),
                 };
@@ -299,8 +310,14 @@ impl LaneClock {
             trace: core::mem::take(&mut self.trace),
             tiers: core::mem::take(&mut self.tiers),
             headspace_end: AbsolutePressure::from_pa(headspace_pa),
+            balance: self.balance,
         })
     }
+}
+
+/// Gas in chamber, headspace and pocket, in the places of a closed chamber.
+fn gas_in(state: &[f64; N]) -> f64 {
+    state[CHAMBER] + state[HEADSPACE] + state[POCKET]
 }
 
 /// Step with which a stage begins, s.

@@ -11,6 +11,7 @@
 //! ```
 //! `q_in` enters at wall temperature `T_w`; headspace and pocket stay at it.
 
+mod balance;
 mod errors;
 mod events;
 pub mod extended;
@@ -26,6 +27,7 @@ mod stepping;
 pub mod test_problem;
 mod wide;
 
+pub use balance::GasBalance;
 pub use errors::CycleError;
 pub(crate) use leak_lanes::OrificeConstants;
 pub use setup::{Background, Chamber, CycleSetup, Headspace, Pump, Tier, VirtualLeak};

@@ -2,6 +2,7 @@
 
 use digits::lanes::Eight;
 
+use super::balance::GasBalance;
 use super::leak_lanes::{AnyPathLanes, Orifices};
 use super::lockstep::run;
 use super::prepare::{Prepared, prepare};
@@ -67,6 +68,8 @@ pub struct CycleOutcome {
     pub tiers: Vec<TierOutcome>,
     /// Headspace pressure at the end.
     pub headspace_end: AbsolutePressure,
+    /// Where the gas went.
+    pub balance: GasBalance,
 }
 
 /// Simulates a cycle.

@@ -118,6 +118,16 @@ fn requirement(case: &Case) -> Section {
 fn rig(case: &Case) -> Section {
     let rig = &case.input.rig;
     let sensor = &rig.sensor;
+    let zero_shift = sensor.zero_shift.map_or_else(
+        || "not stated".to_string(),
+        |shift| {
+            format!(
+                "{} per K, time constant {}",
+                with_unit(&stated(shift.per_kelvin.pa()), "Pa"),
+                with_unit(&stated(shift.lag.s()), "s")
+            )
+        },
+    );
     Section::new("rig", "Rig as it stands in the case").with(Block::KeyValues(vec![
         KeyValue::new("Wall temperature", with_unit(&stated(rig.wall_temperature.celsius()), "°C")),
         KeyValue::new("Thermal recovery time", with_unit(&stated(rig.thermal_recovery.s()), "s")),
@@ -143,6 +153,7 @@ fn rig(case: &Case) -> Section {
                 with_unit(&stated(sensor.flicker_noise.pa()), "Pa")
             ),
         ),
+        KeyValue::new("Sensor zero shift", zero_shift),
         KeyValue::new("Origin of these figures", profile::origin(&rig.provenance)),
     ]))
 }

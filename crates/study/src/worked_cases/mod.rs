@@ -74,6 +74,7 @@ fn rig(name: &str, free_volume_ml: f64, outgassing_pa_m3: f64) -> Rig {
             white_noise: PressureDifference::from_pa(0.5),
             flicker_noise: PressureDifference::from_pa(0.2),
             drift: PressureRate::from_pa_per_s(0.0),
+            zero_shift: None,
         },
         provenance: invented(),
     }

@@ -140,7 +140,7 @@ fn container(profile: &Profile) -> Vec<Line> {
 
 fn rig(rig: &Rig) -> Vec<Line> {
     let of_rig = |line: Line| line.known(&rig.provenance);
-    vec![
+    let mut lines = vec![
         Line::words("Rig", &rig.name),
         Line::sourced("Free volume", &rig.free_volume, rig.free_volume.value.ml(), "mL", 1.0e6),
         of_rig(Line::set("Wall temperature", rig.wall_temperature.celsius(), "°C")),
@@ -158,7 +158,12 @@ fn rig(rig: &Rig) -> Vec<Line> {
         of_rig(Line::set("Sensor step", rig.sensor.resolution.pa(), "Pa")),
         of_rig(Line::set("Sensor white noise (SD)", rig.sensor.white_noise.pa(), "Pa")),
         of_rig(Line::set("Sensor slow noise (SD)", rig.sensor.flicker_noise.pa(), "Pa")),
-    ]
+    ];
+    if let Some(shift) = rig.sensor.zero_shift {
+        lines.push(of_rig(Line::set("Sensor zero shift", shift.per_kelvin.pa(), "Pa/K")));
+        lines.push(of_rig(Line::set("Its time constant", shift.lag.s(), "s")));
+    }
+    lines
 }
 
 /// Its twin.

@@ -12,5 +12,5 @@ mod steps;
 mod warming_leak;
 
 pub use extras::{CycleExtras, Moisture, PumpPoint, WallDrift};
-pub use outcome::{ExtendedOutcome, ExtendedTier, GasBalance, RiseParts};
+pub use outcome::{ExtendedOutcome, ExtendedTier, RiseParts};
 pub use run::simulate_with;

@@ -1,5 +1,6 @@
 //! What an extended cycle gives.
 
+use super::super::balance::GasBalance;
 use super::super::simulate::TierOutcome;
 use crate::quantities::AbsolutePressure;
 use crate::trace::PressureTrace;
@@ -57,28 +58,6 @@ pub struct ExtendedTier {
     pub plain: TierOutcome,
     /// Every part of the rise.
     pub parts: RiseParts,
-}
-
-/// Where the gas went over a whole cycle, Pa·m³ at the wall temperature of the
-/// start.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct GasBalance {
-    /// In chamber, headspace, pocket and tubing at the start.
-    pub start: f64,
-    /// In them at the end.
-    pub end: f64,
-    /// Came in: outgassing, vapour, room air.
-    pub gained: f64,
-    /// Pumped.
-    pub pumped: f64,
-}
-
-impl GasBalance {
-    /// What the books leave unexplained, relative to the gas at the start.
-    #[must_use]
-    pub fn error(&self) -> f64 {
-        digits::sums::sum([self.start, self.gained, -self.pumped, -self.end]) / self.start
-    }
 }
 
 /// Result of an extended cycle.

@@ -2,11 +2,12 @@
 
 use digits::scalar::pow;
 
+use super::super::balance::GasBalance;
 use super::super::setup::CycleSetup;
 use super::super::simulate::{RiseContributions, TierOutcome};
 use super::super::{CycleError, setup::Tier};
 use super::extras::CycleExtras;
-use super::outcome::{ExtendedOutcome, ExtendedTier, GasBalance, RiseParts};
+use super::outcome::{ExtendedOutcome, ExtendedTier, RiseParts};
 use super::rates::{
     EVAPORATED, ExtendedRates, HEADSPACE, POCKET, PUMPED, ROOM, SURFACE, State, TUBING, Valve,
     WARMTH,
