@@ -26,6 +26,7 @@ pub mod rig;
 pub mod cycle;
 pub mod case_input;
 pub mod profile_gaps;
+pub mod container_presets;
 pub mod trace_features;
 pub mod segments;
 pub mod periodic_noise;

@@ -71,7 +71,7 @@ async fn build(folder: &Path, path: &Path) -> Result<(Answer, Benchbook), Fault>
     );
     let mut cases = Vec::new();
     let mut written = vec![path.display().to_string()];
-    for input in study::worked_cases::all() {
+    for input in study::worked_cases::walked() {
         let case = walk(input, &book).await?;
         let case_file = folder.join(format!("{}.toml", case.input.id));
         files::write_whole(&case_file, intake::case_file::write_case(&case.input).as_bytes())?;

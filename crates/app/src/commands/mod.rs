@@ -2,6 +2,7 @@
 
 mod assess;
 mod backup;
+mod begin;
 mod convert;
 pub mod demo;
 mod design;
@@ -35,6 +36,8 @@ rules.";
 pub enum Command {
     /// The main job on three invented cases: forecast, runs, results, report.
     Demo(demo::Demo),
+    /// A case file from a container of a standard, or a worked case.
+    Begin(begin::Begin),
     /// Open a benchbook in the web workbench.
     Serve(serve::Serve),
     /// Convert flows, pressures, lengths and temperatures.
@@ -94,6 +97,7 @@ pub enum Command {
 pub fn run(command: Command, json: bool) -> Result<Option<Answer>, Fault> {
     match command {
         Command::Demo(command) => demo::run(&command, json),
+        Command::Begin(command) => begin::run(&command).map(Some),
         Command::Serve(command) => serve::run(&command).map(|()| None),
         Command::Convert(command) => convert::run(&command).map(Some),
         Command::Leak(command) => leak::run(&command).map(Some),

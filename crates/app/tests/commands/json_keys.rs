@@ -94,6 +94,8 @@ fn keys_and_documentation_agree() {
             ],
         ),
         ("leak --liquid", vec!["leak", "--bore", "10um", "--wall", "1mm", "--liquid", "water"]),
+        ("begin", vec!["begin"]),
+        ("begin NAME", vec!["begin", "vial-10r", "--fill", "10mL", "--liquid"]),
         (
             "mall",
             vec![

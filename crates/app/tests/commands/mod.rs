@@ -16,6 +16,7 @@ mod examined_trace;
 mod help_examples;
 mod imports;
 mod json_keys;
+mod begin;
 mod leak_paths;
 mod long_files;
 mod published;

@@ -23,7 +23,7 @@ async fn worked_cases_come_back_after_reopening() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("worked cases ?#%20.benchbook");
     let book = Benchbook::create(&path, &moment(0)).await.unwrap();
-    let cases: Vec<_> = study::worked_cases::all().into_iter().map(walked).collect();
+    let cases: Vec<_> = study::worked_cases::walked().into_iter().map(walked).collect();
     assert_eq!(cases.len(), 3);
     for case in &cases {
         store(&book, case).await;

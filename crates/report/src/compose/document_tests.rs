@@ -43,7 +43,7 @@ fn structures_of_the_documents_of_a_worked_case() {
 
 #[test]
 fn every_document_is_typeset_and_claims_no_more_than_it_may() {
-    for input in study::worked_cases::all() {
+    for input in study::worked_cases::walked() {
         for case in [whole(input.clone()), forecast_only(input.clone()), Case::begin(input.clone())]
         {
             for name in DocumentName::ALL {
@@ -63,7 +63,7 @@ fn every_document_is_typeset_and_claims_no_more_than_it_may() {
 
 #[test]
 fn documents_are_set_on_both_papers_and_the_claim_fits_on_one_page() {
-    for input in study::worked_cases::all() {
+    for input in study::worked_cases::walked() {
         let case = whole(input);
         for name in DocumentName::ALL {
             let document = compose_document(&case, name, &edition()).expect("composed");
@@ -192,7 +192,7 @@ fn user_text_is_literal_in_every_document() {
 #[ignore = "writes samples to look at"]
 fn document_samples() {
     let Ok(folder) = std::env::var("REPORT_SAMPLES") else { return };
-    for input in study::worked_cases::all() {
+    for input in study::worked_cases::walked() {
         let case = whole(input);
         for name in DocumentName::ALL {
             let document = compose_document(&case, name, &edition()).expect("composed");

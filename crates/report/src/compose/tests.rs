@@ -60,7 +60,7 @@ pub(super) fn all_words(document: &Document) -> String {
 
 #[test]
 fn worked_cases_become_documents_without_overclaiming() {
-    for input in study::worked_cases::all() {
+    for input in study::worked_cases::walked() {
         for case in [forecast_only(input.clone()), whole(input.clone()), Case::begin(input.clone())]
         {
             let document = compose(&case, &edition()).expect("composed");
@@ -149,7 +149,7 @@ fn missing_evidence_shows_as_missing() {
 #[ignore = "writes samples to look at"]
 fn samples() {
     let Ok(folder) = std::env::var("REPORT_SAMPLES") else { return };
-    for input in study::worked_cases::all() {
+    for input in study::worked_cases::walked() {
         let case = whole(input);
         let document = compose(&case, &edition()).expect("composed");
         let name = format!("{folder}/{}", case.input.id);
@@ -170,7 +170,7 @@ fn samples() {
 
 #[test]
 fn a_gap_above_the_need_stands_in_the_verdict() {
-    for input in study::worked_cases::all() {
+    for input in study::worked_cases::walked() {
         let case = whole(input);
         let document = compose(&case, &edition()).expect("composed");
         let verdict = document.sections[0].blocks.iter().find_map(|block| match block {

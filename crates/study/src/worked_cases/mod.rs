@@ -1,30 +1,47 @@
 //! Worked cases: invented scenarios of our own, used by the demo, the tests
 //! and the documentation. No figure is of a real product or instrument.
 
+mod first_checks;
 mod liquid_vial;
 mod lyophilised_vial;
+mod preset_cases;
 mod syringe;
 
+pub use first_checks::{FirstCheck, FirstQuantity, first_check};
 pub use liquid_vial::liquid_vial;
 pub use lyophilised_vial::lyophilised_vial;
+pub use preset_cases::{ageing_syringe, ampoule, bag, blow_fill_seal, bottle, three_sites, tray};
 pub use syringe::syringe;
 
-use physics::cycle::{Background, Pump, Tier};
-use physics::quantities::{
-    AbsolutePressure, Conductance, Duration, PressureDifference, PressureRate, Probability,
-    Temperature, Volume,
-};
-use physics::sensor::PressureSensor;
+use physics::cycle::{Background, Tier};
+use physics::quantities::{AbsolutePressure, Duration, Probability, Temperature, Volume};
 
 use crate::case_input::CaseInput;
+use crate::container_presets::{begin_pump, begin_sensor};
 use crate::profile::{Purpose, UseOfTest};
 use crate::provenance::{Provenance, Sourced};
 use crate::rig::Rig;
 
-/// Every worked case.
+/// The three that the demonstration walks from profile to report.
+#[must_use]
+pub fn walked() -> Vec<CaseInput> {
+    vec![lyophilised_vial(), liquid_vial(), syringe()]
+}
+
+/// Every worked case; the first three are [`walked`].
 #[must_use]
 pub fn all() -> Vec<CaseInput> {
-    vec![lyophilised_vial(), liquid_vial(), syringe()]
+    let mut cases = walked();
+    cases.extend([
+        ampoule(),
+        blow_fill_seal(),
+        bag(),
+        tray(),
+        bottle(),
+        ageing_syringe(),
+        three_sites(),
+    ]);
+    cases
 }
 
 fn invented() -> Provenance {
@@ -55,12 +72,7 @@ fn rig(name: &str, free_volume_ml: f64, outgassing_pa_m3: f64) -> Rig {
             .with_uncertainty_si(Volume::from_ml(free_volume_ml * 0.03).m3()),
         wall_temperature: Temperature::from_celsius(20.0),
         thermal_recovery: Duration::from_s(0.3),
-        pump: Pump {
-            speed: Conductance::from_l_per_s(0.2),
-            line_molecular: Conductance::from_m3_per_s(5.0e-5),
-            line_viscous_m3_per_s_pa: 2.0e-8,
-            ultimate: AbsolutePressure::from_pa(15.0),
-        },
+        pump: begin_pump(free_volume_ml.min(60.0)),
         background: Background {
             one_over_t: outgassing_pa_m3,
             one_over_t_offset: Duration::from_s(1.0),
@@ -68,14 +80,7 @@ fn rig(name: &str, free_volume_ml: f64, outgassing_pa_m3: f64) -> Rig {
             virtual_leak: None,
         },
         background_spread: 0.15,
-        sensor: PressureSensor {
-            range: AbsolutePressure::from_pa(110_000.0),
-            resolution: PressureDifference::from_pa(0.1),
-            white_noise: PressureDifference::from_pa(0.5),
-            flicker_noise: PressureDifference::from_pa(0.2),
-            drift: PressureRate::from_pa_per_s(0.0),
-            zero_shift: None,
-        },
+        sensor: begin_sensor(),
         provenance: invented(),
     }
 }

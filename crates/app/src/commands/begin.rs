@@ -1,0 +1,221 @@
+//! `isobar begin`: a case file from a container of a standard, or a worked
+//! case to look at.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use intake::case_file::write_case;
+use intake::written_quantity::{nearest_of, read_absolute_pressure, read_length, read_volume};
+use serde_json::{Value, json};
+use study::container_presets::{self, ContainerPreset, Contents};
+use study::profile::{Fill, LeakStatement, Mall, UseOfTest};
+use study::profile_gaps::profile_gaps;
+use study::{CaseInput, Note, Provenance, worked_cases};
+
+use super::files;
+use super::leak::gas_named;
+use crate::answer::{Answer, optional};
+use crate::fault::Fault;
+use crate::table_text::{plain, table};
+
+/// Begin a case with a container of a standard, or with a worked case.
+#[derive(Args)]
+#[command(after_help = "Examples:
+  isobar begin
+  isobar begin vial-10r --fill 10mL --liquid --leak 10um -o my_vial.toml
+  isobar begin vial-2r --fill 1mL --dry --gas nitrogen --headspace-pressure 0.3bar --leak 5um
+  isobar begin syringe-1ml-long --headspace 0.1mL --liquid --may-plug --use release
+  isobar begin tray-lidded -o tray.toml
+
+Without a name: what there is to begin with. Without -o the case is printed. Dimensions of standards
+are from memory: check them against the edition that the site holds. Rig and cycle are working values,
+marked as assumed, until yours stand in the file.")]
+pub struct Begin {
+    /// Container (such as vial-10r) or worked case (such as lyo-2r).
+    start: Option<String>,
+    /// Short name of the case; otherwise that of the container.
+    #[arg(long)]
+    id: Option<String>,
+    /// Product in plain words.
+    #[arg(long, default_value = "product to be named")]
+    product: String,
+    /// Volume of the filling.
+    #[arg(long, value_name = "VOLUME")]
+    fill: Option<String>,
+    /// The filling is a liquid.
+    #[arg(long, conflicts_with = "dry")]
+    liquid: bool,
+    /// The filling is dry.
+    #[arg(long)]
+    dry: bool,
+    /// Dried product may close a leak.
+    #[arg(long)]
+    may_plug: bool,
+    /// Gas of the headspace.
+    #[arg(long, default_value = "air")]
+    gas: String,
+    /// Absolute pressure of the headspace.
+    #[arg(long, value_name = "PRESSURE", default_value = "1atm")]
+    headspace_pressure: String,
+    /// Volume of the headspace, where it is known.
+    #[arg(long, value_name = "VOLUME")]
+    headspace: Option<String>,
+    /// Where the test is used: development, release, full inspection, stability, complaint.
+    #[arg(long = "use", value_name = "USE", default_value = "development")]
+    use_of_test: String,
+    /// Flow-equivalent diameter of the leak that matters, where somebody has said it.
+    #[arg(long, value_name = "LENGTH")]
+    leak: Option<String>,
+    /// Case file to write (TOML).
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+/// Runs the command.
+pub fn run(command: &Begin) -> Result<Answer, Fault> {
+    let Some(start) = &command.start else { return Ok(list()) };
+    if let Some(case) =
+        worked_cases::all().into_iter().find(|case| case.id.eq_ignore_ascii_case(start))
+    {
+        return written(command, &case);
+    }
+    let preset = container_presets::find(start).ok_or_else(|| unknown(start))?;
+    let contents = contents(command)?;
+    let id = command.id.as_deref().unwrap_or(preset.name);
+    let case = container_presets::begin(id, &preset, &contents).map_err(|error| {
+        Fault::users(
+            error.to_string(),
+            "state --fill and --headspace; isobar begin without a name lists the containers",
+        )
+    })?;
+    written(command, &case)
+}
+
+fn contents(command: &Begin) -> Result<Contents, Fault> {
+    if !command.liquid && !command.dry {
+        return Err(Fault::users(
+            "it is not said whether the filling is a liquid",
+            "add --liquid or --dry: a liquid in the leak decides what a vacuum test can see",
+        ));
+    }
+    let use_of_test = UseOfTest::from_word(&command.use_of_test).ok_or_else(|| {
+        let known: Vec<&str> = UseOfTest::ALL.iter().map(|value| value.word()).collect();
+        Fault::users(
+            format!("`{}` is not a use of the test", command.use_of_test),
+            format!("known: {}", known.join(", ")),
+        )
+    })?;
+    let mall = match &command.leak {
+        None => None,
+        Some(text) => Some(Mall {
+            stated: LeakStatement::FlowEquivalentDiameter(read_length(text)?),
+            reasoning: "as stated on the command line; the reasoning is to be written".to_owned(),
+            provenance: Provenance::assumed("stated without a source"),
+        }),
+    };
+    Ok(Contents {
+        product: command.product.clone(),
+        fill: if command.dry { Fill::Dry } else { Fill::Liquid },
+        fill_volume: read_volume(command.fill.as_deref().unwrap_or("0mL"))?,
+        may_plug: command.may_plug,
+        gas: gas_named(&command.gas)?,
+        headspace_pressure: read_absolute_pressure(&command.headspace_pressure, None)?,
+        headspace_volume: command.headspace.as_deref().map(read_volume).transpose()?,
+        use_of_test,
+        mall,
+    })
+}
+
+fn unknown(start: &str) -> Fault {
+    let presets = container_presets::all();
+    let cases = worked_cases::all();
+    let known =
+        presets.iter().map(|preset| preset.name).chain(cases.iter().map(|case| case.id.as_str()));
+    let near = nearest_of(start, known)
+        .map_or_else(String::new, |name| format!("did you mean `{name}`? "));
+    Fault::users(
+        format!("`{start}` is neither a container nor a worked case"),
+        format!("{near}`isobar begin` without a name lists both"),
+    )
+}
+
+fn written(command: &Begin, case: &CaseInput) -> Result<Answer, Fault> {
+    let text = write_case(case);
+    let gaps = profile_gaps(case);
+    let file = command.output.as_ref().map(|path| path.display().to_string());
+    if let Some(path) = &command.output {
+        if path.exists() {
+            return Err(Fault::users(
+                format!("`{}` is there already", path.display()),
+                "name another file, or move that one away: nothing is written over",
+            ));
+        }
+        files::write_whole(path, text.as_bytes())?;
+    }
+    let notes: Vec<Note> = gaps
+        .iter()
+        .map(|gap| {
+            Note::caution("missing", format!("missing: {} ({})", gap.missing, gap.matters), gap.how)
+        })
+        .collect();
+    let shown = match &file {
+        Some(file) => format!(
+            "wrote {file}: {}\nnext: isobar forecast {file}\n{} things are missing; each is said below",
+            case.title,
+            gaps.len()
+        ),
+        None => text.clone(),
+    };
+    let answer = json!({
+        "case": case.id, "title": case.title, "invented": case.invented, "file": file,
+        "case_toml": text,
+        "missing": gaps.iter().map(|gap| json!({
+            "what": gap.missing, "why": gap.matters, "how": gap.how,
+        })).collect::<Vec<_>>(),
+        "notes": crate::answer::notes_json(&notes),
+    });
+    Ok(Answer::new(shown, answer, notes))
+}
+
+fn list() -> Answer {
+    let presets = container_presets::all();
+    let rows: Vec<Vec<String>> = presets
+        .iter()
+        .map(|preset| {
+            vec![
+                preset.name.to_owned(),
+                plain(preset.nominal_ml, 3),
+                preset.closed_ml.map_or_else(|| "-".to_owned(), |closed| plain(closed, 3)),
+                plain(preset.wall_mm, 2),
+                format!("{} x {}", plain(preset.width_mm, 4), plain(preset.height_mm, 4)),
+                preset.standard.unwrap_or("generic, invented").to_owned(),
+            ]
+        })
+        .collect();
+    let cases = worked_cases::all();
+    let case_rows: Vec<Vec<String>> =
+        cases.iter().map(|case| vec![case.id.clone(), case.title.clone()]).collect();
+    let text = format!(
+        "Containers to begin with (dimensions from memory: check against the edition held)\n{}\n\
+         Worked cases (invented)\n{}",
+        table(&["name", "mL", "closed mL", "wall mm", "width x height mm", "standard"], &rows),
+        table(&["name", "case"], &case_rows),
+    );
+    let answer = json!({
+        "containers": presets.iter().map(container).collect::<Vec<_>>(),
+        "worked_cases": cases.iter().map(|case| json!({
+            "case": case.id, "title": case.title, "question": case.question,
+        })).collect::<Vec<_>>(),
+        "notes": [],
+    });
+    Answer::new(text, answer, Vec::new())
+}
+
+fn container(preset: &ContainerPreset) -> Value {
+    json!({
+        "name": preset.name, "kind": preset.kind.word(), "description": preset.description,
+        "nominal_ml": preset.nominal_ml, "closed_ml": optional(preset.closed_ml),
+        "wall_mm": preset.wall_mm, "width_mm": preset.width_mm, "height_mm": preset.height_mm,
+        "source": preset.source(),
+    })
+}
