@@ -12,6 +12,7 @@ pub mod normal;
 pub mod random;
 pub mod roots;
 pub mod scalar;
+pub mod sobol;
 pub mod sums;
 
 pub use random::RandomStream;

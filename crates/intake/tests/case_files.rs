@@ -47,6 +47,23 @@ fn every_worked_case_reads_back_to_the_last_bit() {
 }
 
 #[test]
+fn correlations_are_kept_and_their_inputs_are_of_the_list() {
+    use study::uncertain_input::{Correlation, UncertainInput};
+    let mut case = study::worked_cases::liquid_vial();
+    case.correlations = vec![Correlation {
+        first: UncertainInput::HeadspaceVolume,
+        second: UncertainInput::HeadspacePressure,
+        coefficient: -0.4,
+    }];
+    let text = write_case(&case);
+    assert_eq!(read_case(&text).expect("it reads back").input, case);
+    let wrong = text.replace("second = \"headspace pressure\"", "second = \"headspace\"");
+    assert_ne!(wrong, text);
+    let refusal = read_case(&wrong).unwrap_err();
+    assert!(refusal.to_string().contains("second"), "{refusal}");
+}
+
+#[test]
 fn a_shift_of_the_zero_is_kept_and_may_be_left_out() {
     let mut case = study::worked_cases::lyophilised_vial();
     assert!(!write_case(&case).contains("zero_shift"));

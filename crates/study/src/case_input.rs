@@ -6,6 +6,7 @@ use physics::leak_paths::LeakPath;
 use crate::cycle::Cycle;
 use crate::profile::Profile;
 use crate::rig::Rig;
+use crate::uncertain_input::Correlation;
 
 /// What a person writes down to begin: a profile, a rig and a first cycle.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,6 +25,8 @@ pub struct CaseInput {
     pub rig: Rig,
     /// The cycle to begin with; open limits are set by the forecast.
     pub cycle: Cycle,
+    /// Uncertain inputs that go together; the others vary independently.
+    pub correlations: Vec<Correlation>,
 }
 
 impl CaseInput {

@@ -24,6 +24,7 @@ pub mod provenance;
 pub mod profile;
 pub mod rig;
 pub mod cycle;
+pub mod uncertain_input;
 pub mod case_input;
 pub mod profile_gaps;
 pub mod container_presets;

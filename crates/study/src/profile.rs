@@ -63,6 +63,8 @@ macro_rules! worded {
     };
 }
 
+pub(crate) use worded;
+
 worded! {
     /// Where in the life of the product the test is used.
     UseOfTest {

@@ -130,7 +130,8 @@ pub fn rehearse(
     let truths: Vec<Truth> = (0..settings.n)
         .into_par_iter()
         .map(|number| {
-            let varied = uncertain::draw(input, settings.seed, number as u64);
+            let varied = uncertain::draw(input, settings.seed, number as u64)
+                .map_err(ForecastError::from)?;
             let response = response(&varied.input, &sizes, varied.relative_flow_error)?;
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, settings.n);

@@ -15,6 +15,7 @@ use study::quantities::{
 };
 use study::rig::Rig;
 use study::sensor::{PressureSensor, ZeroShift};
+use study::uncertain_input::{Correlation, UncertainInput};
 
 use crate::codes;
 use crate::message::{Message, Refusal, quoted};
@@ -83,6 +84,8 @@ fn case(root: &Section<'_, '_>) -> Option<CaseInput> {
     let mall = mall(&root.section("mall", false));
     let rig = rig(&root.section("rig", true));
     let cycle = cycle(&root.section("cycle", true), barometer);
+    let correlations: Option<Vec<Correlation>> =
+        root.sections("correlation").iter().map(correlation).collect();
     Some(CaseInput {
         id: id?,
         title: title?,
@@ -97,6 +100,7 @@ fn case(root: &Section<'_, '_>) -> Option<CaseInput> {
         },
         rig: rig?,
         cycle: cycle?,
+        correlations: correlations?,
     })
 }
 
@@ -158,6 +162,17 @@ fn container(section: &Section<'_, '_>) -> Option<Container> {
     });
     section.finish();
     Some(Container { kind: kind?, description: description?, wall: wall? })
+}
+
+/// Two uncertain inputs that go together. Whether all of them can hold is seen
+/// where they are drawn.
+fn correlation(section: &Section<'_, '_>) -> Option<Correlation> {
+    let words: Vec<&str> = UncertainInput::ALL.iter().map(|value| value.word()).collect();
+    let first = section.word("first", &words, UncertainInput::from_word);
+    let second = section.word("second", &words, UncertainInput::from_word);
+    let coefficient = section.number("coefficient", "-0.5");
+    section.finish();
+    Some(Correlation { first: first?, second: second?, coefficient: coefficient? })
 }
 
 fn product(section: &Section<'_, '_>) -> Option<Product> {

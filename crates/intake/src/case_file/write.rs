@@ -93,6 +93,12 @@ pub fn write_case(input: &CaseInput) -> String {
             out.text("rise_limit", &quantity_text(limit.pa(), UnitKind::Pressure));
         }
     }
+    for correlation in &input.correlations {
+        out.array_table("correlation");
+        out.text("first", correlation.first.word());
+        out.text("second", correlation.second.word());
+        out.raw("coefficient", number_text(correlation.coefficient));
+    }
     out.text
 }
 

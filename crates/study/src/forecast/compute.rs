@@ -6,6 +6,7 @@ use physics::leak_paths::LeakPathError;
 use physics::quantities::{Length, Probability};
 use rayon::prelude::*;
 
+use super::correlated::CorrelationError;
 use super::leak_size::{LeakSize, headspace_conditions, mall_at_reference};
 use super::response::{Response, response, without_limits};
 use super::{Forecast, ForecastTrace, HeadspaceFigures, uncertain, unknowns, verdict, window};
@@ -53,6 +54,9 @@ pub enum ForecastError {
     /// A leak lies outside the flow law.
     #[error("the leak could not be evaluated: {0}")]
     Leak(#[from] LeakPathError),
+    /// Correlations that cannot be drawn.
+    #[error("{0}")]
+    Correlations(#[from] CorrelationError),
     /// The trace of the tight unit could not be read.
     #[error("the simulated trace of a tight unit has no measure stage that can be read")]
     NoMeasureStage,
@@ -90,11 +94,12 @@ pub fn forecast(
     // Every third size is enough inside the draws: the edges are interpolated
     // on the log axis, and the spread between draws is far larger.
     let coarse: Vec<LeakSize> = sizes.iter().copied().step_by(3).collect();
+    let draws = uncertain::EvenDraws::new(input, settings.seed)?;
     let done = std::sync::atomic::AtomicUsize::new(1);
     let drawn: Vec<([f64; uncertain::INPUTS], window::Edges)> = (0..settings.n_draws)
         .into_par_iter()
         .map(|draw| {
-            let varied = uncertain::draw(input, settings.seed, draw as u64);
+            let varied = draws.draw(input, draw);
             let response = response(&varied.input, &coarse, varied.relative_flow_error)?;
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, total);
@@ -103,7 +108,7 @@ pub fn forecast(
         })
         .collect::<Result<Vec<_>, ForecastError>>()?;
     let (scores, edges): (Vec<_>, Vec<_>) = drawn.into_iter().unzip();
-    let unknowns = unknowns::rank(&uncertain::inputs(input), &scores, &edges);
+    let unknowns = unknowns::rank(&uncertain::inputs(input), draws.matrix(), &scores, &edges);
 
     let window = window::combine(&nominal.points, &edges, input.profile.purpose.required_detection);
     let mall = match &input.profile.mall {

@@ -7,6 +7,7 @@
 //! with an interval.
 
 mod compute;
+mod correlated;
 mod leak_size;
 pub(crate) mod response;
 pub(crate) mod uncertain;
@@ -16,6 +17,7 @@ pub(crate) mod window;
 
 pub use compute::{ForecastError, ForecastSettings, forecast};
 pub(crate) use compute::{LARGEST_SIZE_UM, SMALLEST_SIZE_UM, log_grid};
+pub use correlated::CorrelationError;
 pub(crate) use leak_size::simulated_bore;
 pub use leak_size::{LeakSize, mall_at_reference};
 pub use unknowns::Unknown;

@@ -64,5 +64,6 @@ pub fn liquid_vial() -> CaseInput {
             sample_interval: Duration::from_s(0.05),
             ambient: AbsolutePressure::from_pa(101_325.0),
         },
+        correlations: Vec::new(),
     }
 }

@@ -65,5 +65,6 @@ pub fn lyophilised_vial() -> CaseInput {
             sample_interval: Duration::from_s(0.05),
             ambient: AbsolutePressure::from_pa(101_325.0),
         },
+        correlations: Vec::new(),
     }
 }

@@ -59,5 +59,6 @@ pub fn syringe() -> CaseInput {
             sample_interval: Duration::from_s(0.05),
             ambient: AbsolutePressure::from_pa(101_325.0),
         },
+        correlations: Vec::new(),
     }
 }
