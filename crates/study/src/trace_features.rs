@@ -30,7 +30,7 @@ pub struct TraceFeatures {
 
 /// A level is the mean of this share of the stage at each end: averaging
 /// lowers the noise, and a tenth of the stage costs a tenth of the signal.
-const LEVEL_SHARE: usize = 10;
+pub(crate) const LEVEL_SHARE: usize = 10;
 
 /// Samples that make a level in a stage of `n` samples.
 pub(crate) const fn level_samples(n: usize) -> usize {

@@ -16,7 +16,7 @@ use super::files;
 use super::leak::gas_named;
 use crate::answer::{Answer, optional};
 use crate::fault::Fault;
-use crate::table_text::{plain, table};
+use crate::table_text::{pairs, plain, table};
 
 /// Begin a case with a container of a standard, or with a worked case.
 #[derive(Args)]
@@ -193,13 +193,13 @@ fn list() -> Answer {
         })
         .collect();
     let cases = worked_cases::all();
-    let case_rows: Vec<Vec<String>> =
-        cases.iter().map(|case| vec![case.id.clone(), case.title.clone()]).collect();
+    let case_rows: Vec<(&str, String)> =
+        cases.iter().map(|case| (case.id.as_str(), case.title.clone())).collect();
     let text = format!(
         "Containers to begin with (dimensions from memory: check against the edition held)\n{}\n\
          Worked cases (invented)\n{}",
         table(&["name", "mL", "closed mL", "wall mm", "width x height mm", "standard"], &rows),
-        table(&["name", "case"], &case_rows),
+        pairs(&case_rows),
     );
     let answer = json!({
         "containers": presets.iter().map(container).collect::<Vec<_>>(),

@@ -3,19 +3,26 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use study::forecast::{Edge, Forecast, ForecastSettings};
+use serde_json::{Value, json};
+use study::forecast::{
+    Edge, Forecast, ForecastSettings, LiquidSide, SimulatedTrials, TrialSettings, simulated_trials,
+};
 use study::{Case, CaseInput};
 
 use super::files;
-use crate::answer::Answer;
+use crate::answer::{Answer, number, optional};
 use crate::fault::Fault;
 use crate::forecast_answer;
 use crate::table_text::{digits, pairs, table};
 
 /// What vacuum decay can see in a case.
 #[derive(Args)]
-#[command(after_help = "Example:
-  isobar forecast examples/lyophilised_vial.toml")]
+#[command(after_help = "Examples:
+  isobar forecast examples/lyophilised_vial.toml
+  isobar forecast examples/liquid_vial.toml --trials 20000
+
+With --trials, so many tests are simulated, each with a leak and with inputs of its own: the curve over
+all that may be true of rig and container, and not of one of them.")]
 pub struct ForecastCase {
     /// Case file (TOML).
     case: PathBuf,
@@ -25,6 +32,9 @@ pub struct ForecastCase {
     /// Number of draws over the uncertain inputs.
     #[arg(long, default_value_t = 128)]
     draws: usize,
+    /// Number of tests to simulate for the curve over all uncertain inputs.
+    #[arg(long, value_name = "N")]
+    trials: Option<usize>,
 }
 
 /// Reads a case file; every mistake in it is listed at once.
@@ -50,9 +60,49 @@ pub fn run(command: &ForecastCase) -> Result<Answer, Fault> {
     let Some(forecast) = &case.forecast else {
         return Err(Fault::ours("the forecast was lost"));
     };
-    let text = text(&case, forecast);
-    let notes = forecast.notes.clone();
-    Ok(Answer::new(text, forecast_answer::forecast_json(&case.input, forecast), notes))
+    let mut text = text(&case, forecast);
+    let mut answer = forecast_answer::forecast_json(&case.input, forecast);
+    if let Some(n) = command.trials {
+        let settings = TrialSettings::around(forecast, command.seed, n);
+        let found = simulated_trials(&case.input, forecast, &settings).map_err(|error| {
+            Fault::users(error.to_string(), "ask for at least 100 tests, such as --trials 20000")
+        })?;
+        text.push_str(&trials_text(&found));
+        answer["trials"] = trials_json(&found);
+    }
+    Ok(Answer::new(text, answer, forecast.notes.clone()))
+}
+
+fn trials_text(found: &SimulatedTrials) -> String {
+    let size = |um: Option<f64>| {
+        um.map_or("cannot be said".to_owned(), |um| format!("{} µm", digits(um, 3)))
+    };
+    format!(
+        "\nSimulated tests, each with its own leak and its own inputs:\n{}",
+        pairs(&[
+            (
+                "tests",
+                format!(
+                    "{} from {} to {} µm, {} found",
+                    found.settings.n,
+                    digits(found.settings.smallest_um, 3),
+                    digits(found.settings.largest_um, 3),
+                    found.found
+                )
+            ),
+            ("found with probability 0.5", size(found.a50_um)),
+            ("found with probability 0.9", size(found.a90_um)),
+        ])
+    )
+}
+
+fn trials_json(found: &SimulatedTrials) -> Value {
+    json!({
+        "n": found.settings.n, "smallest_um": number(found.settings.smallest_um),
+        "largest_um": number(found.settings.largest_um), "found": found.found,
+        "a50_um": optional(found.a50_um), "a90_um": optional(found.a90_um),
+        "a90_95_um": optional(found.a90_95_um),
+    })
 }
 
 /// Forecasts with a progress bar.
@@ -76,6 +126,7 @@ fn unknowns(forecast: &Forecast) -> String {
     let rows: Vec<Vec<String>> = forecast
         .unknowns
         .iter()
+        .filter(|unknown| unknown.share.abs() >= 0.005)
         .map(|unknown| {
             let said = if unknown.uncertainty_stated { "" } else { " (not stated)" };
             vec![
@@ -92,6 +143,29 @@ fn unknowns(forecast: &Forecast) -> String {
         &["input", "value is", "uncertainty", "changes it by", "share", "interval left if known"],
         &rows,
     )
+}
+
+fn liquid_side(found: &LiquidSide) -> String {
+    let rows: Vec<Vec<String>> = found
+        .points
+        .iter()
+        .step_by(4)
+        .map(|point| {
+            vec![
+                digits(point.bore_um, 3),
+                if point.runs { "liquid runs" } else { "holds" }.to_owned(),
+                crate::table_text::digits_or_dash(point.rise_pa, 3),
+                format!("{:.3}", point.probability),
+            ]
+        })
+        .collect();
+    let mut text = format!("\nUnder the liquid ({}; true bores through the wall):\n", found.liquid);
+    if rows.is_empty() {
+        text.push_str("not claimed: the chamber stays above the vapour pressure\n");
+    } else {
+        text.push_str(&table(&["µm bore", "state", "rise Pa", "detected"], &rows));
+    }
+    text
 }
 
 /// The forecast as text.
@@ -165,17 +239,32 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
                 digits(point.flow_equivalent_um, 3),
                 digits(point.reference_throughput_pa_m3_per_s, 3),
                 crate::table_text::digits_or_dash(point.rise_pa, 3),
+                crate::table_text::digits_or_dash(point.challenge_pa_m3_per_s, 3),
                 format!("{:.3}", point.by_rise),
                 format!("{:.3}", point.by_reach),
                 format!("{:.3}", point.probability),
             ]
         })
         .collect();
-    text.push_str("\nDetection by size (air, 1 atm to vacuum, 20 °C):\n");
+    text.push_str(
+        "\nDetection by size (air, 1 atm to vacuum, 20 °C); the flow challenge is the constant flow \
+         that\nstands for the leak in this measuring window, Pa·m³/s at 20 °C:\n",
+    );
     text.push_str(&table(
-        &["µm flow-equivalent", "Pa·m³/s", "rise Pa", "by rise", "by reach", "detected"],
+        &[
+            "µm flow-equivalent",
+            "Pa·m³/s",
+            "rise Pa",
+            "flow challenge",
+            "by rise",
+            "by reach",
+            "detected",
+        ],
         &rows,
     ));
+    if let Some(found) = &forecast.liquid_side {
+        text.push_str(&liquid_side(found));
+    }
     text.push('\n');
     text.push_str(&report::ladder_text::ladder_text(&case.ladder(), 96));
     text

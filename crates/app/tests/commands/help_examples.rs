@@ -41,7 +41,7 @@ fn words(line: &str) -> Vec<String> {
 }
 
 /// Files that examples write, and later ones read.
-const WRITTEN: [&str; 9] = [
+const WRITTEN: [&str; 11] = [
     "lyo-2r.pdf",
     "lyo-2r-claim.pdf",
     "lyo-2r.bag",
@@ -51,6 +51,8 @@ const WRITTEN: [&str; 9] = [
     "restored.benchbook",
     "lab.benchbook",
     "demo.checkpoint",
+    "my_vial.toml",
+    "tray.toml",
 ];
 
 /// Lines that a person types at an example.

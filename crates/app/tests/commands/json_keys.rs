@@ -107,7 +107,7 @@ fn keys_and_documentation_agree() {
                 "500mbar",
             ],
         ),
-        ("forecast", vec!["forecast", "examples/syringe.toml", "--draws", "16"]),
+        ("forecast", vec!["forecast", "examples/syringe.toml", "--draws", "16", "--trials", "200"]),
         ("design", vec!["design", "examples/lyophilised_vial.toml", "--draws", "16"]),
         ("plan", vec!["plan", "examples/syringe.toml"]),
         ("rehearse", vec!["rehearse", "examples/syringe.toml", "--rehearsals", "100"]),

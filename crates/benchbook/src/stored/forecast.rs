@@ -2,8 +2,8 @@
 
 use study::PressureTrace;
 use study::forecast::{
-    Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, Share, TierForecast,
-    Unknown, Verdict, Window,
+    Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, LiquidPoint,
+    LiquidSide, Share, TierForecast, Unknown, Verdict, Window,
 };
 
 use super::notes::NoteShape;
@@ -35,6 +35,9 @@ shape! {
         unknowns: Vec<UnknownShape>,
         traces: Vec<ForecastTraceShape>,
         headspace: HeadspaceFiguresShape,
+        // Absent in records written before it was forecast.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        liquid_side: Option<LiquidSideShape>,
         verdict: VerdictShape,
         notes: Vec<NoteShape>,
     }
@@ -67,9 +70,34 @@ shape! {
         flow_equivalent_um: Real,
         reference_throughput_pa_m3_per_s: Real,
         rise_pa: Option<Real>,
+        // Absent in records written before it was forecast.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        challenge_pa_m3_per_s: Option<Real>,
         reach_pa: Real,
         by_rise: Real,
         by_reach: Real,
+        probability: Real,
+    }
+}
+
+shape! {
+    LiquidSideShape of LiquidSide {
+        liquid: String,
+        vapour_pressure_pa: Real,
+        chamber_pa: Real,
+        opens_um: Real,
+        points: Vec<LiquidPointShape>,
+        smallest_um: Option<Real>,
+        largest_um: Option<Real>,
+        largest_is_at_least: bool,
+    }
+}
+
+shape! {
+    LiquidPointShape of LiquidPoint {
+        bore_um: Real,
+        runs: bool,
+        rise_pa: Option<Real>,
         probability: Real,
     }
 }

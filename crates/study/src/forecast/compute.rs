@@ -3,15 +3,19 @@
 
 use physics::cycle::{CycleError, simulate};
 use physics::leak_paths::LeakPathError;
+use physics::liquids::LiquidError;
 use physics::quantities::{Length, Probability};
 use rayon::prelude::*;
 
 use super::correlated::CorrelationError;
 use super::leak_size::{LeakSize, headspace_conditions, mall_at_reference};
 use super::response::{Response, response, without_limits};
-use super::{Forecast, ForecastTrace, HeadspaceFigures, uncertain, unknowns, verdict, window};
+use super::{
+    Forecast, ForecastTrace, HeadspaceFigures, liquid_side, uncertain, unknowns, verdict, window,
+};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
+use crate::profile::Fill;
 
 /// Sizes of the forecast, flow-equivalent µm: from well below to well above
 /// what the trade quotes for vacuum decay.
@@ -54,9 +58,25 @@ pub enum ForecastError {
     /// A leak lies outside the flow law.
     #[error("the leak could not be evaluated: {0}")]
     Leak(#[from] LeakPathError),
+    /// Simulated tests that make no curve.
+    #[error(
+        "simulated tests need at least 100 of them and sizes in rising order, got {n} from \
+         {smallest_um} to {largest_um} µm"
+    )]
+    NoTrials {
+        /// Tests asked for.
+        n: usize,
+        /// Smallest size, µm.
+        smallest_um: f64,
+        /// Largest size, µm.
+        largest_um: f64,
+    },
     /// Correlations that cannot be drawn.
     #[error("{0}")]
     Correlations(#[from] CorrelationError),
+    /// The liquid has no properties at this temperature.
+    #[error("the liquid could not be evaluated: {0}")]
+    Liquid(#[from] LiquidError),
     /// The trace of the tight unit could not be read.
     #[error("the simulated trace of a tight unit has no measure stage that can be read")]
     NoMeasureStage,
@@ -118,6 +138,13 @@ pub fn forecast(
     let blind_gap_um = window::blind_gap(&nominal.points, input.profile.purpose.required_detection);
     let mut notes = Vec::new();
     notes_on_model(input, &nominal, &mut notes)?;
+    let liquid_side = match input.profile.product.fill {
+        Fill::Liquid => Some(liquid_side::liquid_side(input, &nominal)?),
+        Fill::Dry => None,
+    };
+    if let Some(found) = &liquid_side {
+        notes.push(liquid_side::note(input, found));
+    }
     let verdict = verdict::decide(input, &window, mall.as_ref(), blind_gap_um, &mut notes);
     let traces = example_traces(input, &window, mall.as_ref())?;
     let (first, last) = (nominal.first()?, nominal.last()?);
@@ -139,6 +166,7 @@ pub fn forecast(
         unknowns,
         traces,
         headspace: headspace_figures(input)?,
+        liquid_side,
         verdict,
         notes,
     })
@@ -163,14 +191,6 @@ fn notes_on_model(
             "ceiling-below-limit",
             "the whole headspace emptied into the chamber would stay below the rise limit",
             "use a smaller free volume, or another physical principle",
-        ));
-    }
-    if input.profile.product.fill == crate::profile::Fill::Liquid {
-        notes.push(Note::caution(
-            "gas-side-only",
-            "this forecast is for a leak that holds gas; a leak wetted by the product passes no \
-             gas below its capillary pressure and is not forecast here",
-            "state the leak site; challenge liquid-side leaks with product-filled positive controls",
         ));
     }
     if input.profile.product.may_plug {

@@ -9,6 +9,8 @@
 mod compute;
 mod correlated;
 mod leak_size;
+mod liquid_side;
+mod trials;
 pub(crate) mod response;
 pub(crate) mod uncertain;
 mod unknowns;
@@ -20,6 +22,8 @@ pub(crate) use compute::{LARGEST_SIZE_UM, SMALLEST_SIZE_UM, log_grid};
 pub use correlated::CorrelationError;
 pub(crate) use leak_size::simulated_bore;
 pub use leak_size::{LeakSize, mall_at_reference};
+pub use liquid_side::{LiquidPoint, LiquidSide};
+pub use trials::{SimulatedTrials, TrialSettings, simulated_trials};
 pub use unknowns::Unknown;
 
 use physics::PressureTrace;
@@ -64,6 +68,8 @@ pub struct Forecast {
     pub traces: Vec<ForecastTrace>,
     /// What the headspace allows.
     pub headspace: HeadspaceFigures,
+    /// Leaks under the liquid; `None` for a dry product.
+    pub liquid_side: Option<LiquidSide>,
     /// The answer in plain words.
     pub verdict: Verdict,
     /// What the reader should know.
@@ -96,6 +102,10 @@ pub struct DetectionPoint {
     /// Rise in the deciding measure stage, Pa; `None` where the cycle ended
     /// before it.
     pub rise_pa: Option<f64>,
+    /// Constant flow that brings as much gas into the chamber in the deciding
+    /// measure stage, Pa·m³/s at 20 °C: the flow challenge that stands for this
+    /// leak in this cycle. `None` where the cycle ended before.
+    pub challenge_pa_m3_per_s: Option<f64>,
     /// Pressure reached at the end of the first evacuation, Pa.
     pub reach_pa: f64,
     /// Probability that the rise limit finds it.

@@ -19,6 +19,9 @@ pub(crate) const REACH_SPREAD: f64 = 0.03;
 pub(crate) const REACH_LIMIT_DEVIATIONS: f64 = 6.0;
 pub(crate) const REACH_LIMIT_FACTOR: f64 = 1.2;
 
+/// Temperature at which flows are told.
+const CHALLENGE_KELVIN: f64 = 293.15;
+
 /// Response of the rig to every size, with the limits that go with it.
 pub(crate) struct Response {
     pub tight_reach_s: Option<f64>,
@@ -171,10 +174,19 @@ fn point(
         }
     }
     let found_earlier = 1.0 - missed_earlier * missed_by_reach;
+    let deciding = input.cycle.tiers.last().zip(outcome.tiers.get(tiers.len().saturating_sub(1)));
+    let challenge_pa_m3_per_s = deciding.and_then(|(purposed, ran)| {
+        let measure_s = purposed.tier.measure.s();
+        // Contributions are told at wall temperature.
+        let warmth = CHALLENGE_KELVIN / input.rig.wall_temperature.k();
+        let gas = ran.contributions.leak_pa * input.rig.free_volume.value.m3() * warmth;
+        (measure_s > 0.0).then(|| gas / measure_s)
+    });
     let point = DetectionPoint {
         flow_equivalent_um: size.flow_equivalent_diameter.um(),
         reference_throughput_pa_m3_per_s: size.reference_throughput_pa_m3_per_s(),
         rise_pa,
+        challenge_pa_m3_per_s,
         reach_pa: first_reach_pa,
         by_rise: 1.0 - missed_by_rise,
         by_reach: 1.0 - missed_by_reach,

@@ -118,6 +118,7 @@ mod tests {
                 flow_equivalent_um: f64::from(1 << index),
                 reference_throughput_pa_m3_per_s: 0.0,
                 rise_pa: None,
+                challenge_pa_m3_per_s: None,
                 reach_pa: 0.0,
                 by_rise: probability,
                 by_reach: 0.0,
