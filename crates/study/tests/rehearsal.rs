@@ -34,6 +34,11 @@ fn a_sound_case_has_a_good_chance_of_every_criterion() {
     assert!(rehearsal.probability_all_met <= chance(&rehearsal, "detection-bound"));
     let [low, middle, high] = rehearsal.limit_pa.unwrap();
     assert!(low <= middle && middle <= high);
+    // The adaptive study reaches the same bound and never uses more.
+    let adaptive = rehearsal.adaptive.unwrap();
+    assert!(adaptive.probability_met > 0.8, "{adaptive:?}");
+    assert!(adaptive.mean_units <= adaptive.planned_units as f64, "{adaptive:?}");
+    assert!(adaptive.mean_units >= 20.0, "{adaptive:?}");
 }
 
 /// Positive control: a leak that matters below what the rig can see must show
@@ -47,6 +52,9 @@ fn a_leak_below_the_window_fails_the_rehearsal() {
         ));
     let rehearsal = rehearsed(&input);
     assert!(chance(&rehearsal, "detection-bound") < 0.05);
+    let adaptive = rehearsal.adaptive.as_ref().unwrap();
+    assert!(adaptive.probability_met < 0.05, "{adaptive:?}");
+    assert!((adaptive.mean_units - adaptive.planned_units as f64).abs() < 2.0, "{adaptive:?}");
     assert!(rehearsal.notes.iter().any(|note| note.code == "study-may-fail"));
 }
 

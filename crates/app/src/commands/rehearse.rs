@@ -105,6 +105,20 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
         .collect();
     text.push_str("\nThe same study with other numbers of units (blanks not counted):\n");
     text.push_str(&table(&["change", "runs", "all criteria met in"], &rows));
+    if let Some(arm) = &rehearsal.adaptive {
+        text.push_str(&format!(
+            "\nEach next positive control chosen from the results so far ({} rehearsals), to a bound \
+             of {} µm:\n",
+            arm.n,
+            digits(arm.at_most_um, 3)
+        ));
+        text.push_str(&pairs(&[
+            ("bound reached in", percent(arm.probability_met)),
+            ("as planned", percent(arm.planned_probability_met)),
+            ("positive controls on average", digits(arm.mean_units, 3)),
+            ("as planned, positive controls", arm.planned_units.to_string()),
+        ]));
+    }
     text
 }
 
@@ -134,5 +148,13 @@ fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
             "runs": variant.runs,
             "probability_all_met": number(variant.probability_all_met),
         })).collect::<Value>(),
+        "adaptive": rehearsal.adaptive.as_ref().map(|arm| json!({
+            "rehearsals": arm.n,
+            "at_most_um": number(arm.at_most_um),
+            "probability_met": number(arm.probability_met),
+            "planned_probability_met": number(arm.planned_probability_met),
+            "mean_units": number(arm.mean_units),
+            "planned_units": arm.planned_units,
+        })),
     })
 }

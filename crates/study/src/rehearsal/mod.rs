@@ -6,6 +6,10 @@
 //! reject limit is set from the rehearsed negative controls, and the criteria
 //! are judged by the same statistics as real results.
 
+mod adaptive;
+
+pub use adaptive::AdaptiveArm;
+
 use rayon::prelude::*;
 use statistics::detection::{HitMiss, Link, fit_hit_miss};
 use statistics::tolerance_limits::upper_limit_from_values;
@@ -82,6 +86,9 @@ pub struct Rehearsal {
     pub without_curve: f64,
     /// The plan with more and fewer units.
     pub variants: Vec<Variant>,
+    /// The study with positive controls chosen one after the other; `None`
+    /// where the plan has no detection bound to reach.
+    pub adaptive: Option<AdaptiveArm>,
     /// What the reader should know.
     pub notes: Vec<Note>,
 }
@@ -175,7 +182,9 @@ pub fn rehearse(
         })
         .collect::<Vec<_>>();
     let bounds: Vec<f64> = outcomes.iter().filter_map(|one| one.bound_um).collect();
-    let notes = explain(&chances, &variants, plan, probability_all_met);
+    let adaptive = adaptive_arm(&truths, &outcomes, plan, &wanted, settings.seed);
+    let mut notes = explain(&chances, &variants, plan, probability_all_met);
+    notes.extend(adaptive.as_ref().and_then(explain_adaptive));
     Ok(Rehearsal {
         seed: settings.seed,
         n: settings.n,
@@ -185,8 +194,86 @@ pub fn rehearse(
         chances,
         probability_all_met,
         variants,
+        adaptive,
         notes,
     })
+}
+
+/// Rehearsals in which the adaptive study is played: each fits a curve for
+/// every unit.
+const ADAPTIVE_REHEARSALS: usize = 200;
+
+fn adaptive_arm(
+    truths: &[Truth],
+    outcomes: &[Outcome],
+    plan: &Plan,
+    wanted: &[Criterion],
+    seed: u64,
+) -> Option<AdaptiveArm> {
+    let (place, at_most_um) =
+        wanted.iter().enumerate().find_map(|(place, one)| match one.subject {
+            Subject::DetectionBound { at_most_um } => Some((place, at_most_um)),
+            _ => None,
+        })?;
+    let (sizes, planned_units) = adaptive::sizes_of(plan);
+    if sizes.len() < 2 {
+        return None;
+    }
+    let n = truths.len().min(ADAPTIVE_REHEARSALS);
+    let played: Vec<(bool, usize)> = truths[..n]
+        .par_iter()
+        .zip(&outcomes[..n])
+        .enumerate()
+        .map(|(number, (truth, outcome))| match outcome.limit_pa {
+            None => (false, 0),
+            Some(limit_pa) => {
+                let units = (sizes.as_slice(), planned_units);
+                adaptive::play(truth, limit_pa, units, at_most_um, seed, number as u64)
+            }
+        })
+        .collect();
+    let share = |count: usize| count as f64 / n as f64;
+    Some(AdaptiveArm {
+        n,
+        at_most_um,
+        probability_met: share(played.iter().filter(|one| one.0).count()),
+        planned_probability_met: share(outcomes[..n].iter().filter(|one| one.met[place]).count()),
+        mean_units: played.iter().map(|one| one.1 as f64).sum::<f64>() / n as f64,
+        planned_units,
+    })
+}
+
+/// Share of the units that an adaptive study must spare to be worth a word.
+const WORTH_A_WORD: f64 = 0.8;
+
+fn explain_adaptive(arm: &AdaptiveArm) -> Option<Note> {
+    let spares = arm.mean_units < WORTH_A_WORD * arm.planned_units as f64;
+    (spares && arm.probability_met + 0.03 >= arm.planned_probability_met).then(|| {
+        Note::remark(
+            "adaptive-study-spares-units",
+            format!(
+                "choosing each next positive control from the results so far reaches the detection \
+                 bound in {} % of the rehearsals with {} positive controls on average, against {} % \
+                 with {}",
+                rounded(100.0 * arm.probability_met),
+                rounded(arm.mean_units),
+                rounded(100.0 * arm.planned_probability_met),
+                arm.planned_units
+            ),
+            "fix the rule before the first run, with its error rates, and plan the looks; large \
+             positive controls for the other criteria are still needed",
+        )
+    })
+}
+
+/// Spread of the background between units and noise of one reading, Pa.
+fn noise_of(truth: &Truth) -> Option<(f64, f64)> {
+    let last = truth.response.tiers.last()?;
+    let background_pa = truth.input.rig.background_spread * last.tight_rise_pa;
+    let noise_pa = (last.tight_rise_sd_pa * last.tight_rise_sd_pa - background_pa * background_pa)
+        .max(0.0)
+        .sqrt();
+    Some((background_pa, noise_pa))
 }
 
 /// A rig as it really is, with its response to every size.
@@ -246,13 +333,11 @@ fn play(
     let mut stream = RandomStream::new(seed, (1 << 40) + number);
     let days = units.iter().map(|unit| unit.1).max().unwrap_or(0) as usize;
     let day_levels: Vec<f64> = (0..=days).map(|_| stream.normal()).collect();
-    let Some(last) = truth.response.tiers.last() else {
+    let (Some(last), Some((background_pa, noise_pa))) =
+        (truth.response.tiers.last(), noise_of(truth))
+    else {
         return Outcome { met: vec![false; wanted.len()], limit_pa: None, bound_um: None };
     };
-    let background_pa = truth.input.rig.background_spread * last.tight_rise_pa;
-    let noise_pa = (last.tight_rise_sd_pa * last.tight_rise_sd_pa - background_pa * background_pa)
-        .max(0.0)
-        .sqrt();
     let within = (1.0 - DAY_SHARE * DAY_SHARE).sqrt();
     let mut negative = Vec::new();
     let mut positive: Vec<(f64, f64, f64, f64)> = Vec::new();

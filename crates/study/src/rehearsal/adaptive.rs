@@ -1,0 +1,87 @@
+//! The same study with positive controls chosen one after the other: each
+//! next size from the results so far, and an end as soon as the bound is
+//! reached.
+
+use digits::RandomStream;
+use statistics::adaptive_study::next_size;
+use statistics::detection::{HitMiss, Link, fit_hit_miss};
+
+use super::{Truth, noise_of, seen};
+use crate::plan::Plan;
+use crate::runs::{ARRIVAL_LOG_SD, BORE_LOG_SD};
+use crate::unit_class::RunClass;
+
+/// Fewest units before the study may end: fewer give curves that move.
+const FEWEST: usize = 20;
+/// Units between two looks at the bound. Each look is one more chance to be
+/// wrong, so that they are few.
+const BETWEEN_LOOKS: usize = 5;
+
+/// What the adaptive study came to over the rehearsals.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AdaptiveArm {
+    /// Number of rehearsals in which it was played.
+    pub n: usize,
+    /// Bound that it has to reach, µm.
+    pub at_most_um: f64,
+    /// Share in which the bound was reached.
+    pub probability_met: f64,
+    /// Share of the same rehearsals in which the plan as it is reached it.
+    pub planned_probability_met: f64,
+    /// Mean number of positive controls used.
+    pub mean_units: f64,
+    /// Number that the plan uses.
+    pub planned_units: usize,
+}
+
+/// Sizes that a plan orders, µm, rising, and how many positive controls in all.
+pub(super) fn sizes_of(plan: &Plan) -> (Vec<f64>, usize) {
+    let mut sizes: Vec<f64> = Vec::new();
+    let mut units = 0;
+    for run in &plan.runs {
+        if let RunClass::PositiveControl { nominal_um, .. } = run.class {
+            units += 1;
+            if !sizes.contains(&nominal_um) {
+                sizes.push(nominal_um);
+            }
+        }
+    }
+    sizes.sort_by(f64::total_cmp);
+    (sizes, units)
+}
+
+/// One adaptive study: whether the bound was reached, and with how many units.
+pub(super) fn play(
+    truth: &Truth,
+    limit_pa: f64,
+    (sizes, most): (&[f64], usize),
+    at_most_um: f64,
+    seed: u64,
+    number: u64,
+) -> (bool, usize) {
+    let confidence = truth.input.profile.purpose.confidence.fraction();
+    // Streams of the plan as it is come first.
+    let mut stream = RandomStream::new(seed, (1 << 41) + number);
+    let Some((background_pa, noise_pa)) = noise_of(truth) else { return (false, 0) };
+    let mut results: Vec<HitMiss> = Vec::new();
+    while results.len() < most {
+        let Ok(next) = next_size(&results, sizes, Link::Logit, 0.9) else {
+            return (false, results.len());
+        };
+        let true_um = next.size * digits::scalar::exp(BORE_LOG_SD * stream.normal());
+        let verified_um = true_um * digits::scalar::exp(ARRIVAL_LOG_SD * stream.normal());
+        let (rise_pa, otherwise) = seen(&truth.response, true_um);
+        let offset_pa = background_pa * stream.normal() + noise_pa * stream.normal();
+        let found = stream.uniform() < otherwise || rise_pa + offset_pa > limit_pa;
+        results.push(HitMiss { size: verified_um, hits: u64::from(found), of: 1 });
+        let looks = results.len() >= FEWEST.min(most)
+            && (results.len().is_multiple_of(BETWEEN_LOOKS) || results.len() == most);
+        if looks
+            && let Ok(fit) = fit_hit_miss(&results, Link::Logit, true, confidence)
+            && fit.a90_95.is_some_and(|bound| bound <= at_most_um)
+        {
+            return (true, results.len());
+        }
+    }
+    (false, results.len())
+}
