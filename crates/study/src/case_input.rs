@@ -6,6 +6,7 @@ use physics::leak_paths::LeakPath;
 use crate::cycle::Cycle;
 use crate::profile::Profile;
 use crate::rig::Rig;
+use crate::storage_budget::StorageBudget;
 use crate::uncertain_input::Correlation;
 
 /// What a person writes down to begin: a profile, a rig and a first cycle.
@@ -25,6 +26,8 @@ pub struct CaseInput {
     pub rig: Rig,
     /// The cycle to begin with; open limits are set by the forecast.
     pub cycle: Cycle,
+    /// Storage and its budgets, where they are known.
+    pub storage: Option<StorageBudget>,
     /// Uncertain inputs that go together; the others vary independently.
     pub correlations: Vec<Correlation>,
 }

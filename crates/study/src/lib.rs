@@ -25,6 +25,7 @@ pub mod profile;
 pub mod rig;
 pub mod cycle;
 pub mod uncertain_input;
+pub mod storage_budget;
 pub mod case_input;
 pub mod profile_gaps;
 pub mod container_presets;

@@ -85,8 +85,16 @@ pub fn profile_gaps(input: &CaseInput) -> Vec<ProfileGap> {
             "measure the rise of a tight unit with and without restraint",
         );
     }
+    if input.storage.is_none() {
+        add(
+            "shelf life, store and what storage may change (pressure, oxygen, moisture, liquid)"
+                .to_owned(),
+            "they say how large a leak the product stands over its shelf life",
+            "state them as [storage] in the case file",
+        );
+    }
     add(
-        "conditions of storage, shipment and sterilisation".to_owned(),
+        "conditions of shipment and sterilisation".to_owned(),
         "they decide what may happen to the closure before the test",
         "add them to the file of the product; the profile has no place for them yet",
     );

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use intake::written_quantity::{
-    read_absolute_pressure, read_duration, read_plain_number, read_temperature,
+    read_absolute_pressure, read_duration, read_mass_kg, read_temperature,
 };
 use serde_json::{Value, json};
 use study::forecast::ForecastSettings;
@@ -16,7 +16,7 @@ use super::forecast::{forecast_with_bar, read_case};
 use crate::answer::{Answer, number, optional};
 use crate::fault::Fault;
 use crate::table_text::{digits, paragraph, table};
-use crate::written_numbers::{before_unit, share};
+use crate::written_numbers::share;
 
 /// Which leak matters, by every route, and whether the test can see it.
 #[derive(Args)]
@@ -26,6 +26,7 @@ use crate::written_numbers::{before_unit, share};
       --moisture 1mg
   isobar mall examples/liquid_vial.toml --shelf-life 1095d --liquid-loss 50mg --humidity 40%
 
+Storage stands in the case file as [storage]; options replace what stands there.
 Each budget of the shelf life is turned into the one straight channel through the wall that just
 keeps it, told as flow at the reference state (air, 1 atm to vacuum, 20 C) and as helium.")]
 pub struct MallOfCase {
@@ -35,70 +36,64 @@ pub struct MallOfCase {
     #[arg(long, value_name = "TIME")]
     shelf_life: Option<String>,
     /// Highest absolute pressure of the headspace at expiry.
-    #[arg(long, value_name = "PRESSURE", requires = "shelf_life")]
+    #[arg(long, value_name = "PRESSURE")]
     pressure: Option<String>,
     /// Most oxygen in the headspace at expiry, such as 2%.
-    #[arg(long, value_name = "SHARE", requires = "shelf_life")]
+    #[arg(long, value_name = "SHARE")]
     oxygen: Option<String>,
     /// Most water taken up until expiry, such as 1mg.
-    #[arg(long, value_name = "MASS", requires = "shelf_life")]
+    #[arg(long, value_name = "MASS")]
     moisture: Option<String>,
     /// Most liquid lost as vapour until expiry, such as 50mg.
-    #[arg(long, value_name = "MASS", requires = "shelf_life")]
+    #[arg(long, value_name = "MASS")]
     liquid_loss: Option<String>,
-    /// Temperature of the store.
-    #[arg(long, value_name = "TEMPERATURE", default_value = "25C", allow_hyphen_values = true)]
-    store: String,
-    /// Relative humidity of the store.
-    #[arg(long, value_name = "SHARE", default_value = "60%")]
-    humidity: String,
-    /// Pressure of the room where it is stored.
-    #[arg(long, value_name = "PRESSURE", default_value = "1atm")]
-    room: String,
+    /// Temperature of the store; 25C where neither this nor the case says it.
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    store: Option<String>,
+    /// Relative humidity of the store; otherwise 60%.
+    #[arg(long, value_name = "SHARE")]
+    humidity: Option<String>,
+    /// Pressure of the room where it is stored; otherwise 1atm.
+    #[arg(long, value_name = "PRESSURE")]
+    room: Option<String>,
 }
 
 impl MallOfCase {
-    fn storage(&self) -> Result<StorageBudget, Fault> {
-        let share_of = |text: &Option<String>| text.as_deref().map(share).transpose();
-        let mass_of = |text: &Option<String>| text.as_deref().map(mass_kg).transpose();
-        Ok(StorageBudget {
-            shelf_life: match &self.shelf_life {
-                Some(text) => read_duration(text)?,
-                None => StorageBudget::none().shelf_life,
-            },
-            temperature: read_temperature(&self.store)?,
-            room: read_absolute_pressure(&self.room, None)?,
-            relative_humidity: share(&self.humidity)?,
-            headspace_pressure: self
-                .pressure
-                .as_deref()
-                .map(|text| read_absolute_pressure(text, None))
-                .transpose()?,
-            oxygen_fraction: share_of(&self.oxygen)?,
-            water_kg: mass_of(&self.moisture)?,
-            liquid_loss_kg: mass_of(&self.liquid_loss)?,
-        })
+    /// The storage of the case, with what the command line says instead.
+    fn storage(&self, of_case: Option<StorageBudget>) -> Result<StorageBudget, Fault> {
+        let mut storage = of_case.unwrap_or_else(StorageBudget::none);
+        if let Some(text) = &self.shelf_life {
+            storage.shelf_life = read_duration(text)?;
+        }
+        if let Some(text) = &self.store {
+            storage.temperature = read_temperature(text)?;
+        }
+        if let Some(text) = &self.room {
+            storage.room = read_absolute_pressure(text, None)?;
+        }
+        if let Some(text) = &self.humidity {
+            storage.relative_humidity = share(text)?;
+        }
+        if let Some(text) = &self.pressure {
+            storage.headspace_pressure = Some(read_absolute_pressure(text, None)?);
+        }
+        if let Some(text) = &self.oxygen {
+            storage.oxygen_fraction = Some(share(text)?);
+        }
+        if let Some(text) = &self.moisture {
+            storage.water_kg = Some(read_mass_kg(text)?);
+        }
+        if let Some(text) = &self.liquid_loss {
+            storage.liquid_loss_kg = Some(read_mass_kg(text)?);
+        }
+        Ok(storage)
     }
-}
-
-/// A mass written with its unit, kg.
-fn mass_kg(text: &str) -> Result<f64, Fault> {
-    const UNITS: [(&str, f64); 5] =
-        [("kg", 1.0), ("mg", 1e-6), ("ug", 1e-9), ("µg", 1e-9), ("g", 1e-3)];
-    let text = text.trim();
-    let (value, factor) = before_unit(text, &UNITS).ok_or_else(|| {
-        Fault::users(
-            format!("`{text}`: the unit of mass is missing"),
-            "write a mass as 1mg; known: kg, g, mg, ug",
-        )
-    })?;
-    Ok(read_plain_number(value)? * factor)
 }
 
 /// Runs the command.
 pub fn run(command: &MallOfCase) -> Result<Answer, Fault> {
     let input = read_case(&command.case)?;
-    let storage = command.storage()?;
+    let storage = command.storage(input.storage)?;
     let forecast = forecast_with_bar(&input, &ForecastSettings::default())?;
     let found = mall_routes(&input, &storage, Some(&forecast)).map_err(|error| {
         Fault::users(

@@ -15,6 +15,7 @@ use study::quantities::{
 };
 use study::rig::Rig;
 use study::sensor::{PressureSensor, ZeroShift};
+use study::storage_budget::StorageBudget;
 use study::uncertain_input::{Correlation, UncertainInput};
 
 use crate::codes;
@@ -22,8 +23,8 @@ use crate::message::{Message, Refusal, quoted};
 use crate::toml_document::{Document, Section};
 use crate::written_quantity::{
     QuantityError, WrittenFlow, read_absolute_pressure, read_conductance, read_duration, read_flow,
-    read_length, read_pressure_difference, read_pressure_rate, read_temperature, read_volume,
-    unit_of,
+    read_length, read_mass_kg, read_pressure_difference, read_pressure_rate, read_temperature,
+    read_volume, unit_of,
 };
 
 /// What a value counts as that was written without a source.
@@ -84,6 +85,7 @@ fn case(root: &Section<'_, '_>) -> Option<CaseInput> {
     let mall = mall(&root.section("mall", false));
     let rig = rig(&root.section("rig", true));
     let cycle = cycle(&root.section("cycle", true), barometer);
+    let storage = storage(&root.section("storage", false), barometer);
     let correlations: Option<Vec<Correlation>> =
         root.sections("correlation").iter().map(correlation).collect();
     Some(CaseInput {
@@ -100,6 +102,7 @@ fn case(root: &Section<'_, '_>) -> Option<CaseInput> {
         },
         rig: rig?,
         cycle: cycle?,
+        storage: storage.ok()?,
         correlations: correlations?,
     })
 }
@@ -162,6 +165,38 @@ fn container(section: &Section<'_, '_>) -> Option<Container> {
     });
     section.finish();
     Some(Container { kind: kind?, description: description?, wall: wall? })
+}
+
+/// Storage and its budgets; what is not written is that of a room without any.
+/// An error where the table is there but cannot be used.
+fn storage(
+    section: &Section<'_, '_>,
+    barometer: Option<AbsolutePressure>,
+) -> Result<Option<StorageBudget>, ()> {
+    if !section.is_present() {
+        return Ok(None);
+    }
+    let none = StorageBudget::none();
+    let pressure = |text: &str| read_absolute_pressure(text, barometer);
+    let shelf_life = section.quantity("shelf_life", "\"730 d\"", positive_duration);
+    let temperature = section.optional_quantity("temperature", read_temperature);
+    let room = section.optional_quantity("room", pressure);
+    let relative_humidity = section.optional_number("relative_humidity");
+    let headspace_pressure = section.optional_quantity("headspace_pressure", pressure);
+    let oxygen_fraction = section.optional_number("oxygen_fraction");
+    let water_kg = section.optional_quantity("water", read_mass_kg);
+    let liquid_loss_kg = section.optional_quantity("liquid_loss", read_mass_kg);
+    section.finish();
+    Ok(Some(StorageBudget {
+        shelf_life: shelf_life.ok_or(())?,
+        temperature: temperature.unwrap_or(none.temperature),
+        room: room.unwrap_or(none.room),
+        relative_humidity: relative_humidity.unwrap_or(none.relative_humidity),
+        headspace_pressure,
+        oxygen_fraction,
+        water_kg,
+        liquid_loss_kg,
+    }))
 }
 
 /// Two uncertain inputs that go together. Whether all of them can hold is seen

@@ -8,6 +8,7 @@ use study::provenance::{Origin, Provenance, Sourced};
 use study::quantities::Throughput;
 use study::quantities::units::UnitKind;
 use study::rig::Rig;
+use study::storage_budget::StorageBudget;
 
 use super::UNSOURCED;
 use super::quantity_text::{number_text, quantity_text, temperature_text};
@@ -93,6 +94,9 @@ pub fn write_case(input: &CaseInput) -> String {
             out.text("rise_limit", &quantity_text(limit.pa(), UnitKind::Pressure));
         }
     }
+    if let Some(storage) = &input.storage {
+        write_storage(&mut out, storage);
+    }
     for correlation in &input.correlations {
         out.array_table("correlation");
         out.text("first", correlation.first.word());
@@ -146,6 +150,26 @@ fn write_rig(out: &mut Writer, rig: &Rig) {
         out.table("rig.sensor.zero_shift");
         out.text("per_kelvin", &quantity_text(shift.per_kelvin.pa(), UnitKind::Pressure));
         out.text("lag", &quantity_text(shift.lag.s(), UnitKind::Time));
+    }
+}
+
+fn write_storage(out: &mut Writer, storage: &StorageBudget) {
+    out.table("storage");
+    out.text("shelf_life", &quantity_text(storage.shelf_life.s(), UnitKind::Time));
+    out.text("temperature", &temperature_text(storage.temperature));
+    out.text("room", &quantity_text(storage.room.pa(), UnitKind::Pressure));
+    out.raw("relative_humidity", number_text(storage.relative_humidity));
+    if let Some(pressure) = storage.headspace_pressure {
+        out.text("headspace_pressure", &quantity_text(pressure.pa(), UnitKind::Pressure));
+    }
+    if let Some(oxygen) = storage.oxygen_fraction {
+        out.raw("oxygen_fraction", number_text(oxygen));
+    }
+    if let Some(water) = storage.water_kg {
+        out.text("water", &format!("{} kg", number_text(water)));
+    }
+    if let Some(loss) = storage.liquid_loss_kg {
+        out.text("liquid_loss", &format!("{} kg", number_text(loss)));
     }
 }
 

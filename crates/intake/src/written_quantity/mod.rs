@@ -7,12 +7,14 @@
 mod error;
 mod flow;
 mod number;
+mod mass;
 mod simple;
 mod spelling;
 mod target;
 
 pub use error::QuantityError;
 pub use flow::{DEFAULT_THROUGHPUT_TEMPERATURE, WrittenFlow, read_flow};
+pub use mass::read_mass_kg;
 pub use number::read_plain_number;
 pub use simple::{
     read_absolute_pressure, read_area, read_conductance, read_duration, read_length,

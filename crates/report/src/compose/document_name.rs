@@ -19,11 +19,15 @@ pub enum DocumentName {
     Method,
     /// Fixture requirement and free-volume record.
     Fixture,
+    /// MALL memo.
+    Mall,
+    /// Register of positive controls and flow standards.
+    Register,
 }
 
 impl DocumentName {
     /// Every document, in the order in which a reader needs them.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 9] = [
         Self::Study,
         Self::Claim,
         Self::Protocol,
@@ -31,6 +35,8 @@ impl DocumentName {
         Self::Profile,
         Self::Method,
         Self::Fixture,
+        Self::Mall,
+        Self::Register,
     ];
 
     /// The name that is typed.
@@ -44,6 +50,8 @@ impl DocumentName {
             Self::Profile => "profile",
             Self::Method => "method",
             Self::Fixture => "fixture",
+            Self::Mall => "mall",
+            Self::Register => "register",
         }
     }
 
@@ -64,6 +72,8 @@ impl DocumentName {
             Self::Profile => "container and product, the origin of every value, what is missing",
             Self::Method => "what to set, and the reason for every parameter",
             Self::Fixture => "what the chamber must do, and the record of its free volume",
+            Self::Mall => "which leak matters, by every route, and the gap to what the test sees",
+            Self::Register => "positive controls and flow standards, certificates, checks, use",
         }
     }
 
@@ -78,6 +88,8 @@ impl DocumentName {
             Self::Profile => DocumentKind::Profile,
             Self::Method => DocumentKind::Method,
             Self::Fixture => DocumentKind::Fixture,
+            Self::Mall => DocumentKind::Mall,
+            Self::Register => DocumentKind::Register,
         }
     }
 }

@@ -6,6 +6,7 @@ mod account;
 mod answer;
 mod claim;
 mod claim_page;
+mod control_register;
 mod data;
 mod detection_figure;
 mod document_name;
@@ -13,6 +14,7 @@ mod fixture;
 mod forecast;
 mod forecast_figures;
 mod limit_rationale;
+mod mall_memo;
 mod method;
 mod method_record;
 mod profile;
@@ -98,6 +100,8 @@ pub fn compose_document(
         DocumentName::Profile => profile_record::sections(case),
         DocumentName::Method => method_record::sections(case)?,
         DocumentName::Fixture => fixture::sections(case, edition),
+        DocumentName::Mall => mall_memo::sections(case),
+        DocumentName::Register => control_register::sections(case, edition),
     };
     let suffix = match kind {
         DocumentKind::Feasibility => "feasibility-report",
@@ -207,7 +211,10 @@ fn sources(case: &Case, name: DocumentName) -> Vec<Source> {
              calculation); its bound from the noncentral t distribution.",
         );
     }
-    if matches!(name, DocumentName::Profile | DocumentName::Method | DocumentName::Fixture) {
+    if matches!(
+        name,
+        DocumentName::Profile | DocumentName::Method | DocumentName::Fixture | DocumentName::Mall
+    ) {
         texts.push("Values of the case: each with the origin printed beside it.");
     }
     texts

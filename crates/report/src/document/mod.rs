@@ -36,6 +36,10 @@ pub enum DocumentKind {
     Method,
     /// The chamber and its free volume.
     Fixture,
+    /// Which leak matters.
+    Mall,
+    /// Positive controls and flow standards.
+    Register,
 }
 
 impl DocumentKind {
@@ -51,6 +55,8 @@ impl DocumentKind {
             Self::Profile => "Container and product profile",
             Self::Method => "Method sheet and development record",
             Self::Fixture => "Fixture requirement and free-volume record",
+            Self::Mall => "MALL memo",
+            Self::Register => "Register of positive controls",
         }
     }
 

@@ -165,6 +165,7 @@ pub fn begin(
         },
         rig: assumed_rig(preset),
         cycle: first_cycle(preset.kind),
+        storage: None,
         correlations: Vec::new(),
     })
 }

@@ -10,7 +10,9 @@ mod literature;
 mod storage;
 
 pub use literature::{LITERATURE, LiteratureMark};
-pub use storage::{StorageBudget, StorageError};
+pub use storage::StorageError;
+
+pub use crate::storage_budget::StorageBudget;
 
 use physics::gases::Gas;
 use physics::ingress::{air_conductance_from_helium, pressure_after_effusion};
@@ -153,7 +155,7 @@ pub fn mall_routes(
     storage: &StorageBudget,
     forecast: Option<&Forecast>,
 ) -> Result<MallRoutes, StorageError> {
-    storage.check()?;
+    storage::check(storage)?;
     let mut notes = Vec::new();
     let mut routes: Vec<Route> = stated(input, &mut notes)?.into_iter().collect();
     routes.extend(budget::routes(input, storage, &mut notes)?);

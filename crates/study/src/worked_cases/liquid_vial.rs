@@ -64,6 +64,7 @@ pub fn liquid_vial() -> CaseInput {
             sample_interval: Duration::from_s(0.05),
             ambient: AbsolutePressure::from_pa(101_325.0),
         },
+        storage: None,
         correlations: Vec::new(),
     }
 }

@@ -10,6 +10,7 @@ use crate::profile::{
     Container, ContainerKind, Fill, Headspace, LeakStatement, Mall, Product, Profile, UseOfTest,
 };
 use crate::provenance::{Provenance, Sourced};
+use crate::storage_budget::StorageBudget;
 
 /// A 2R lyophilised vial at 0.3 bar of nitrogen. Brimful volume 4 mL after
 /// ISO 8362-1 (from memory); the cake takes little of it.
@@ -65,6 +66,13 @@ pub fn lyophilised_vial() -> CaseInput {
             sample_interval: Duration::from_s(0.05),
             ambient: AbsolutePressure::from_pa(101_325.0),
         },
+        storage: Some(StorageBudget {
+            shelf_life: Duration::from_days(730.0),
+            headspace_pressure: Some(AbsolutePressure::from_bar(0.5)),
+            oxygen_fraction: Some(0.02),
+            water_kg: Some(1.0e-6),
+            ..StorageBudget::none()
+        }),
         correlations: Vec::new(),
     }
 }

@@ -1,0 +1,50 @@
+//! Mass.
+
+use super::error::QuantityError;
+use super::number::read_plain_number;
+
+/// Units of mass and their kilograms; one that ends like another stands before
+/// it.
+const UNITS: [(&str, f64); 5] =
+    [("kg", 1.0), ("mg", 1e-6), ("ug", 1e-9), ("µg", 1e-9), ("g", 1e-3)];
+
+/// Reads a mass such as `1 mg` or `0.05g`, kg.
+///
+/// # Errors
+/// A unit that is missing or not of mass, a number that is none, a mass below
+/// zero.
+///
+/// ```
+/// assert_eq!(intake::written_quantity::read_mass_kg("50mg").unwrap(), 50.0e-6);
+/// assert!(intake::written_quantity::read_mass_kg("50").is_err());
+/// ```
+pub fn read_mass_kg(text: &str) -> Result<f64, QuantityError> {
+    let trimmed = text.trim();
+    let found =
+        UNITS.iter().find_map(|(unit, factor)| Some((trimmed.strip_suffix(unit)?.trim(), *factor)));
+    let Some((number, factor)) = found else {
+        return Err(QuantityError::new(
+            text,
+            "the unit of mass is missing",
+            "Write a mass like \"1 mg\"; known: kg, g, mg, ug.",
+        ));
+    };
+    let mass = read_plain_number(number)? * factor;
+    if mass < 0.0 {
+        return Err(QuantityError::new(text, "it cannot be negative", "Leave out the sign."));
+    }
+    Ok(mass)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn units_are_told_apart() {
+        assert_eq!(read_mass_kg("1 kg").ok(), Some(1.0));
+        assert_eq!(read_mass_kg("2g").ok(), Some(2e-3));
+        assert_eq!(read_mass_kg("3 µg").ok(), Some(3.0 * 1e-9));
+        assert!(read_mass_kg("-1 mg").is_err() && read_mass_kg("1 mol").is_err());
+    }
+}
