@@ -29,8 +29,10 @@ fn line_of(text: &str, part: &str) -> u64 {
 fn with(part: &str, replacement: &str) -> (String, u64) {
     let text = case_text();
     let line = line_of(&text, part);
-    let changed: Vec<&str> =
-        text.lines().map(|old| if old.contains(part) { replacement } else { old }).collect();
+    let changed: Vec<&str> = (1..)
+        .zip(text.lines())
+        .map(|(number, old)| if number == line { replacement } else { old })
+        .collect();
     (changed.join("\n") + "\n", line)
 }
 
