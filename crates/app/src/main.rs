@@ -10,6 +10,7 @@ mod commands;
 mod digest;
 mod fault;
 mod forecast_answer;
+mod mall_answer;
 mod paper;
 mod progress;
 mod table_text;

@@ -7,14 +7,14 @@ use clap::Args;
 use intake::written_quantity::{
     read_absolute_pressure, read_duration, read_mass_kg, read_temperature,
 };
-use serde_json::{Value, json};
 use study::forecast::ForecastSettings;
 use study::mall::{LITERATURE, MallRoutes, Route, RouteOutcome};
 use study::{CaseInput, StorageBudget, mall_routes};
 
 use super::forecast::{forecast_with_bar, read_case};
-use crate::answer::{Answer, number, optional};
+use crate::answer::Answer;
 use crate::fault::Fault;
+use crate::mall_answer::mall_json;
 use crate::table_text::{digits, paragraph, table};
 use crate::written_numbers::share;
 
@@ -101,7 +101,7 @@ pub fn run(command: &MallOfCase) -> Result<Answer, Fault> {
             "check the shelf life, the budgets and the store; see isobar mall --help",
         )
     })?;
-    Ok(Answer::new(text(&input, &found), answer(&input, &storage, &found), found.notes.clone()))
+    Ok(Answer::new(text(&input, &found), mall_json(&input, &storage, &found), found.notes.clone()))
 }
 
 fn text(input: &CaseInput, found: &MallRoutes) -> String {
@@ -176,68 +176,4 @@ fn reasons(route: &Route) -> String {
     };
     let asked = format!("{}: {}.{why}", route.kind.word(), route.requirement);
     format!("\n{}{}", paragraph(&asked, 0), paragraph(&route.basis, 4))
-}
-
-fn answer(input: &CaseInput, storage: &StorageBudget, found: &MallRoutes) -> Value {
-    let routes: Value = found
-        .routes
-        .iter()
-        .map(|route| {
-            let leak = route.leak();
-            json!({
-                "route": route.kind.word(),
-                "requirement": route.requirement,
-                "outcome": match &route.outcome {
-                    RouteOutcome::Leak(_) => "leak",
-                    RouteOutcome::AnyLeak => "any leak",
-                    RouteOutcome::NoLeak(_) => "no leak",
-                },
-                "why": match &route.outcome {
-                    RouteOutcome::NoLeak(why) => Some(why),
-                    _ => None,
-                },
-                "flow_equivalent_um":
-                    optional(leak.map(|leak| leak.size.flow_equivalent_diameter.um())),
-                "bore_um": optional(leak.map(|leak| leak.channel_bore.um())),
-                "reference_throughput_pa_m3_per_s":
-                    optional(leak.map(|leak| leak.size.reference_throughput_pa_m3_per_s())),
-                "helium_pa_m3_per_s": optional(leak.map(|leak| leak.helium.pa_m3_per_s())),
-                "basis": route.basis,
-            })
-        })
-        .collect();
-    let literature: Value = LITERATURE
-        .iter()
-        .map(|mark| {
-            json!({
-                "size_um": optional(mark.size_um.map(|(um, _)| um)),
-                "size_of": mark.size_um.map(|(_, what)| what),
-                "helium_pa_m3_per_s": optional(mark.helium_pa_m3_per_s),
-                "finding": mark.finding,
-                "source": mark.source,
-                "weight": mark.weight,
-            })
-        })
-        .collect();
-    json!({
-        "case": input.id,
-        "title": input.title,
-        "invented": input.invented,
-        "shelf_life_s": number(storage.shelf_life.s()),
-        "routes": routes,
-        "governing": found
-            .governing
-            .and_then(|place| found.routes.get(place))
-            .map(|route| route.kind.word()),
-        "under_vacuum": found.under_vacuum.map(|vacuum| json!({
-            "time_constant_s": number(vacuum.time_constant.s()),
-            "pressure_after_pa": number(vacuum.pressure_after.pa()),
-        })),
-        "gap": found.gap.as_ref().map(|gap| json!({
-            "needed_um": number(gap.needed_um),
-            "seen_um": optional(gap.seen_um),
-            "sentence": gap.sentence,
-        })),
-        "literature": literature,
-    })
 }

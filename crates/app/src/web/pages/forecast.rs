@@ -42,6 +42,7 @@ fn content(case: &Case, forecast: &Forecast) -> Markup {
         (placed(case, figures::FORECAST_RISE))
         (limited_by(forecast))
         (headspace(forecast))
+        (liquid_side(forecast))
         (notes_view::notes("Notes", &forecast.notes))
         (bench::panel(case))
         p.quiet {
@@ -192,7 +193,55 @@ fn headspace(forecast: &Forecast) -> Markup {
             (table("Time constant of emptying", &["#Leak (µm)", "#Time constant (s)"], &rows))
             details {
                 summary { "Detection by size, as numbers" }
+                p.quiet { "The flow challenge is the constant flow that brings as much gas into the \
+                     chamber while it measures, at 20 °C: the challenge that stands for this leak." }
                 (detection_table(forecast))
+            }
+        }
+    }
+}
+
+/// Leaks under the liquid, where there is one.
+fn liquid_side(forecast: &Forecast) -> Markup {
+    let Some(found) = &forecast.liquid_side else { return html! {} };
+    let rows: Vec<Vec<String>> = found
+        .points
+        .iter()
+        .map(|point| {
+            vec![
+                three(point.bore_um),
+                if point.runs { "liquid runs" } else { "holds" }.to_owned(),
+                three_or(point.rise_pa, "none"),
+                report::number::decimals_of(point.probability, 3),
+            ]
+        })
+        .collect();
+    let chamber = three(found.chamber_pa);
+    let vapour = three(found.vapour_pressure_pa);
+    html! {
+        section {
+            h2 { "Under the liquid" }
+            p {
+                "For " (shown(&found.liquid)) ": a hole under the product holds it back up to a bore of "
+                strong { (three(found.opens_um)) " µm" } ", and passes nothing then. "
+                @if found.points.is_empty() {
+                    "The chamber stays at " (chamber) " Pa, above the vapour pressure of " (vapour)
+                    " Pa: no leak under the liquid is claimed."
+                } @else {
+                    "Wider holes let it run into the chamber, which fills with vapour up to " (vapour)
+                    " Pa. True bores through the stated wall are found from "
+                    strong { (three_or(found.smallest_um, "no size")) " µm" } " on."
+                }
+            }
+            @if !rows.is_empty() {
+                details {
+                    summary { "By bore, as numbers" }
+                    (table(
+                        "Detection by bore under the liquid",
+                        &["#Bore (µm)", "State", "#Rise (Pa)", "#Found"],
+                        &rows,
+                    ))
+                }
             }
         }
     }
@@ -208,6 +257,7 @@ fn detection_table(forecast: &Forecast) -> Markup {
                 three(point.flow_equivalent_um),
                 three(point.reference_throughput_pa_m3_per_s),
                 three_or(point.rise_pa, "ended before"),
+                three_or(point.challenge_pa_m3_per_s, "ended before"),
                 three(point.reach_pa),
                 probability(point.by_rise),
                 probability(point.by_reach),
@@ -219,6 +269,7 @@ fn detection_table(forecast: &Forecast) -> Markup {
         "#Leak (µm)",
         "#Flow (Pa·m³/s)",
         "#Rise (Pa)",
+        "#Flow challenge (Pa·m³/s)",
         "#Reached (Pa)",
         "#By rise",
         "#By reach",

@@ -3,14 +3,15 @@
 
 use maud::{Markup, html};
 use serde_json::{Value, json};
+use study::mall::RouteOutcome;
 use study::profile::{LeakStatement, Mall, Profile};
 use study::rig::Rig;
-use study::{Case, Step};
+use study::{Case, Step, StorageBudget, mall_routes};
 
 use crate::answer::{number, optional};
 use crate::web::frame::{self, CasePage};
-use crate::web::sheet::{Line, sheet};
-use crate::web::wording::{known_from, plain, shown};
+use crate::web::sheet::{Line, sheet, table};
+use crate::web::wording::{known_from, plain, shown, three};
 use crate::web::workbench::Workbench;
 use crate::web::{address, ladder_view};
 
@@ -28,6 +29,7 @@ pub fn page(workbench: &Workbench, case: &Case) -> Markup {
             h2 { "Container, product and headspace" }
             (sheet("What is tested", &container(profile)))
         }
+        (routes(case))
         section {
             h2 { "Rig" }
             (sheet("Chamber, pump, sensor and background", &rig(&case.input.rig)))
@@ -57,6 +59,73 @@ fn mall(mall: Option<&Mall>) -> Markup {
                     p { "Nobody has said yet which leak would let this product go bad, so no \
                          answer can be compared with it." }
                     p.next { span { "Next" } " add a limit with its reasoning to the case file" }
+                }
+            }
+        }
+    }
+}
+
+/// Which leak matters by every route, from the storage of the case.
+fn routes(case: &Case) -> Markup {
+    let storage = case.input.storage.unwrap_or_else(StorageBudget::none);
+    let found = match mall_routes(&case.input, &storage, case.forecast.as_ref()) {
+        Ok(found) => found,
+        Err(error) => {
+            return html! {
+                section { h2 { "Routes to the limit" } p { "Not worked out: " (error) "." } }
+            };
+        }
+    };
+    let rows: Vec<Vec<String>> = found
+        .routes
+        .iter()
+        .enumerate()
+        .map(|(place, route)| {
+            let governs = if found.governing == Some(place) { " (governs)" } else { "" };
+            let mut row = vec![format!("{}{governs}", route.kind.word())];
+            match &route.outcome {
+                RouteOutcome::Leak(leak) => row.extend([
+                    three(leak.size.flow_equivalent_diameter.um()),
+                    three(leak.channel_bore.um()),
+                    three(leak.helium.mbar_l_per_s()),
+                ]),
+                RouteOutcome::AnyLeak => row.extend(["any", "any", "any"].map(str::to_owned)),
+                RouteOutcome::NoLeak(_) => row.extend(["none", "none", "none"].map(str::to_owned)),
+            }
+            row
+        })
+        .collect();
+    html! {
+        section {
+            h2 { "Routes to the limit" }
+            @if case.input.storage.is_none() {
+                p.quiet {
+                    "Shelf life and budgets are not stated: put them into the case file as [storage], \
+                     or try them with " code { "isobar mall" } "."
+                }
+            }
+            (table(
+                "Largest leak that each route allows, as one straight channel through the wall",
+                &["Route", "#Flow-equivalent (µm)", "#Bore (µm)", "#Helium (mbar·L/s)"],
+                &rows,
+            ))
+            details {
+                summary { "What each route asks, and on what it rests" }
+                dl.asked {
+                    @for route in &found.routes {
+                        dt { (route.kind.word()) }
+                        dd { (shown(&route.requirement)) " " span.quiet { (shown(&route.basis)) } }
+                    }
+                }
+            }
+            @if let Some(gap) = &found.gap {
+                p { strong { "Gap. " } (shown(&gap.sentence)) "." }
+            }
+            @if let Some(vacuum) = found.under_vacuum {
+                p {
+                    "Sealed under vacuum: a leak at the helium figure argues sterility only. It fills \
+                     this headspace with a time constant of "
+                    (three(vacuum.time_constant.s() / 86_400.0)) " d."
                 }
             }
         }
@@ -166,6 +235,13 @@ fn rig(rig: &Rig) -> Vec<Line> {
     lines
 }
 
+/// The routes, as `isobar mall --json` gives them.
+fn twin_of_routes(case: &Case) -> Value {
+    let storage = case.input.storage.unwrap_or_else(StorageBudget::none);
+    mall_routes(&case.input, &storage, case.forecast.as_ref())
+        .map_or(Value::Null, |found| crate::mall_answer::mall_json(&case.input, &storage, &found))
+}
+
 /// Its twin.
 pub fn twin(case: &Case) -> Value {
     let input = &case.input;
@@ -217,6 +293,7 @@ pub fn twin(case: &Case) -> Value {
             "free_volume_provenance": origin(&free.provenance),
             "provenance": origin(&input.rig.provenance),
         },
+        "mall_routes": twin_of_routes(case),
         "next_step": case.next_step().word(),
         "ladder": ladder_view::twin(&case.ladder()),
     })
