@@ -27,6 +27,7 @@ impl Benchbook {
     /// written. Nothing half-made is left.
     pub async fn back_up(&self, to: &Path, at: &Moment) -> Result<Checkpoint, BenchbookError> {
         at.check()?;
+        self.refuse_database("a backup by this program")?;
         let beginning = Beginning::of(to)?;
         let made = async {
             self.note_backup(to, at).await?;
@@ -49,6 +50,7 @@ impl Benchbook {
     /// # Errors
     /// As [`Benchbook::back_up`].
     pub async fn restore_to(&self, to: &Path) -> Result<Checkpoint, BenchbookError> {
+        self.refuse_database("a restore by this program")?;
         let beginning = Beginning::of(to)?;
         let made = async {
             sqlite::copy_into(self.path(), &beginning.temporary, to).await?;

@@ -4,8 +4,6 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
-use sqlx::{Row, Sqlite, SqliteConnection, SqlitePool, Transaction};
-
 use crate::digest::{hex, sha256};
 use crate::errors::BenchbookError;
 use crate::history::{self, Change, Hand, HistoryEvent};
@@ -16,8 +14,11 @@ use crate::log::proof::EventProof;
 use crate::moment::Moment;
 use crate::people::{Acting, Action, BenchbookOrStore, NewAccount, Refusal, first_account};
 use crate::store::beginning::Beginning;
-use crate::store::sqlite::{self, BUSY_TIMEOUT, Connections};
-use crate::store::{file_header, migrations, network_file_system};
+use crate::store::connection::{Connection, Kind};
+use crate::store::query::query;
+use crate::store::sqlite::{self, BUSY_TIMEOUT};
+use crate::store::writer::Writer;
+use crate::store::{Connections, file_header, migrations, network_file_system, place, postgres};
 use crate::verify::verify;
 use crate::writing::Writing;
 
@@ -72,12 +73,15 @@ impl Benchbook {
         at: &Moment,
     ) -> Result<Self, BenchbookError> {
         at.check()?;
+        if let Some(address) = place::database(path) {
+            return Self::create_in_database(address, people.as_ref(), at).await;
+        }
         network_file_system::refuse(path)?;
         let beginning = Beginning::of(path)?;
         let made = async {
-            let pool = beginning.connect().await?;
-            let begun = begin(&pool, people.as_ref(), at).await;
-            pool.close().await;
+            let writer = beginning.connect().await?;
+            let begun = begin(&writer, people.as_ref(), at).await;
+            writer.close().await;
             begun.map_err(|error| match error {
                 BenchbookOrStore::Refused(refusal) => refusal.into(),
                 BenchbookOrStore::Store(error) => sqlite::from_sqlx(path, BUSY_TIMEOUT, &error),
@@ -109,6 +113,23 @@ impl Benchbook {
         opened
     }
 
+    /// Makes the schema of a benchbook in a database, all of it or nothing.
+    async fn create_in_database(
+        address: &str,
+        people: Option<&People<'_>>,
+        at: &Moment,
+    ) -> Result<Self, BenchbookError> {
+        let path = PathBuf::from(place::without_password(address));
+        let writer = postgres::beginner(address, BUSY_TIMEOUT).await?;
+        let begun = begin(&writer, people, at).await;
+        writer.close().await;
+        begun.map_err(|error| match error {
+            BenchbookOrStore::Refused(refusal) => refusal.into(),
+            BenchbookOrStore::Store(error) => postgres::from_sqlx(&path, BUSY_TIMEOUT, &error),
+        })?;
+        Self::open(Path::new(address)).await
+    }
+
     /// Opens a benchbook to read and write it.
     ///
     /// # Errors
@@ -136,6 +157,11 @@ impl Benchbook {
         read_only: bool,
         busy_timeout: Duration,
     ) -> Result<Self, BenchbookError> {
+        if let Some(address) = place::database(path) {
+            let connections = Box::pin(postgres::connect(address, read_only, busy_timeout)).await?;
+            let path = Arc::new(PathBuf::from(place::without_password(address)));
+            return Ok(Self { path, connections, busy_timeout, acting: None, reason: None });
+        }
         file_header::check(path, migrations::NEWEST)?;
         if !read_only {
             network_file_system::refuse(path)?;
@@ -163,7 +189,7 @@ impl Benchbook {
         Self { acting: acting.map(Arc::new), ..self.clone() }
     }
 
-    /// The file.
+    /// The file, or the address of the database without its password.
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
@@ -208,9 +234,9 @@ impl Benchbook {
     }
 
     async fn character(&self, name: &str) -> Result<Option<String>, BenchbookError> {
-        let row = sqlx::query("SELECT value FROM character WHERE name = $1")
+        let row = query("SELECT value FROM character WHERE name = $1")
             .bind(name)
-            .fetch_optional(&self.connections.readers)
+            .fetch_optional(&mut self.reader().await?)
             .await
             .map_err(|error| self.failed(&error))?;
         row.map(|row| row.try_get(0)).transpose().map_err(|error| self.failed(&error))
@@ -231,11 +257,11 @@ impl Benchbook {
         }
         let rows = match case_id {
             Some(id) => {
-                sqlx::query("SELECT event FROM history WHERE case_id = $1 ORDER BY number").bind(id)
+                query("SELECT event FROM history WHERE case_id = $1 ORDER BY number").bind(id)
             }
-            None => sqlx::query("SELECT event FROM history ORDER BY number"),
+            None => query("SELECT event FROM history ORDER BY number"),
         }
-        .fetch_all(&mut *snapshot)
+        .fetch_all(&mut snapshot)
         .await
         .map_err(|error| self.failed(&error))?;
         rows.iter()
@@ -272,9 +298,9 @@ impl Benchbook {
         let Some(index) = number.checked_sub(1).filter(|&index| index < leaves.len() as u64) else {
             return Ok(None);
         };
-        let row = sqlx::query("SELECT event FROM history WHERE number = $1")
+        let row = query("SELECT event FROM history WHERE number = $1")
             .bind(i64::try_from(number).unwrap_or(i64::MAX))
-            .fetch_one(&self.connections.readers)
+            .fetch_one(&mut self.reader().await?)
             .await
             .map_err(|error| self.failed(&error))?;
         let event: String = row.try_get(0).map_err(|error| self.failed(&error))?;
@@ -292,8 +318,8 @@ impl Benchbook {
 
     /// The hashes of the log in order.
     pub(crate) async fn leaves(&self) -> Result<Vec<Hash>, BenchbookError> {
-        let rows = sqlx::query("SELECT number, leaf FROM history ORDER BY number")
-            .fetch_all(&self.connections.readers)
+        let rows = query("SELECT number, leaf FROM history ORDER BY number")
+            .fetch_all(&mut self.reader().await?)
             .await
             .map_err(|error| self.failed(&error))?;
         rows.iter()
@@ -308,9 +334,21 @@ impl Benchbook {
             .collect()
     }
 
-    /// A transaction that reads one state of the file.
-    pub(crate) async fn snapshot(&self) -> Result<Transaction<'static, Sqlite>, BenchbookError> {
-        self.connections.readers.begin().await.map_err(|error| self.failed(&error))
+    async fn reader(&self) -> Result<Connection, BenchbookError> {
+        self.connections.readers.acquire().await.map_err(|error| self.failed(&error))
+    }
+
+    /// A transaction that reads one state of the store.
+    pub(crate) async fn snapshot(&self) -> Result<Connection, BenchbookError> {
+        self.connections.readers.snapshot().await.map_err(|error| self.failed(&error))
+    }
+
+    /// Refuses, in a database, what is done with files.
+    pub(crate) fn refuse_database(&self, what: &'static str) -> Result<(), BenchbookError> {
+        match place::database(&self.path) {
+            Some(_) => Err(BenchbookError::NotForDatabases { path: self.path.to_path_buf(), what }),
+            None => Ok(()),
+        }
     }
 
     /// A change that holds the write lock from its start, so that it never
@@ -355,7 +393,7 @@ impl Benchbook {
             reason: self.reason.as_deref().map(str::to_owned),
         };
         let begun = async {
-            let transaction = writer.begin_with("BEGIN IMMEDIATE").await?;
+            let transaction = writer.begin().await?;
             let mut writing = Writing { transaction, hand };
             bring_to_newest_shape(&mut writing).await?;
             Ok(writing)
@@ -393,10 +431,10 @@ impl Benchbook {
     /// Refuses a name that no case has, and lists those there are.
     pub(crate) async fn require_case(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         id: &str,
     ) -> Result<(), BenchbookError> {
-        let found = sqlx::query("SELECT 1 FROM cases WHERE id = $1")
+        let found = query("SELECT 1 FROM cases WHERE id = $1")
             .bind(id)
             .fetch_optional(&mut *connection)
             .await
@@ -404,7 +442,7 @@ impl Benchbook {
         if found.is_some() {
             return Ok(());
         }
-        let rows = sqlx::query("SELECT id FROM cases ORDER BY number")
+        let rows = query("SELECT id FROM cases ORDER BY number")
             .fetch_all(&mut *connection)
             .await
             .map_err(|error| self.failed(&error))?;
@@ -418,7 +456,10 @@ impl Benchbook {
 
     /// What the store said, as an error of this room.
     pub(crate) fn failed(&self, error: &sqlx::Error) -> BenchbookError {
-        sqlite::from_sqlx(&self.path, self.busy_timeout, error)
+        match place::database(&self.path) {
+            Some(_) => postgres::from_sqlx(&self.path, self.busy_timeout, error),
+            None => sqlite::from_sqlx(&self.path, self.busy_timeout, error),
+        }
     }
 
     /// Something in the file is not as it was written.
@@ -429,11 +470,14 @@ impl Benchbook {
 
 /// Gives an empty file its tables, its first event and its character.
 async fn begin(
-    pool: &SqlitePool,
+    writer: &Writer,
     people: Option<&People<'_>>,
     at: &Moment,
 ) -> Result<(), BenchbookOrStore> {
-    let transaction = pool.begin_with("BEGIN IMMEDIATE").await?;
+    let mut transaction = writer.begin().await?;
+    if transaction.kind() == Kind::Postgres {
+        postgres::make_schema(&mut transaction).await?;
+    }
     let account = people.map(|people| people.owner.id.clone());
     let mut moment = at.clone();
     if let Some(people) = people {
@@ -443,12 +487,12 @@ async fn begin(
     let done = migrations::run(&mut writing.transaction, 0, migrations::NEWEST).await?;
     let identity: String = match people {
         Some(people) => people.log_key.identity().to_owned(),
-        // The system's random source through SQLite: nothing is computed from
-        // this value.
-        None => sqlx::query("SELECT lower(hex(randomblob(16)))")
-            .fetch_one(&mut *writing.transaction)
-            .await?
-            .try_get(0)?,
+        // Nothing is computed from this value.
+        None => {
+            let mut drawn = [0; 16];
+            getrandom::fill(&mut drawn).map_err(|error| sqlx::Error::Encode(error.into()))?;
+            hex(&drawn)
+        }
     };
     let mut character = vec![("begun", at.utc.as_str()), ("identity", identity.as_str())];
     if people.is_none() {
@@ -475,7 +519,7 @@ async fn begin(
     let event = writing.append(&begun).await?;
     migrations::register(&mut writing.transaction, &done, event).await?;
     for (name, value) in character {
-        sqlx::query("INSERT INTO character (name, value, event) VALUES ($1, $2, $3)")
+        query("INSERT INTO character (name, value, event) VALUES ($1, $2, $3)")
             .bind(name)
             .bind(value)
             .bind(event)
@@ -493,10 +537,7 @@ async fn begin(
 /// Brings a file of an older shape to the newest, under an event of its own.
 /// No row of it is changed.
 async fn bring_to_newest_shape(writing: &mut Writing) -> Result<(), sqlx::Error> {
-    let shape: i64 = sqlx::query("PRAGMA user_version")
-        .fetch_one(&mut *writing.transaction)
-        .await?
-        .try_get(0)?;
+    let shape = writing.transaction.shape().await?;
     let shape = u32::try_from(shape).unwrap_or(migrations::NEWEST);
     if shape >= migrations::NEWEST {
         return Ok(());
@@ -505,7 +546,9 @@ async fn bring_to_newest_shape(writing: &mut Writing) -> Result<(), sqlx::Error>
     let change = Change {
         what: "benchbook migrated",
         record: Some("migrations"),
-        new_sha256: Some(hex(&sha256(migrations::lines(&done).as_bytes()))),
+        new_sha256: Some(hex(&sha256(
+            migrations::lines(&done, writing.transaction.kind()).as_bytes(),
+        ))),
         detail: format!("from shape {shape} to shape {}", migrations::NEWEST),
         ..Change::default()
     };

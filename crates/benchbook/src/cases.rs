@@ -1,8 +1,8 @@
 //! Reading: cases, whole or without their samples, and single runs. What is
 //! read is compared with the hash under which it was written.
 
-use sqlx::sqlite::SqliteRow;
-use sqlx::{Row, SqliteConnection};
+use crate::store::connection::Connection;
+use crate::store::query::{Field, Row, query};
 use study::{Case, CaseInput, Run, Step};
 
 use crate::book::Benchbook;
@@ -47,8 +47,8 @@ impl Benchbook {
     /// Where the file cannot be read or a record is damaged.
     pub async fn cases(&self) -> Result<Vec<CaseSummary>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
-        let rows = sqlx::query("SELECT id FROM cases ORDER BY number")
-            .fetch_all(&mut *snapshot)
+        let rows = query("SELECT id FROM cases ORDER BY number")
+            .fetch_all(&mut snapshot)
             .await
             .map_err(|error| self.failed(&error))?;
         let mut summaries = Vec::with_capacity(rows.len());
@@ -99,13 +99,12 @@ impl Benchbook {
     pub async fn run(&self, case_id: &str, number: u32) -> Result<Run, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.require_case(&mut snapshot, case_id).await?;
-        let row =
-            sqlx::query("SELECT number, body, sha256 FROM runs WHERE case_id = $1 AND number = $2")
-                .bind(case_id)
-                .bind(number)
-                .fetch_optional(&mut *snapshot)
-                .await
-                .map_err(|error| self.failed(&error))?;
+        let row = query("SELECT number, body, sha256 FROM runs WHERE case_id = $1 AND number = $2")
+            .bind(case_id)
+            .bind(number)
+            .fetch_optional(&mut snapshot)
+            .await
+            .map_err(|error| self.failed(&error))?;
         let Some(row) = row else {
             let n_runs = self.count_runs(&mut snapshot, case_id).await?;
             let case_id = case_id.to_owned();
@@ -118,7 +117,7 @@ impl Benchbook {
 
     async fn read_case(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         id: &str,
         depth: Depth,
     ) -> Result<Case, BenchbookError> {
@@ -140,11 +139,11 @@ impl Benchbook {
     /// The version in force of a record.
     async fn latest<T: Kept>(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<Option<T>, BenchbookError> {
         let kind = T::KIND.word();
-        let row = sqlx::query(
+        let row = query(
             "SELECT body, sha256 FROM records WHERE case_id = $1 AND kind = $2 ORDER BY version \
              DESC LIMIT 1",
         )
@@ -162,12 +161,12 @@ impl Benchbook {
 
     async fn read_runs(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
         depth: Depth,
     ) -> Result<Vec<Run>, BenchbookError> {
         let limit = if depth == Depth::FirstRunOnly { 1 } else { i64::MAX };
-        let rows = sqlx::query(
+        let rows = query(
             "SELECT number, body, sha256 FROM runs WHERE case_id = $1 ORDER BY number LIMIT $2",
         )
         .bind(case_id)
@@ -192,7 +191,7 @@ impl Benchbook {
         Ok(runs)
     }
 
-    fn run_shape(&self, case_id: &str, row: &SqliteRow) -> Result<(u32, RunShape), BenchbookError> {
+    fn run_shape(&self, case_id: &str, row: &Row) -> Result<(u32, RunShape), BenchbookError> {
         let number: u32 = self.field(row, 0)?;
         let body: &str = self.field(row, 1)?;
         let what = || run_in_words(case_id, number);
@@ -204,10 +203,10 @@ impl Benchbook {
 
     async fn count_runs(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<u64, BenchbookError> {
-        let row = sqlx::query("SELECT count(*) FROM runs WHERE case_id = $1")
+        let row = query("SELECT count(*) FROM runs WHERE case_id = $1")
             .bind(case_id)
             .fetch_one(connection)
             .await
@@ -217,16 +216,15 @@ impl Benchbook {
 
     async fn changed_at(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<String, BenchbookError> {
-        let row = sqlx::query(
-            "SELECT event FROM history WHERE case_id = $1 ORDER BY number DESC LIMIT 1",
-        )
-        .bind(case_id)
-        .fetch_optional(connection)
-        .await
-        .map_err(|error| self.failed(&error))?;
+        let row =
+            query("SELECT event FROM history WHERE case_id = $1 ORDER BY number DESC LIMIT 1")
+                .bind(case_id)
+                .fetch_optional(connection)
+                .await
+                .map_err(|error| self.failed(&error))?;
         let Some(row) = row else {
             return Err(self.damaged(format!("case `{case_id}` has no history")));
         };
@@ -235,9 +233,9 @@ impl Benchbook {
             .map_err(|error| self.damaged(format!("an event cannot be read: {error}")))
     }
 
-    pub(crate) fn field<'r, T: sqlx::Decode<'r, sqlx::Sqlite> + sqlx::Type<sqlx::Sqlite>>(
+    pub(crate) fn field<'r, T: Field<'r>>(
         &self,
-        row: &'r SqliteRow,
+        row: &'r Row,
         index: usize,
     ) -> Result<T, BenchbookError> {
         row.try_get(index).map_err(|error| self.failed(&error))

@@ -6,13 +6,14 @@
 //! of the new benchbook that say where each was first written. Signatures and
 //! reviews stay: they are bound to the log in which they were given.
 
+use crate::store::query::query;
 use std::collections::BTreeMap;
 
+use crate::store::connection::Connection;
 use serde_json::Value;
-use sqlx::{Row, SqliteConnection};
 
 use crate::book::Benchbook;
-use crate::digest::{hex, sha256};
+use crate::digest::{hex, sha256, unhex};
 use crate::errors::BenchbookError;
 use crate::history::{Change, HistoryEvent};
 use crate::moment::Moment;
@@ -53,7 +54,7 @@ impl Benchbook {
         let events = self.events_of_case(&mut snapshot, case_id).await?;
         let mut writing = into.change(at, Action::AddRuns).await?;
         into.permit(&mut writing, Action::Work).await?;
-        let taken = sqlx::query("SELECT 1 FROM cases WHERE id = $1")
+        let taken = query("SELECT 1 FROM cases WHERE id = $1")
             .bind(case_id)
             .fetch_optional(&mut *writing.transaction)
             .await
@@ -107,9 +108,9 @@ impl Benchbook {
             {
                 continue;
             }
-            let rows = sqlx::query(sql)
+            let rows = query(sql)
                 .bind(case_id)
-                .fetch_all(&mut *snapshot)
+                .fetch_all(&mut snapshot)
                 .await
                 .map_err(|error| self.failed(&error))?;
             counts.insert(table, rows.len() as u64);
@@ -131,7 +132,7 @@ impl Benchbook {
 
 /// Copies what one event wrote.
 async fn copy_event(
-    from: &mut SqliteConnection,
+    from: &mut Connection,
     writing: &mut Writing,
     case_id: &str,
     event: &HistoryEvent,
@@ -157,29 +158,28 @@ async fn copy_event(
         })
         .await?;
     if event.what == "case added" {
-        sqlx::query("INSERT INTO cases (id, event) VALUES ($1, $2)")
+        query("INSERT INTO cases (id, event) VALUES ($1, $2)")
             .bind(case_id)
             .bind(number)
             .execute(&mut *writing.transaction)
             .await?;
     }
-    for row in sqlx::query(
-        "SELECT kind, version, body, sha256 FROM records WHERE case_id = $1 AND event = $2",
-    )
-    .bind(case_id)
-    .bind(old_number)
-    .fetch_all(&mut *from)
-    .await?
+    for row in
+        query("SELECT kind, version, body, sha256 FROM records WHERE case_id = $1 AND event = $2")
+            .bind(case_id)
+            .bind(old_number)
+            .fetch_all(&mut *from)
+            .await?
     {
-        sqlx::query(
+        query(
             "INSERT INTO records (case_id, kind, version, body, sha256, event) VALUES ($1, $2, \
              $3, $4, $5, $6)",
         )
         .bind(case_id)
-        .bind(row.try_get::<String, _>(0)?)
-        .bind(row.try_get::<i64, _>(1)?)
-        .bind(row.try_get::<String, _>(2)?)
-        .bind(row.try_get::<Vec<u8>, _>(3)?)
+        .bind(row.try_get::<String>(0)?)
+        .bind(row.try_get::<i64>(1)?)
+        .bind(row.try_get::<String>(2)?)
+        .bind(row.try_get::<Vec<u8>>(3)?)
         .bind(number)
         .execute(&mut *writing.transaction)
         .await?;
@@ -194,12 +194,12 @@ async fn copy_event(
 }
 
 async fn copy_entry(
-    from: &mut SqliteConnection,
+    from: &mut Connection,
     writing: &mut Writing,
     case_id: &str,
     (old_number, number): (i64, i64),
 ) -> Result<(), sqlx::Error> {
-    for row in sqlx::query(
+    for row in query(
         "SELECT kind, subject, version, body, sha256 FROM entries WHERE case_id = $1 AND event = \
          $2",
     )
@@ -209,16 +209,16 @@ async fn copy_entry(
     .await?
     {
         let body: String = row.try_get(3)?;
-        sqlx::query(
+        query(
             "INSERT INTO entries (kind, subject, version, case_id, body, sha256, event) VALUES \
              ($1, $2, $3, $4, $5, $6, $7)",
         )
-        .bind(row.try_get::<String, _>(0)?)
-        .bind(row.try_get::<String, _>(1)?)
-        .bind(row.try_get::<i64, _>(2)?)
+        .bind(row.try_get::<String>(0)?)
+        .bind(row.try_get::<String>(1)?)
+        .bind(row.try_get::<i64>(2)?)
         .bind(case_id)
         .bind(&body)
-        .bind(row.try_get::<Vec<u8>, _>(4)?)
+        .bind(row.try_get::<Vec<u8>>(4)?)
         .bind(number)
         .execute(&mut *writing.transaction)
         .await?;
@@ -226,21 +226,19 @@ async fn copy_entry(
         let Some(hash) = value.pointer("/record/file_sha256").and_then(Value::as_str) else {
             continue;
         };
-        for file in sqlx::query(
-            "SELECT sha256, n, encoding, bytes FROM files WHERE lower(hex(sha256)) = $1",
-        )
-        .bind(hash)
-        .fetch_all(&mut *from)
-        .await?
+        for file in query("SELECT sha256, n, encoding, bytes FROM files WHERE sha256 = $1")
+            .bind(unhex(hash).unwrap_or_default())
+            .fetch_all(&mut *from)
+            .await?
         {
-            sqlx::query(
+            query(
                 "INSERT INTO files (sha256, n, encoding, bytes, event) SELECT $1, $2, $3, $4, $5 \
                  WHERE NOT EXISTS (SELECT 1 FROM files WHERE sha256 = $1)",
             )
-            .bind(file.try_get::<Vec<u8>, _>(0)?)
-            .bind(file.try_get::<i64, _>(1)?)
-            .bind(file.try_get::<String, _>(2)?)
-            .bind(file.try_get::<Vec<u8>, _>(3)?)
+            .bind(file.try_get::<Vec<u8>>(0)?)
+            .bind(file.try_get::<i64>(1)?)
+            .bind(file.try_get::<String>(2)?)
+            .bind(file.try_get::<Vec<u8>>(3)?)
             .bind(number)
             .execute(&mut *writing.transaction)
             .await?;
@@ -250,12 +248,12 @@ async fn copy_entry(
 }
 
 async fn copy_runs(
-    from: &mut SqliteConnection,
+    from: &mut Connection,
     writing: &mut Writing,
     case_id: &str,
     (old_number, number): (i64, i64),
 ) -> Result<(), sqlx::Error> {
-    let rows = sqlx::query(
+    let rows = query(
         "SELECT number, body, sha256 FROM runs WHERE case_id = $1 AND event = $2 ORDER BY id",
     )
     .bind(case_id)
@@ -264,17 +262,17 @@ async fn copy_runs(
     .await?;
     for row in rows {
         let run: i64 = row.try_get(0)?;
-        sqlx::query(
+        query(
             "INSERT INTO runs (case_id, number, body, sha256, event) VALUES ($1, $2, $3, $4, $5)",
         )
         .bind(case_id)
         .bind(run)
-        .bind(row.try_get::<String, _>(1)?)
-        .bind(row.try_get::<Vec<u8>, _>(2)?)
+        .bind(row.try_get::<String>(1)?)
+        .bind(row.try_get::<Vec<u8>>(2)?)
         .bind(number)
         .execute(&mut *writing.transaction)
         .await?;
-        for row in sqlx::query(
+        for row in query(
             "SELECT name, n, encoding, bytes, sha256 FROM channels WHERE case_id = $1 AND run = $2",
         )
         .bind(case_id)
@@ -282,39 +280,36 @@ async fn copy_runs(
         .fetch_all(&mut *from)
         .await?
         {
-            sqlx::query(
+            query(
                 "INSERT INTO channels (case_id, run, name, n, encoding, bytes, sha256) VALUES \
                  ($1, $2, $3, $4, $5, $6, $7)",
             )
             .bind(case_id)
             .bind(run)
-            .bind(row.try_get::<String, _>(0)?)
-            .bind(row.try_get::<i64, _>(1)?)
-            .bind(row.try_get::<String, _>(2)?)
-            .bind(row.try_get::<Vec<u8>, _>(3)?)
-            .bind(row.try_get::<Vec<u8>, _>(4)?)
+            .bind(row.try_get::<String>(0)?)
+            .bind(row.try_get::<i64>(1)?)
+            .bind(row.try_get::<String>(2)?)
+            .bind(row.try_get::<Vec<u8>>(3)?)
+            .bind(row.try_get::<Vec<u8>>(4)?)
             .execute(&mut *writing.transaction)
             .await?;
         }
         if !crate::entries::are_there(from).await? {
             continue;
         }
-        for row in
-            sqlx::query("SELECT encoding, bytes FROM samples WHERE case_id = $1 AND run = $2")
-                .bind(case_id)
-                .bind(run)
-                .fetch_all(&mut *from)
-                .await?
-        {
-            sqlx::query(
-                "INSERT INTO samples (case_id, run, encoding, bytes) VALUES ($1, $2, $3, $4)",
-            )
+        for row in query("SELECT encoding, bytes FROM samples WHERE case_id = $1 AND run = $2")
             .bind(case_id)
             .bind(run)
-            .bind(row.try_get::<String, _>(0)?)
-            .bind(row.try_get::<Vec<u8>, _>(1)?)
-            .execute(&mut *writing.transaction)
-            .await?;
+            .fetch_all(&mut *from)
+            .await?
+        {
+            query("INSERT INTO samples (case_id, run, encoding, bytes) VALUES ($1, $2, $3, $4)")
+                .bind(case_id)
+                .bind(run)
+                .bind(row.try_get::<String>(0)?)
+                .bind(row.try_get::<Vec<u8>>(1)?)
+                .execute(&mut *writing.transaction)
+                .await?;
         }
     }
     Ok(())

@@ -1,8 +1,8 @@
 //! Entries: everything with versions and a name of its own that is not part
 //! of a case's own chain from profile to results.
 
-use sqlx::sqlite::SqliteRow;
-use sqlx::{Row, SqliteConnection};
+use crate::store::connection::Connection;
+use crate::store::query::{Row, query};
 
 /// One version of an entry.
 #[derive(Debug, Clone)]
@@ -18,7 +18,7 @@ const COLUMNS: &str = "SELECT subject, version, body, event FROM entries";
 
 /// The newest version of an entry.
 pub(crate) async fn newest(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     kind: &str,
     subject: &str,
 ) -> Result<Option<Entry>, sqlx::Error> {
@@ -26,7 +26,7 @@ pub(crate) async fn newest(
         return Ok(None);
     }
     let sql = format!("{COLUMNS} WHERE kind = $1 AND subject = $2 ORDER BY version DESC LIMIT 1");
-    sqlx::query(sqlx::AssertSqlSafe(sql))
+    query(sqlx::AssertSqlSafe(sql))
         .bind(kind)
         .bind(subject)
         .fetch_optional(connection)
@@ -38,7 +38,7 @@ pub(crate) async fn newest(
 /// Every version of every entry of a kind, in the order of writing; of one
 /// case, or of all.
 pub(crate) async fn of_kind(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     kind: &str,
     case_id: Option<&str>,
 ) -> Result<Vec<Entry>, sqlx::Error> {
@@ -49,7 +49,7 @@ pub(crate) async fn of_kind(
         Some(_) => format!("{COLUMNS} WHERE kind = $1 AND case_id = $2 ORDER BY id"),
         None => format!("{COLUMNS} WHERE kind = $1 ORDER BY id"),
     };
-    let mut query = sqlx::query(sqlx::AssertSqlSafe(sql)).bind(kind);
+    let mut query = query(sqlx::AssertSqlSafe(sql)).bind(kind);
     if let Some(id) = case_id {
         query = query.bind(id);
     }
@@ -58,7 +58,7 @@ pub(crate) async fn of_kind(
 
 /// The newest version of each entry of a kind, by the order of their first.
 pub(crate) async fn newest_of_kind(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     kind: &str,
     case_id: Option<&str>,
 ) -> Result<Vec<Entry>, sqlx::Error> {
@@ -72,7 +72,7 @@ pub(crate) async fn newest_of_kind(
     Ok(newest)
 }
 
-fn entry(row: &SqliteRow) -> Result<Entry, sqlx::Error> {
+fn entry(row: &Row) -> Result<Entry, sqlx::Error> {
     Ok(Entry {
         subject: row.try_get(0)?,
         version: row.try_get(1)?,
@@ -82,7 +82,6 @@ fn entry(row: &SqliteRow) -> Result<Entry, sqlx::Error> {
 }
 
 /// False in a file of the first shape that has not been changed since.
-pub(crate) async fn are_there(connection: &mut SqliteConnection) -> Result<bool, sqlx::Error> {
-    let shape: i64 = sqlx::query("PRAGMA user_version").fetch_one(connection).await?.try_get(0)?;
-    Ok(shape >= 2)
+pub(crate) async fn are_there(connection: &mut Connection) -> Result<bool, sqlx::Error> {
+    Ok(connection.shape().await? >= 2)
 }

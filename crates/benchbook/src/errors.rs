@@ -76,6 +76,22 @@ pub enum BenchbookError {
         /// Kind of the file system.
         kind: String,
     },
+    /// The database server cannot be reached, or is not one that is taken.
+    #[error("`{}` cannot be used: {reason}", path.display())]
+    Unreachable {
+        /// Its address, without a password.
+        path: PathBuf,
+        /// What was said.
+        reason: String,
+    },
+    /// Something that is done with files and not with databases.
+    #[error("`{}` is a database, and {what} is for files", path.display())]
+    NotForDatabases {
+        /// Its address.
+        path: PathBuf,
+        /// What was asked for.
+        what: &'static str,
+    },
     /// The disk is full.
     #[error("no room left on the disk of `{}`; nothing of this step was kept", path.display())]
     DiskFull {
@@ -245,6 +261,12 @@ impl BenchbookError {
             Self::Locked { .. } => "close the other program, then try again",
             Self::NetworkFileSystem { .. } => {
                 "work on a disk of this machine and keep backups on the network"
+            }
+            Self::Unreachable { .. } => {
+                "check the address and that the server runs: postgres://USER@localhost/DATABASE"
+            }
+            Self::NotForDatabases { .. } => {
+                "back up the server with pg_basebackup, or copy a case: isobar copy"
             }
             Self::DiskFull { .. } => "make room, then try again",
             Self::DiskFailed { .. } => {

@@ -1,14 +1,13 @@
 //! Everything that a benchbook holds of a case, as the exact texts that are
 //! stored: what an archive keeps.
 
-use sqlx::Row;
-
 use crate::book::Benchbook;
 use crate::entries;
 use crate::errors::BenchbookError;
 use crate::log::checkpoint::Checkpoint;
 use crate::log::merkle;
 use crate::log::proof::EventProof;
+use crate::store::query::query;
 
 /// The stored texts of a case, with the proof that its events stand in the log.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,11 +36,11 @@ impl Benchbook {
         let identity = self.identity().await?;
         let leaves = self.leaves().await?;
         let mut snapshot = self.snapshot().await?;
-        let rows = sqlx::query(
+        let rows = query(
             "SELECT kind, version, body FROM records WHERE case_id = $1 ORDER BY kind, version",
         )
         .bind(case_id)
-        .fetch_all(&mut *snapshot)
+        .fetch_all(&mut snapshot)
         .await
         .map_err(failed)?;
         let mut records = Vec::new();
@@ -49,9 +48,9 @@ impl Benchbook {
             let (kind, version): (String, i64) = (self.field(row, 0)?, self.field(row, 1)?);
             records.push((format!("{kind}-{version}"), self.field(row, 2)?));
         }
-        let rows = sqlx::query("SELECT number, body FROM runs WHERE case_id = $1 ORDER BY number")
+        let rows = query("SELECT number, body FROM runs WHERE case_id = $1 ORDER BY number")
             .bind(case_id)
-            .fetch_all(&mut *snapshot)
+            .fetch_all(&mut snapshot)
             .await
             .map_err(failed)?;
         let mut runs = Vec::new();
@@ -60,24 +59,22 @@ impl Benchbook {
         }
         let mut texts = Vec::new();
         if entries::are_there(&mut snapshot).await.map_err(failed)? {
-            let rows =
-                sqlx::query("SELECT kind, id, body FROM entries WHERE case_id = $1 ORDER BY id")
-                    .bind(case_id)
-                    .fetch_all(&mut *snapshot)
-                    .await
-                    .map_err(failed)?;
+            let rows = query("SELECT kind, id, body FROM entries WHERE case_id = $1 ORDER BY id")
+                .bind(case_id)
+                .fetch_all(&mut snapshot)
+                .await
+                .map_err(failed)?;
             for (row, number) in rows.iter().zip(1..) {
                 let kind: String = self.field(row, 0)?;
                 texts.push((format!("{number:04}-{kind}"), self.field(row, 2)?));
             }
         }
         let checkpoint = Checkpoint::new(&identity, leaves.len() as u64, merkle::root(&leaves));
-        let rows =
-            sqlx::query("SELECT number, event FROM history WHERE case_id = $1 ORDER BY number")
-                .bind(case_id)
-                .fetch_all(&mut *snapshot)
-                .await
-                .map_err(failed)?;
+        let rows = query("SELECT number, event FROM history WHERE case_id = $1 ORDER BY number")
+            .bind(case_id)
+            .fetch_all(&mut snapshot)
+            .await
+            .map_err(failed)?;
         let mut events = Vec::new();
         for row in &rows {
             let number: i64 = row.try_get(0).map_err(failed)?;

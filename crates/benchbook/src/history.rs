@@ -5,8 +5,9 @@
 //! `case`, `record`, `version`, `old_sha256`, `new_sha256`, `detail`; and
 //! where they say something: `subject`, `account`, `reason`.
 
+use crate::store::connection::Connection;
+use crate::store::query::query;
 use serde::{Deserialize, Serialize};
-use sqlx::{Row, SqliteConnection};
 
 use crate::log::merkle::leaf_hash;
 use crate::moment::{self, Moment};
@@ -95,17 +96,17 @@ pub(crate) struct Hand {
 /// A clock that has gone back since the last event is an event of its own:
 /// the order of the history is by number, and a reader must not be misled.
 pub(crate) async fn append(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     hand: &Hand,
     change: &Change<'_>,
 ) -> Result<i64, sqlx::Error> {
-    let last = sqlx::query("SELECT number, event FROM history ORDER BY number DESC LIMIT 1")
+    let last = query("SELECT number, event FROM history ORDER BY number DESC LIMIT 1")
         .fetch_optional(&mut *connection)
         .await?;
     let mut number = 1;
     if let Some(row) = last {
-        number = row.try_get::<i64, _>("number")? + 1;
-        let event: String = row.try_get("event")?;
+        number = row.try_get::<i64>(0)? + 1;
+        let event: String = row.try_get(1)?;
         let before = serde_json::from_str::<EventShape>(&event).map(|event| event.at);
         if let Ok(before) = before
             && moment::sort_key(&hand.moment.utc) < moment::sort_key(&before)
@@ -124,7 +125,7 @@ pub(crate) async fn append(
 }
 
 async fn insert(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     number: i64,
     hand: &Hand,
     change: &Change<'_>,
@@ -148,7 +149,7 @@ async fn insert(
     };
     let event = serde_json::to_string(&shape).map_err(|error| sqlx::Error::Encode(error.into()))?;
     let leaf = leaf_hash(event.as_bytes()).to_vec();
-    sqlx::query("INSERT INTO history (number, event, leaf, case_id) VALUES ($1, $2, $3, $4)")
+    query("INSERT INTO history (number, event, leaf, case_id) VALUES ($1, $2, $3, $4)")
         .bind(number)
         .bind(event)
         .bind(leaf)

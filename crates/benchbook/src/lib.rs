@@ -62,4 +62,5 @@ pub use register::{
     UnitRecord, UnitRecordKind,
 };
 pub use signatures::{AuditChange, Meaning, OpenItem, Signature, ToSign};
+pub use store::place::{is_database, shown};
 pub use verify::{Finding, Verification, verify, verify_signed};

@@ -1,8 +1,8 @@
 //! Writing: each call is one transaction with one event. It returns after the
 //! change has reached the disk.
 
+use crate::store::connection::Connection;
 use rayon::prelude::*;
-use sqlx::{QueryBuilder, Row, Sqlite, SqliteConnection};
 use study::{CaseInput, Forecast, Method, Plan, Results, Run};
 
 use crate::book::Benchbook;
@@ -13,6 +13,7 @@ use crate::history::Change;
 use crate::moment::Moment;
 use crate::people::Action;
 use crate::register::NewFile;
+use crate::store::query::{Value, insert_rows, query};
 use crate::stored::{self, ChannelEntry, Kept, Kind};
 
 /// Rows of one insert: 6 values a row stay far below SQLite's limit of 32,766
@@ -51,7 +52,7 @@ impl Benchbook {
         check_case_id(&input.id)?;
         let record = self.new_record(&input.id, input)?;
         let mut writing = self.change(at, Action::Work).await?;
-        let taken = sqlx::query("SELECT 1 FROM cases WHERE id = $1")
+        let taken = query("SELECT 1 FROM cases WHERE id = $1")
             .bind(&input.id)
             .fetch_optional(&mut *writing.transaction)
             .await
@@ -70,7 +71,7 @@ impl Benchbook {
         };
         let stored = async {
             let event = writing.append(&change).await?;
-            sqlx::query("INSERT INTO cases (id, event) VALUES ($1, $2)")
+            query("INSERT INTO cases (id, event) VALUES ($1, $2)")
                 .bind(&input.id)
                 .bind(event)
                 .execute(&mut *writing.transaction)
@@ -220,23 +221,22 @@ impl Benchbook {
 
     async fn refuse_taken_numbers(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
         runs: &[StoredRun],
     ) -> Result<(), BenchbookError> {
         // The stretch of the new numbers only: a case may have many runs.
         let numbers = || runs.iter().map(|run| run.number);
-        let rows =
-            sqlx::query("SELECT number FROM runs WHERE case_id = $1 AND number BETWEEN $2 AND $3")
-                .bind(case_id)
-                .bind(numbers().min())
-                .bind(numbers().max())
-                .fetch_all(connection)
-                .await
-                .map_err(|error| self.failed(&error))?;
+        let rows = query("SELECT number FROM runs WHERE case_id = $1 AND number BETWEEN $2 AND $3")
+            .bind(case_id)
+            .bind(numbers().min())
+            .bind(numbers().max())
+            .fetch_all(connection)
+            .await
+            .map_err(|error| self.failed(&error))?;
         let mut taken = std::collections::BTreeSet::new();
         for row in rows {
-            taken.insert(row.try_get::<u32, _>(0).map_err(|error| self.failed(&error))?);
+            taken.insert(row.try_get::<u32>(0).map_err(|error| self.failed(&error))?);
         }
         match runs.iter().find(|run| !taken.insert(run.number)) {
             Some(run) => {
@@ -270,7 +270,7 @@ impl Benchbook {
         let mut writing = self.change(at, Action::Work).await?;
         self.require_case(&mut writing.transaction, case_id).await?;
         let fallen = self.signatures_that_fall(&mut writing, case_id).await?;
-        let before = sqlx::query(
+        let before = query(
             "SELECT version, sha256 FROM records WHERE case_id = $1 AND kind = $2 ORDER BY \
              version DESC LIMIT 1",
         )
@@ -345,13 +345,13 @@ fn check_case_id(id: &str) -> Result<(), BenchbookError> {
 }
 
 async fn insert_record(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     case_id: &str,
     version: u32,
     record: &NewRecord,
     event: i64,
 ) -> Result<(), sqlx::Error> {
-    sqlx::query(
+    query(
         "INSERT INTO records (case_id, kind, version, body, sha256, event) VALUES ($1, $2, $3, \
          $4, $5, $6)",
     )
@@ -410,34 +410,35 @@ impl StoredRun {
 }
 
 async fn insert_runs(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     case_id: &str,
     runs: &[StoredRun],
     event: i64,
 ) -> Result<(), sqlx::Error> {
     for batch in runs.chunks(ROWS_PER_INSERT) {
-        let mut insert =
-            QueryBuilder::<Sqlite>::new("INSERT INTO runs (case_id, number, body, sha256, event) ");
-        insert.push_values(batch, |mut row, run| {
-            row.push_bind(case_id)
-                .push_bind(run.number)
-                .push_bind(run.body.as_str())
-                .push_bind(run.sha256.as_slice())
-                .push_bind(event);
-        });
-        insert.build().execute(&mut *connection).await?;
+        let into = "INSERT INTO runs (case_id, number, body, sha256, event)";
+        let mut values: Vec<Value<'_>> = Vec::with_capacity(5 * batch.len());
+        for run in batch {
+            let (body, sha256) = (run.body.as_str(), run.sha256.as_slice());
+            let row: [Value<'_>; 5] =
+                [case_id.into(), run.number.into(), body.into(), sha256.into(), event.into()];
+            values.extend(row);
+        }
+        insert_rows(into, 5, values).execute(&mut *connection).await?;
     }
     let samples: Vec<(u32, &[u8])> = runs
         .iter()
         .filter_map(|run| run.samples.as_deref().map(|samples| (run.number, samples)))
         .collect();
     for batch in samples.chunks(ROWS_PER_INSERT) {
-        let mut insert =
-            QueryBuilder::<Sqlite>::new("INSERT INTO samples (case_id, run, encoding, bytes) ");
-        insert.push_values(batch, |mut row, (run, samples)| {
-            row.push_bind(case_id).push_bind(*run).push_bind("packed1").push_bind(*samples);
-        });
-        insert.build().execute(&mut *connection).await?;
+        let into = "INSERT INTO samples (case_id, run, encoding, bytes)";
+        let mut values: Vec<Value<'_>> = Vec::with_capacity(4 * batch.len());
+        for (run, samples) in batch {
+            let row: [Value<'_>; 4] =
+                [case_id.into(), (*run).into(), "packed1".into(), (*samples).into()];
+            values.extend(row);
+        }
+        insert_rows(into, 4, values).execute(&mut *connection).await?;
     }
     Ok(())
 }

@@ -1,10 +1,10 @@
 //! Samples of runs as they are read: packed into one row for each run, or, in
 //! benchbooks of the first shape, a row for each column.
 
+use crate::store::query::{Row, query};
 use std::collections::BTreeMap;
 
-use sqlx::SqliteConnection;
-use sqlx::sqlite::SqliteRow;
+use crate::store::connection::Connection;
 use study::Run;
 
 use crate::book::Benchbook;
@@ -28,14 +28,14 @@ impl Benchbook {
     /// Samples of one run of a case, or of all.
     pub(crate) async fn samples(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
         run: Option<u32>,
     ) -> Result<Samples, BenchbookError> {
         let failed = |error: sqlx::Error| self.failed(&error);
         // SQLite's largest number is beyond any run's.
         let (first, last) = run.map_or((0, i64::MAX), |run| (i64::from(run), i64::from(run)));
-        let rows = sqlx::query(
+        let rows = query(
             "SELECT run, name, n, encoding, bytes, sha256 FROM channels WHERE case_id = $1 AND \
              run BETWEEN $2 AND $3",
         )
@@ -50,7 +50,7 @@ impl Benchbook {
         if !entries::are_there(connection).await.map_err(failed)? {
             return Ok(samples);
         }
-        let rows = sqlx::query(
+        let rows = query(
             "SELECT run, encoding, bytes FROM samples WHERE case_id = $1 AND run BETWEEN $2 AND $3",
         )
         .bind(case_id)
@@ -73,7 +73,7 @@ impl Benchbook {
     }
 
     /// Decoded columns by run and name, each with the hash of its bytes.
-    fn columns_by_run(&self, case_id: &str, rows: &[SqliteRow]) -> Result<Columns, BenchbookError> {
+    fn columns_by_run(&self, case_id: &str, rows: &[Row]) -> Result<Columns, BenchbookError> {
         let mut columns = Columns::new();
         for row in rows {
             let (run, name): (u32, String) = (self.field(row, 0)?, self.field(row, 1)?);

@@ -2,17 +2,18 @@
 //! the events and rows that it leaves.
 
 use serde::Serialize;
-use sqlx::{Sqlite, Transaction};
 
 use crate::digest::{hex, sha256};
 use crate::entries;
 use crate::history::{self, Change, Hand};
+use crate::store::query::query;
+use crate::store::writer::OpenChange;
 use crate::stored;
 
 /// A change that is being made. Dropped without [`Writing::commit`], nothing
 /// of it is kept.
 pub(crate) struct Writing {
-    pub(crate) transaction: Transaction<'static, Sqlite>,
+    pub(crate) transaction: OpenChange,
     pub(crate) hand: Hand,
 }
 
@@ -61,7 +62,7 @@ impl Writing {
                 detail: draft.detail.clone(),
             })
             .await?;
-        sqlx::query(
+        query(
             "INSERT INTO entries (kind, subject, version, case_id, body, sha256, event) VALUES \
              ($1, $2, $3, $4, $5, $6, $7)",
         )

@@ -77,3 +77,40 @@ async fn a_million_events() {
         println!("verified {} events in {seconds:.2} s: {rate:.0} events/s", found.n_events);
     }
 }
+
+/// Small changes by one writer and by many at once. Each is answered after
+/// its commit has reached the disk.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[ignore = "a measurement; run by name on an idle machine"]
+async fn many_writers() {
+    let (_folder, _path, book, case) = book_with_syringe().await;
+    let mut template = case.runs[0].clone();
+    template.trace.times_s.clear();
+    template.trace.pressures_pa.clear();
+    template.trace.temperatures_k.clear();
+    let mut number = 10_000;
+    let mut alone = 0.0;
+    for writers in [1, 8, 32, 64, 128, 256] {
+        let each = if writers == 1 { 300 } else { 3_000 / writers };
+        let start = Instant::now();
+        let mut tasks = tokio::task::JoinSet::new();
+        for _ in 0..writers {
+            let (book, template, first) = (book.clone(), template.clone(), number);
+            number += each;
+            tasks.spawn(async move {
+                for number in first..first + each {
+                    let run = study::Run { number, ..template.clone() };
+                    book.add_runs("syringe-1ml", &[run], &moment(60)).await.unwrap();
+                }
+            });
+        }
+        while let Some(ended) = tasks.join_next().await {
+            ended.unwrap();
+        }
+        let rate = f64::from(writers * each) / start.elapsed().as_secs_f64();
+        if writers == 1 {
+            alone = rate;
+        }
+        println!("{writers} writers: {rate:.0} changes/s, {:.1} times one writer", rate / alone);
+    }
+}

@@ -50,6 +50,77 @@ async fn writes_until_it_is_killed() {
     }
 }
 
+/// Many writers in one process that will be killed; each says which runs were
+/// acknowledged to it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[ignore = "the writing side of the tests below"]
+async fn many_write_until_they_are_killed() {
+    let Ok(path) = std::env::var("BENCHBOOK_TO_WRITE") else { return };
+    let book = Benchbook::open(Path::new(&path)).await.unwrap();
+    let case = book.case("syringe-1ml").await.unwrap();
+    let run = case.runs[0].clone();
+    let last = case.runs.last().unwrap().number;
+    let mut writers = tokio::task::JoinSet::new();
+    for writer in 0..16 {
+        let (book, run) = (book.clone(), run.clone());
+        writers.spawn(async move {
+            for turn in 0.. {
+                let number = last + 1 + 2 * (writer + 16 * turn);
+                let pair = [number, number + 1].map(|number| study::Run { number, ..run.clone() });
+                book.add_runs("syringe-1ml", &pair, &moment(60)).await.unwrap();
+                let mut out = std::io::stdout().lock();
+                writeln!(out, "acknowledged {number}").and_then(|()| out.flush()).unwrap();
+            }
+        });
+    }
+    while writers.join_next().await.is_some() {}
+}
+
+/// Kills a process of sixteen writers `n` times.
+async fn kills_of_many(n: u64) {
+    let (_folder, path, book, case) = book_with_syringe().await;
+    book.close().await;
+    let parity = case.runs.len() as u64 % 2;
+    let mut n_acknowledged = 0;
+    for kill in 0..n {
+        let mut child = Command::new(std::env::current_exe().unwrap())
+            .args(["many_write_until_they_are_killed", "--exact", "--ignored", "--nocapture"])
+            .env("BENCHBOOK_TO_WRITE", &path)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+        let number = |line: std::io::Result<String>| {
+            line.ok()?.split_once("acknowledged ")?.1.parse::<u32>().ok()
+        };
+        let mut acknowledged: Vec<u32> =
+            lines.by_ref().filter_map(number).take(1 + kill as usize % 40).collect();
+        std::thread::sleep(Duration::from_micros((kill * 7919) % 6_000));
+        child.kill().unwrap();
+        child.wait().unwrap();
+        acknowledged.extend(lines.filter_map(number));
+        n_acknowledged += acknowledged.len();
+        let found = verify(&path, None).await.unwrap();
+        assert!(found.is_valid(), "kill {kill}: {:?}", found.findings);
+        assert_eq!(found.n_runs % 2, parity, "kill {kill}: half a change is there");
+        let book = Benchbook::open(&path).await.unwrap();
+        let there = book.case_without_traces("syringe-1ml").await.unwrap();
+        let there: std::collections::BTreeSet<u32> =
+            there.runs.iter().map(|run| run.number).collect();
+        for number in acknowledged {
+            assert!(there.contains(&number) && there.contains(&(number + 1)), "run {number}");
+        }
+        book.close().await;
+    }
+    println!("{n} kills of sixteen writers, {n_acknowledged} acknowledged changes, none lost");
+}
+
+#[tokio::test]
+async fn what_many_writers_were_acknowledged_survives() {
+    kills_of_many(10).await;
+}
+
 /// Starts the writer, lets it acknowledge `acknowledged` changes, waits, kills
 /// it; gives the last size that it acknowledged.
 fn kill_a_writer(path: &Path, acknowledged: u64, wait: Duration, too_early: bool) -> u64 {

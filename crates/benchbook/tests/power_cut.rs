@@ -27,6 +27,9 @@ const LONG: u64 = 260;
 /// Changes of the short record, which are small: thousands of cuts go into it.
 const SHORT: u64 = 30;
 
+/// Changes of the record of four writers, who share commits.
+const SHARED: u64 = 40;
+
 /// The recorded writer. Only started by the tests below.
 #[tokio::test]
 #[ignore = "the writing side of the tests below"]
@@ -38,6 +41,11 @@ async fn writes_under_the_recorder() {
     let (mut plan, mut run) = (case.plan.unwrap(), case.runs[0].clone());
     run.number = case.runs.last().unwrap().number;
     let changes = std::env::var("CHANGES").unwrap().parse().unwrap();
+    if changes == SHARED {
+        share_commits(&book, acknowledgements).await;
+        book.close().await;
+        return;
+    }
     for change in 0..changes {
         if changes == SHORT && change % 3 > 0 {
             let text = format!("item {change}");
@@ -53,6 +61,26 @@ async fn writes_under_the_recorder() {
         acknowledgements.write_all(text.as_bytes()).unwrap();
     }
     book.close().await;
+}
+
+/// Four writers at once; what each sees after its answer is written down.
+async fn share_commits(book: &Benchbook, acknowledgements: std::fs::File) {
+    let acknowledgements = Arc::new(std::sync::Mutex::new(acknowledgements));
+    let mut writers = tokio::task::JoinSet::new();
+    for writer in 0..4 {
+        let (book, acknowledgements) = (book.clone(), Arc::clone(&acknowledgements));
+        writers.spawn(async move {
+            for change in 0..SHARED / 4 {
+                let text = format!("item {change} of writer {writer}");
+                book.note_open_item("syringe-1ml", &text, &moment(60)).await.unwrap();
+                let text = book.checkpoint().await.unwrap().text();
+                acknowledgements.lock().unwrap().write_all(text.as_bytes()).unwrap();
+            }
+        });
+    }
+    while let Some(ended) = writers.join_next().await {
+        ended.unwrap();
+    }
 }
 
 /// The database before, and what the writer did; `None` without a C compiler.
@@ -133,7 +161,11 @@ async fn cut_every_second(
     for (index, act) in acts.iter().enumerate() {
         disk.act(act);
         if let Act::Acknowledge { text } = act {
-            acknowledged = Some(Checkpoint::from_text(text).unwrap());
+            let said = Checkpoint::from_text(text).unwrap();
+            // Of several writers, one may say late what it saw early.
+            if acknowledged.as_ref().is_none_or(|before| before.size < said.size) {
+                acknowledged = Some(said);
+            }
         }
         // As many cuts after this act as keep them spread evenly.
         while done * acts.len() < (index + 1) * n {
@@ -239,4 +271,5 @@ fn cuts() -> usize {
 async fn no_power_cut_loses_what_was_acknowledged() {
     cuts_on_three_disks(SHORT, cuts(), 200).await;
     cuts_on_three_disks(LONG, 300, 60).await;
+    cuts_on_three_disks(SHARED, cuts() / 10, 60).await;
 }

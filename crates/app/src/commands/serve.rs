@@ -11,10 +11,18 @@ use crate::fault::Fault;
 /// The web workbench.
 #[derive(Args)]
 #[command(after_help = "Example:
-  isobar serve demo/demo.benchbook --port 8338")]
+  isobar serve demo/demo.benchbook --port 8338
+
+In a PostgreSQL database (15 or newer) that several people share; the password is
+taken from ~/.pgpass or PGPASSWORD:
+  isobar serve --database postgres://lab@localhost/benchbook")]
 pub struct Serve {
     /// The benchbook to open.
-    benchbook: PathBuf,
+    #[arg(required_unless_present = "database")]
+    benchbook: Option<PathBuf>,
+    /// Address of a PostgreSQL database; a benchbook is begun in it where there is none.
+    #[arg(long, value_name = "URL", conflicts_with = "benchbook")]
+    database: Option<PathBuf>,
     /// Port on this machine; 0 takes a free one.
     #[arg(long, default_value_t = 8338)]
     port: u16,
@@ -27,9 +35,30 @@ pub struct Serve {
 pub fn run(command: &Serve) -> Result<(), Fault> {
     let runtime = runtime()?;
     runtime.block_on(async {
-        let book = Benchbook::open(&command.benchbook).await?;
-        serve_book(book, &command.benchbook, command.port, command.listen).await
+        let book = match (&command.database, &command.benchbook) {
+            (Some(address), _) => open_or_begin(address).await?,
+            (None, Some(path)) => Benchbook::open(path).await?,
+            (None, None) => return Err(Fault::ours("no benchbook was named".to_owned())),
+        };
+        let place = book.path().to_owned();
+        serve_book(book, &place, command.port, command.listen).await
     })
+}
+
+/// The benchbook of a database, begun there where it has none.
+pub async fn open_or_begin(address: &Path) -> Result<Benchbook, Fault> {
+    if !benchbook::is_database(address) {
+        return Err(Fault::users(
+            format!("`{}` is not the address of a database", benchbook::shown(address)),
+            "give one such as postgres://lab@localhost/benchbook, or a file without --database",
+        ));
+    }
+    match Benchbook::open(address).await {
+        Err(BenchbookError::NotABenchbook { .. }) => {
+            Ok(Benchbook::create(address, &crate::clock::moment()).await?)
+        }
+        opened => Ok(opened?),
+    }
 }
 
 /// The thread pool of the workbench.

@@ -15,7 +15,10 @@ use crate::table_text::pairs;
 /// Whether a benchbook is as it was written; works without a network.
 #[derive(Args)]
 #[command(after_help = "Example:
-  isobar verify demo/demo.benchbook")]
+  isobar verify demo/demo.benchbook
+
+In a PostgreSQL database:
+  isobar verify postgres://lab@localhost/benchbook")]
 pub struct Verify {
     /// The benchbook.
     benchbook: PathBuf,
@@ -48,7 +51,7 @@ pub fn run(command: &Verify) -> Result<Answer, Fault> {
             kind: Kind::AnswerIsNo,
             message: format!(
                 "`{}` is not as it was written: {} findings",
-                command.benchbook.display(),
+                benchbook::shown(&command.benchbook),
                 found.n_findings
             ),
             details: details.collect(),

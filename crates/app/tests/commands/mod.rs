@@ -9,6 +9,11 @@ mod assess_refusals;
 mod assess_routine;
 mod assess_uncertainty;
 mod bad_input;
+#[cfg(unix)]
+mod database;
+#[cfg(unix)]
+#[path = "../../../benchbook/tests/database_server/mod.rs"]
+mod database_server;
 mod demo_story;
 mod dirty_families;
 mod documents;

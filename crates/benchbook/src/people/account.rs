@@ -1,8 +1,8 @@
 //! Accounts: made, given roles, disabled, and proven by their password.
 
+use crate::store::connection::Connection;
 use ed25519_dalek::SigningKey;
 use serde::{Deserialize, Serialize};
-use sqlx::SqliteConnection;
 
 use super::acting::Acting;
 use super::lock_out::{self, Attempts};
@@ -225,7 +225,7 @@ impl Benchbook {
 
     async fn account_shapes(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
     ) -> Result<Vec<AccountShape>, BenchbookError> {
         entries::newest_of_kind(connection, ACCOUNT, None)
             .await
@@ -238,7 +238,7 @@ impl Benchbook {
     /// The account, as it stands.
     pub(crate) async fn account_shape(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         id: &str,
     ) -> Result<Option<AccountShape>, BenchbookError> {
         entries::newest(connection, ACCOUNT, id)
@@ -325,7 +325,7 @@ impl Benchbook {
 
     async fn credential(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         account: &str,
     ) -> Result<WrappedKey, BenchbookError> {
         let entry = entries::newest(connection, CREDENTIAL, account)
@@ -337,7 +337,7 @@ impl Benchbook {
 
     async fn attempts(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         account: &str,
     ) -> Result<Attempts, BenchbookError> {
         let entry = entries::newest(connection, ATTEMPTS, account)
@@ -349,7 +349,7 @@ impl Benchbook {
     /// True where nobody else could reset this account.
     async fn is_last_keeper(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         account: &str,
     ) -> Result<bool, BenchbookError> {
         let shapes = self.account_shapes(connection).await?;

@@ -1,17 +1,17 @@
 //! Files that belong to a case, kept byte for byte: originals of runs,
 //! certificates, photographs, letters.
 
+use crate::store::query::query;
 use std::io::{Read, Write};
 
 use flate2::Compression;
 use flate2::read::ZlibDecoder;
 use flate2::write::ZlibEncoder;
 use serde::{Deserialize, Serialize};
-use sqlx::Row;
 
 use super::as_subject;
 use crate::book::Benchbook;
-use crate::digest::{hex, sha256};
+use crate::digest::{hex, sha256, unhex};
 use crate::entries;
 use crate::errors::BenchbookError;
 use crate::moment::Moment;
@@ -153,9 +153,10 @@ impl Benchbook {
         if !entries::are_there(&mut snapshot).await.map_err(failed)? {
             return Ok(None);
         }
-        let row = sqlx::query("SELECT n, encoding, bytes FROM files WHERE lower(hex(sha256)) = $1")
-            .bind(file_sha256)
-            .fetch_optional(&mut *snapshot)
+        let Some(hash) = unhex(file_sha256) else { return Ok(None) };
+        let row = query("SELECT n, encoding, bytes FROM files WHERE sha256 = $1")
+            .bind(hash)
+            .fetch_optional(&mut snapshot)
             .await
             .map_err(failed)?;
         let Some(row) = row else { return Ok(None) };
@@ -186,7 +187,7 @@ pub(crate) async fn keep_file(
     event: i64,
 ) -> Result<(), sqlx::Error> {
     let hash = sha256(bytes);
-    let there = sqlx::query("SELECT 1 FROM files WHERE sha256 = $1")
+    let there = query("SELECT 1 FROM files WHERE sha256 = $1")
         .bind(hash.to_vec())
         .fetch_optional(&mut *writing.transaction)
         .await?;
@@ -198,15 +199,13 @@ pub(crate) async fn keep_file(
     let packed = encoder.finish().map_err(sqlx::Error::Io)?;
     let (encoding, stored) =
         if packed.len() < bytes.len() { ("zlib", packed.as_slice()) } else { ("raw", bytes) };
-    sqlx::query(
-        "INSERT INTO files (sha256, n, encoding, bytes, event) VALUES ($1, $2, $3, $4, $5)",
-    )
-    .bind(hash.to_vec())
-    .bind(i64::try_from(bytes.len()).unwrap_or(i64::MAX))
-    .bind(encoding)
-    .bind(stored)
-    .bind(event)
-    .execute(&mut *writing.transaction)
-    .await?;
+    query("INSERT INTO files (sha256, n, encoding, bytes, event) VALUES ($1, $2, $3, $4, $5)")
+        .bind(hash.to_vec())
+        .bind(i64::try_from(bytes.len()).unwrap_or(i64::MAX))
+        .bind(encoding)
+        .bind(stored)
+        .bind(event)
+        .execute(&mut *writing.transaction)
+        .await?;
     Ok(())
 }

@@ -1,8 +1,8 @@
 //! The register of positive controls and flow standards: what each is, its
 //! certificate, its checks, how often it was used, and whether it may be.
 
+use crate::store::connection::Connection;
 use serde::{Deserialize, Serialize};
-use sqlx::SqliteConnection;
 
 use super::attachments::keep_file;
 use crate::book::Benchbook;
@@ -154,7 +154,7 @@ impl Benchbook {
 
     async fn item(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         id: &str,
     ) -> Result<RegisterItem, BenchbookError> {
         let entry =

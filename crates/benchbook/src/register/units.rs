@@ -1,8 +1,9 @@
 //! Records of units under test: receipt, custody, conditioning, and the rule
 //! for a retest, which is written before it is needed.
 
+use crate::store::connection::Connection;
+use crate::store::query::query;
 use serde::{Deserialize, Serialize};
-use sqlx::{Row, SqliteConnection};
 
 use super::as_subject;
 use crate::book::Benchbook;
@@ -122,10 +123,10 @@ impl Benchbook {
 
     async fn runs_there(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<i64, BenchbookError> {
-        sqlx::query("SELECT count(*) FROM runs WHERE case_id = $1")
+        query("SELECT count(*) FROM runs WHERE case_id = $1")
             .bind(case_id)
             .fetch_one(connection)
             .await

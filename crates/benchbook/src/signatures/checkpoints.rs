@@ -1,7 +1,8 @@
 //! Signed checkpoints and the keys of the log.
 
+use crate::store::connection::Connection;
+use crate::store::query::query;
 use serde::{Deserialize, Serialize};
-use sqlx::{Row, SqliteConnection};
 
 use crate::book::Benchbook;
 use crate::entries;
@@ -137,10 +138,9 @@ impl Benchbook {
 }
 
 /// Size and root of the log within a change.
-pub(super) async fn root(connection: &mut SqliteConnection) -> Result<(u64, Hash), sqlx::Error> {
+pub(super) async fn root(connection: &mut Connection) -> Result<(u64, Hash), sqlx::Error> {
     let mut tree = GrowingTree::default();
-    for row in sqlx::query("SELECT leaf FROM history ORDER BY number").fetch_all(connection).await?
-    {
+    for row in query("SELECT leaf FROM history ORDER BY number").fetch_all(connection).await? {
         let leaf: &[u8] = row.try_get(0)?;
         let leaf: Hash = leaf
             .try_into()

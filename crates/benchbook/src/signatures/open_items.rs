@@ -1,7 +1,7 @@
 //! Open items: what is not settled yet. While one is open, nothing is signed.
 
+use crate::store::connection::Connection;
 use serde::{Deserialize, Serialize};
-use sqlx::SqliteConnection;
 
 use crate::book::Benchbook;
 use crate::entries;
@@ -44,7 +44,7 @@ impl Benchbook {
 
     pub(super) async fn read_open_items(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<Vec<OpenItem>, BenchbookError> {
         entries::newest_of_kind(connection, OPEN_ITEM, Some(case_id))

@@ -1,8 +1,9 @@
 //! Review of the audit trail: somebody other than the author has looked at
 //! the changes of a case, and that is a record of its own.
 
+use crate::store::connection::Connection;
+use crate::store::query::query;
 use serde::{Deserialize, Serialize};
-use sqlx::{Row, SqliteConnection};
 
 use super::state;
 use crate::book::Benchbook;
@@ -41,10 +42,10 @@ pub(super) struct ReviewShape {
 impl Benchbook {
     pub(crate) async fn events_of_case(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<Vec<HistoryEvent>, BenchbookError> {
-        sqlx::query("SELECT event FROM history WHERE case_id = $1 ORDER BY number")
+        query("SELECT event FROM history WHERE case_id = $1 ORDER BY number")
             .bind(case_id)
             .fetch_all(connection)
             .await
@@ -75,7 +76,7 @@ impl Benchbook {
 
     async fn reviewed_up_to(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<u64, BenchbookError> {
         Ok(self.reviews(connection, case_id).await?.iter().map(|one| one.to).max().unwrap_or(0))
@@ -83,7 +84,7 @@ impl Benchbook {
 
     pub(super) async fn reviews(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
     ) -> Result<Vec<ReviewShape>, BenchbookError> {
         entries::of_kind(connection, AUDIT_REVIEW, Some(case_id))

@@ -1,8 +1,8 @@
 //! Signing: both components each time, bound to the state of the case and to
 //! the report that the signer has before him.
 
+use crate::store::connection::Connection;
 use ed25519_dalek::Signer;
-use sqlx::SqliteConnection;
 
 use super::checkpoints::root;
 use super::{Meaning, SIGNATURE, Signature, SignatureShape, Statement, state};
@@ -71,7 +71,7 @@ impl Benchbook {
 
     async fn read_signatures(
         &self,
-        connection: &mut SqliteConnection,
+        connection: &mut Connection,
         case_id: &str,
         events: &[HistoryEvent],
     ) -> Result<Vec<Signature>, BenchbookError> {

@@ -4,10 +4,10 @@
 use std::fs::OpenOptions;
 use std::path::{Path, PathBuf};
 
-use sqlx::SqlitePool;
-
+use super::connection::Pool;
 use super::file_header::{self, APPLICATION_ID};
 use super::sqlite::{self, BUSY_TIMEOUT};
+use super::writer::Writer;
 use crate::errors::BenchbookError;
 
 /// A place for a file that is being made, in the folder of `path`.
@@ -56,15 +56,15 @@ impl Beginning {
         Err(BenchbookError::Exists { path: path.to_path_buf() })
     }
 
-    /// Connections to the empty file, which becomes a database with the
+    /// A writer to the empty file, which becomes a database with the
     /// application id of benchbooks.
-    pub(crate) async fn connect(&self) -> Result<SqlitePool, BenchbookError> {
+    pub(crate) async fn connect(&self) -> Result<Writer, BenchbookError> {
         let failed = |error: sqlx::Error| sqlite::from_sqlx(&self.target, BUSY_TIMEOUT, &error);
         let pool = sqlite::beginner(&self.temporary, BUSY_TIMEOUT).await.map_err(failed)??;
         // A constant of this room, no text from outside.
         let pragma = format!("PRAGMA application_id = {APPLICATION_ID}");
         sqlx::raw_sql(sqlx::AssertSqlSafe(pragma)).execute(&pool).await.map_err(failed)?;
-        Ok(pool)
+        Ok(Writer::new(Pool::Sqlite(pool)))
     }
 
     /// Gives the finished file its name, unless the name was taken meanwhile.

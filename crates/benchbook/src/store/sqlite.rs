@@ -7,9 +7,13 @@ use std::path::Path;
 use std::time::Duration;
 
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{ConnectOptions, Connection, Row, SqlitePool};
+use sqlx::{ConnectOptions, Connection as _, Row, SqlitePool};
 
+use super::Connections;
+use super::connection::{Connection, Pool};
 use super::migrations::NEWEST;
+use super::query::query;
+use super::writer::Writer;
 use crate::errors::BenchbookError;
 
 /// Oldest SQLite that is taken. Versions from 3.7.0 to 3.51.2 can damage a
@@ -35,15 +39,6 @@ enum Access {
     ReadOnlyFile,
 }
 
-/// Connections to one benchbook.
-#[derive(Debug, Clone)]
-pub(crate) struct Connections {
-    /// Many readers.
-    pub(crate) readers: SqlitePool,
-    /// The one writer of this process; none where the file is only read.
-    pub(crate) writer: Option<SqlitePool>,
-}
-
 /// Opens the connections to a file that has been found to be a benchbook.
 pub(crate) async fn connect(
     path: &Path,
@@ -66,7 +61,19 @@ pub(crate) async fn connect(
     if let Some(writer) = &writer {
         check_writable(path, writer, busy_timeout).await?;
     }
-    Ok(Connections { readers, writer })
+    let writer = writer.map(|writer| Writer::new(Pool::Sqlite(writer)));
+    Ok(Connections { readers: Pool::Sqlite(readers), writer })
+}
+
+/// Begins a transaction that holds the write lock from its start, so that it
+/// never has to be repeated.
+pub(crate) async fn begin_to_write(connection: &mut Connection) -> Result<(), sqlx::Error> {
+    connection.run("BEGIN IMMEDIATE").await
+}
+
+/// Shape of the file.
+pub(crate) async fn shape(connection: &mut Connection) -> Result<i64, sqlx::Error> {
+    query("PRAGMA user_version").fetch_one(connection).await?.try_get(0)
 }
 
 async fn pool(path: &Path, access: Access, busy: Duration) -> Result<SqlitePool, sqlx::Error> {
@@ -279,8 +286,9 @@ mod tests {
         let path = folder.path().join("a.benchbook");
         std::fs::write(&path, "").unwrap();
         let connections = connect(&path, false, BUSY_TIMEOUT).await.unwrap();
-        let writer = connections.writer.clone().unwrap();
-        for (pool, n, query_only) in [(&writer, 1, 0), (&connections.readers, READERS, 1)] {
+        let Pool::Sqlite(readers) = connections.readers else { unreachable!() };
+        let writer = pool(&path, Access::Write, BUSY_TIMEOUT).await.unwrap();
+        for (pool, n, query_only) in [(&writer, 1, 0), (&readers, READERS, 1)] {
             // All at once, so that each is another connection.
             let mut taken = Vec::new();
             for _ in 0..n {

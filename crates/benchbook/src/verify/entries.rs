@@ -2,10 +2,11 @@
 //! event names; attached files have theirs. Log keys are followed from one to
 //! the next.
 
+use crate::store::query::query;
 use std::collections::BTreeMap;
 use std::io::Read;
 
-use sqlx::{Row, SqliteConnection};
+use crate::store::connection::Connection;
 
 use super::Verification;
 use super::events::Events;
@@ -40,7 +41,7 @@ pub(super) struct Entries {
 
 /// Checks the tables `entries` and `files`.
 pub(super) async fn check(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     events: &mut Events,
     found: &mut Verification,
 ) -> Result<Entries, sqlx::Error> {
@@ -49,7 +50,7 @@ pub(super) async fn check(
     let mut before: (String, String, i64, [u8; 32]) = Default::default();
     let mut offset = 0;
     loop {
-        let rows = sqlx::query(
+        let rows = query(
             "SELECT kind, subject, version, case_id, body, sha256, event FROM entries ORDER BY \
              kind, subject, version LIMIT $1 OFFSET $2",
         )
@@ -69,7 +70,7 @@ pub(super) async fn check(
             let body: &str = row.try_get(4)?;
             let place = format!("{kind} `{subject}` version {version}");
             let hash = sha256(body.as_bytes());
-            if row.try_get::<&[u8], _>(5)? != hash {
+            if row.try_get::<&[u8]>(5)? != hash {
                 found.find(&place, "its text does not have its hash");
             }
             let follows = before.0 == kind && before.1 == subject;
@@ -142,14 +143,13 @@ impl Entries {
 /// Each key of the log follows the one before: the statement names both, is
 /// signed by the new one, and, where it was at hand, by the old one.
 async fn check_log_keys(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     entries: &mut Entries,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
-    let rows =
-        sqlx::query("SELECT event, body FROM entries WHERE kind = 'log_key' ORDER BY version")
-            .fetch_all(connection)
-            .await?;
+    let rows = query("SELECT event, body FROM entries WHERE kind = 'log_key' ORDER BY version")
+        .fetch_all(connection)
+        .await?;
     for row in &rows {
         let event: i64 = row.try_get(0)?;
         let place = format!("log key under event {event}");
@@ -181,14 +181,14 @@ async fn check_log_keys(
 /// Files have their hash, came in with the first entry that names them, and
 /// none is missing.
 async fn check_files(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     named: &BTreeMap<String, i64>,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
     let mut missing = named.clone();
     let mut last = i64::MIN;
     loop {
-        let row = sqlx::query(
+        let row = query(
             "SELECT id, sha256, n, encoding, bytes, event FROM files WHERE id > $1 ORDER BY id \
              LIMIT 1",
         )
@@ -200,7 +200,7 @@ async fn check_files(
         let (hash, n): (&[u8], i64) = (row.try_get(1)?, row.try_get(2)?);
         let place = format!("file {}", hex(hash));
         let stored: &[u8] = row.try_get(4)?;
-        let bytes = match row.try_get::<&str, _>(3)? {
+        let bytes = match row.try_get::<&str>(3)? {
             "raw" => Some(stored.to_vec()),
             "zlib" => {
                 let mut bytes = Vec::new();

@@ -1,13 +1,14 @@
 //! The history: no gap, every leaf the hash of its event, the cases and the
 //! character as the events name them.
 
+use crate::store::query::query;
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
+use crate::store::connection::Connection;
 use rayon::prelude::*;
 use serde::Deserialize;
-use sqlx::{Row, SqliteConnection};
 
 use super::Verification;
 use super::pages;
@@ -151,22 +152,19 @@ struct Page {
 
 /// Reads the page after an event. A file that was made to hold a line feed in
 /// a text, or no text at all, gives a page of other lengths, which is found.
-async fn page(connection: &mut SqliteConnection, after: i64) -> Result<Option<Page>, sqlx::Error> {
-    let row = sqlx::query(
-        "SELECT max(number), count(*), group_concat(number, char(10)), group_concat(event, \
-         char(10)), group_concat(hex(leaf), ''), group_concat(coalesce(case_id, ''), char(10)) \
-         FROM (SELECT number, event, leaf, case_id FROM history WHERE number > $1 ORDER BY number \
-         LIMIT $2)",
-    )
-    .bind(after)
-    .bind(PAGE)
-    .fetch_one(connection)
-    .await?;
+async fn page(connection: &mut Connection, after: i64) -> Result<Option<Page>, sqlx::Error> {
+    let sql = format!(
+        "SELECT max(number), count(*), string_agg(CAST(number AS TEXT), '\n'), string_agg(event, \
+         '\n'), string_agg({}, ''), string_agg(coalesce(case_id, ''), '\n') FROM (SELECT number, \
+         event, leaf, case_id FROM history WHERE number > $1 ORDER BY number LIMIT $2) AS page",
+        connection.hexadecimal("leaf")
+    );
+    let row = query(sqlx::AssertSqlSafe(sql)).bind(after).bind(PAGE).fetch_one(connection).await?;
     let n: i64 = row.try_get(1)?;
     if n == 0 {
         return Ok(None);
     }
-    let text = |index: usize| row.try_get::<Option<String>, _>(index);
+    let text = |index: usize| row.try_get::<Option<String>>(index);
     Ok(Some(Page {
         last: row.try_get(0)?,
         n: usize::try_from(n).unwrap_or(0),
@@ -303,7 +301,7 @@ fn time_key(at: &str) -> Option<u128> {
 /// Reads the history and computes its root. The next page is read while one
 /// is hashed.
 pub(super) async fn check(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     claims: &mut Claims,
     found: &mut Verification,
 ) -> Result<Events, sqlx::Error> {
@@ -335,12 +333,12 @@ pub(super) async fn check(
 
 /// The table of cases must say what the events say, in their order.
 async fn check_cases(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     added: &[(i64, String)],
     named: &BTreeMap<String, i64>,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
-    let rows = sqlx::query("SELECT event, id FROM cases ORDER BY number")
+    let rows = query("SELECT event, id FROM cases ORDER BY number")
         .fetch_all(connection)
         .await?
         .iter()
@@ -359,11 +357,11 @@ async fn check_cases(
 
 /// The first event covers what the benchbook is for ever.
 async fn check_character(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     events: &mut Events,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
-    let rows = sqlx::query("SELECT name, value, event FROM character ORDER BY name")
+    let rows = query("SELECT name, value, event FROM character ORDER BY name")
         .fetch_all(connection)
         .await?;
     let mut lines = String::new();
@@ -371,7 +369,7 @@ async fn check_character(
     for row in &rows {
         let (name, value): (&str, &str) = (row.try_get(0)?, row.try_get(1)?);
         lines.push_str(&format!("{name}={value}\n"));
-        first &= row.try_get::<i64, _>(2)? == 1;
+        first &= row.try_get::<i64>(2)? == 1;
         if name == "identity" {
             found.identity = value.to_owned();
         }

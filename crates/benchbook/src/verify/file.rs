@@ -1,66 +1,73 @@
 //! The file as a database: sound pages, the tables and guards that this shape
 //! has and no others.
 
+use crate::store::query::query;
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::Duration;
 
+use sqlx::ConnectOptions;
 use sqlx::sqlite::SqliteConnectOptions;
-use sqlx::{ConnectOptions, Row, SqliteConnection};
 
 use super::Verification;
 use super::events::Events;
 use crate::digest::sha256;
 use crate::errors::BenchbookError;
+use crate::store::connection::Connection;
 use crate::store::migrations::{self, NEWEST};
+use crate::store::place;
 use crate::store::sqlite::{from_sqlx, options_to_read};
 
 /// How long a file that is held is waited for.
-const WAIT: Duration = Duration::from_secs(5);
+pub(super) const WAIT: Duration = Duration::from_secs(5);
 
 /// A connection that only reads and trusts nothing in the file.
-pub(super) async fn open(path: &Path) -> Result<SqliteConnection, BenchbookError> {
+pub(super) async fn open(path: &Path) -> Result<Connection, BenchbookError> {
     let failed = |error: sqlx::Error| from_sqlx(path, WAIT, &error);
-    let mut connection = options_to_read(path)
+    let connection = options_to_read(path)
         .map_err(|error| failed(error.into()))?
         .busy_timeout(WAIT)
         .connect()
         .await
         .map_err(failed)?;
-    sqlx::raw_sql(
-        "PRAGMA query_only = ON; PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA \
-         mmap_size = 0; BEGIN",
-    )
-    .execute(&mut connection)
-    .await
-    .map_err(failed)?;
+    let mut connection = Connection::Sqlite(connection);
+    connection
+        .run(
+            "PRAGMA query_only = ON; PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; \
+             PRAGMA mmap_size = 0; BEGIN",
+        )
+        .await
+        .map_err(failed)?;
     Ok(connection)
 }
 
 /// Checks pages and references, on a connection of its own: it reads the whole
 /// file beside the other checks. Gives what it found.
 pub(super) async fn pages(path: &Path) -> Result<Vec<(String, String)>, BenchbookError> {
-    let mut connection = open(path).await?;
     let mut found = Vec::new();
+    if place::database(path).is_some() {
+        return Ok(found);
+    }
+    let mut connection = open(path).await?;
     if let Err(error) = check_pages(&mut connection, &mut found).await {
         found.push(("file".to_owned(), format!("it cannot be read to its end: {error}")));
     }
     // Nothing was written, so nothing can be lost by a failing close.
-    let _ = sqlx::Connection::close(connection).await;
+    let _ = connection.close().await;
     Ok(found)
 }
 
 async fn check_pages(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     found: &mut Vec<(String, String)>,
 ) -> Result<(), sqlx::Error> {
-    for row in sqlx::query("PRAGMA integrity_check(20)").fetch_all(&mut *connection).await? {
+    for row in query("PRAGMA integrity_check(20)").fetch_all(&mut *connection).await? {
         let line: String = row.try_get(0)?;
         if line != "ok" {
             found.push(("file".to_owned(), line));
         }
     }
-    for row in sqlx::query("PRAGMA foreign_key_check").fetch_all(&mut *connection).await? {
+    for row in query("PRAGMA foreign_key_check").fetch_all(&mut *connection).await? {
         let table: String = row.try_get(0)?;
         let what = "a row refers to one that is not there".to_owned();
         found.push((format!("table {table}"), what));
@@ -70,11 +77,10 @@ async fn check_pages(
 
 /// Checks tables and guards; gives the shape of the file.
 pub(super) async fn check(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     found: &mut Verification,
 ) -> Result<u32, sqlx::Error> {
-    let shape: i64 =
-        sqlx::query("PRAGMA user_version").fetch_one(&mut *connection).await?.try_get(0)?;
+    let shape = connection.shape().await?;
     let known = u32::try_from(shape).ok().filter(|shape| (1..=NEWEST).contains(shape));
     if known.is_none() {
         found.find("file", format!("its shape is {shape}, and shapes are 1 to {NEWEST}"));
@@ -82,7 +88,8 @@ pub(super) async fn check(
     // A file that claims an unknown shape is compared with the newest.
     let shape = known.unwrap_or(NEWEST);
     let here = schema(connection).await?;
-    let mut sample = SqliteConnectOptions::new().filename(":memory:").connect().await?;
+    let sample = SqliteConnectOptions::new().filename(":memory:").connect().await?;
+    let mut sample = Connection::Sqlite(sample);
     migrations::run(&mut sample, 0, shape).await?;
     let expected = schema(&mut sample).await?;
     for entry in expected.iter().filter(|entry| !here.contains(entry)) {
@@ -96,9 +103,9 @@ pub(super) async fn check(
 
 /// Kind, name, table and text of everything that the schema holds.
 async fn schema(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
 ) -> Result<Vec<(String, String, String, Option<String>)>, sqlx::Error> {
-    sqlx::query("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name")
+    query("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name")
         .fetch_all(connection)
         .await?
         .iter()
@@ -109,12 +116,13 @@ async fn schema(
 /// The table of migrations holds exactly those of this shape, each under the
 /// first event or under one that names them.
 pub(super) async fn check_migrations(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     shape: u32,
     events: &mut Events,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
-    let rows = sqlx::query("SELECT version, name, sha256, event FROM migrations ORDER BY version")
+    let kind = connection.kind();
+    let rows = query("SELECT version, name, sha256, event FROM migrations ORDER BY version")
         .fetch_all(&mut *connection)
         .await?;
     let expected: Vec<_> = migrations::ALL.iter().filter(|step| step.version <= shape).collect();
@@ -125,9 +133,9 @@ pub(super) async fn check_migrations(
     let mut later: BTreeMap<i64, Vec<&'static migrations::Migration>> = BTreeMap::new();
     for (row, known) in rows.iter().zip(expected) {
         let event: i64 = row.try_get(3)?;
-        let same = row.try_get::<i64, _>(0)? == i64::from(known.version)
-            && row.try_get::<&str, _>(1)? == known.name
-            && row.try_get::<&[u8], _>(2)? == sha256(known.sql.as_bytes());
+        let same = row.try_get::<i64>(0)? == i64::from(known.version)
+            && row.try_get::<&str>(1)? == known.name
+            && row.try_get::<&[u8]>(2)? == sha256(known.sql(kind).as_bytes());
         if !same {
             found.find("migrations", format!("number {} is not the known one", known.version));
         }
@@ -136,7 +144,7 @@ pub(super) async fn check_migrations(
         }
     }
     for (number, steps) in later {
-        let hash = sha256(migrations::lines(&steps).as_bytes());
+        let hash = sha256(migrations::lines(&steps, kind).as_bytes());
         match events.get(number) {
             Some(event) if &*event.record == "migrations" && event.new_sha256 == Some(hash) => {
                 event.seen = true;

@@ -7,6 +7,7 @@
 
 mod entries;
 mod events;
+mod database;
 mod file;
 mod pages;
 mod records;
@@ -20,7 +21,8 @@ use crate::errors::BenchbookError;
 use crate::log::checkpoint::Checkpoint;
 use crate::log::merkle::Hash;
 use crate::log::note::SignedCheckpoint;
-use crate::store::{file_header, migrations};
+use crate::store::connection::{Connection, Kind};
+use crate::store::{file_header, migrations, place, postgres};
 
 /// Most findings that are listed; a ruined file has one for every row.
 const MOST_FINDINGS: usize = 200;
@@ -113,8 +115,13 @@ pub async fn verify_signed(
     path: &Path,
     against: Option<&SignedCheckpoint>,
 ) -> Result<Verification, BenchbookError> {
-    file_header::check(path, migrations::NEWEST)?;
-    let mut connection = file::open(path).await?;
+    let mut connection = match place::database(path) {
+        Some(address) => postgres::to_verify(address, file::WAIT).await?,
+        None => {
+            file_header::check(path, migrations::NEWEST)?;
+            file::open(path).await?
+        }
+    };
     let mut found = Verification::default();
     let (pages, rows) =
         tokio::join!(file::pages(path), check(&mut connection, against, &mut found));
@@ -126,16 +133,19 @@ pub async fn verify_signed(
         found.find("file", format!("it cannot be read to its end: {error}"));
     }
     // Nothing was written, so nothing can be lost by a failing close.
-    let _ = sqlx::Connection::close(connection).await;
+    let _ = connection.close().await;
     Ok(found)
 }
 
 async fn check(
-    connection: &mut sqlx::SqliteConnection,
+    connection: &mut Connection,
     against: Option<&SignedCheckpoint>,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
-    let shape = file::check(connection, found).await?;
+    let shape = match connection.kind() {
+        Kind::Sqlite => file::check(connection, found).await?,
+        Kind::Postgres => database::check(connection, found).await?,
+    };
     let mut roots = roots::claimed(connection, shape, against, found).await?;
     let mut events = events::check(connection, &mut roots, found).await?;
     file::check_migrations(connection, shape, &mut events, found).await?;

@@ -1,7 +1,8 @@
 //! Records: every version is there, has its hash, and is the one that its
 //! event names.
 
-use sqlx::{Row, SqliteConnection};
+use crate::store::connection::Connection;
+use crate::store::query::query;
 
 use super::Verification;
 use super::events::Events;
@@ -12,7 +13,7 @@ const PAGE: i64 = 100;
 
 /// Checks the table `records`.
 pub(super) async fn check(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     events: &mut Events,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
@@ -20,7 +21,7 @@ pub(super) async fn check(
     let mut before: (String, String, i64, [u8; 32]) = Default::default();
     let mut offset = 0;
     loop {
-        let rows = sqlx::query(
+        let rows = query(
             "SELECT case_id, kind, version, body, sha256, event FROM records ORDER BY case_id, \
              kind, version LIMIT $1 OFFSET $2",
         )
@@ -39,7 +40,7 @@ pub(super) async fn check(
             let body: &str = row.try_get(3)?;
             let place = || format!("{kind} version {version} of case `{case}`");
             let hash = sha256(body.as_bytes());
-            if row.try_get::<&[u8], _>(4)? != hash {
+            if row.try_get::<&[u8]>(4)? != hash {
                 found.find(place(), "its text does not have its hash");
             }
             let follows = before.0 == case && before.1 == kind;

@@ -1,9 +1,10 @@
 //! Roots that somebody has claimed: a checkpoint from outside, the signed
 //! checkpoints in the file, and the root that each signature names.
 
+use crate::store::query::query;
 use std::collections::BTreeMap;
 
-use sqlx::{Row, SqliteConnection};
+use crate::store::connection::Connection;
 
 use super::Verification;
 use super::entries::Entries;
@@ -59,7 +60,7 @@ impl Claims {
 
 /// Gathers the claims before the history is read.
 pub(super) async fn claimed(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     shape: u32,
     against: Option<&SignedCheckpoint>,
     found: &mut Verification,
@@ -91,7 +92,7 @@ pub(super) async fn claimed(
                 _ => found.find(place, "it is not of its form or stands in another place"),
             }
         }
-        let rows = sqlx::query("SELECT event, body FROM entries WHERE kind = 'signature'")
+        let rows = query("SELECT event, body FROM entries WHERE kind = 'signature'")
             .fetch_all(connection)
             .await?;
         for row in &rows {
@@ -102,7 +103,7 @@ pub(super) async fn claimed(
             let Some(statement) = Statement::from_text(&shape.statement) else { continue };
             let root = base64::decode(&statement.log_root).and_then(|root| root.try_into().ok());
             if let Some(root) = root {
-                let place = format!("signature under event {}", row.try_get::<i64, _>(0)?);
+                let place = format!("signature under event {}", row.try_get::<i64>(0)?);
                 claim(statement.log_size, place, root);
             }
         }
@@ -113,7 +114,7 @@ pub(super) async fn claimed(
 /// The checkpoints in the file must carry a signature of a key of the log;
 /// one from outside may be without, but a wrong signature is found.
 pub(super) async fn check_signatures(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     entries: &Entries,
     against: Option<&SignedCheckpoint>,
     found: &mut Verification,
@@ -156,9 +157,9 @@ pub(super) async fn check_signatures(
 /// The checkpoints in the file with their events; `None` where one is not of
 /// its form.
 async fn checkpoints(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
 ) -> Result<Vec<(i64, Option<CheckpointShape>)>, sqlx::Error> {
-    sqlx::query("SELECT event, body FROM entries WHERE kind = 'checkpoint' ORDER BY version")
+    query("SELECT event, body FROM entries WHERE kind = 'checkpoint' ORDER BY version")
         .fetch_all(connection)
         .await?
         .iter()

@@ -1,14 +1,15 @@
 //! Runs and their samples: each batch is the one that its event names, each
 //! column the one that its run names.
 
+use crate::store::query::query;
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
+use crate::store::connection::Connection;
 use rayon::prelude::*;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
-use sqlx::{Row, SqliteConnection};
 
 use super::Verification;
 use super::events::Events;
@@ -58,7 +59,7 @@ type Named = HashMap<(Arc<str>, i64), Vec<NamedColumn>>;
 
 /// Checks the tables `runs`, `channels` and `samples`.
 pub(super) async fn check(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     shape: u32,
     events: &mut Events,
     found: &mut Verification,
@@ -81,23 +82,20 @@ struct Page {
     events: String,
 }
 
-async fn page(connection: &mut SqliteConnection, after: i64) -> Result<Option<Page>, sqlx::Error> {
-    let row = sqlx::query(
-        "SELECT max(id), count(*), group_concat(case_id, char(10)), group_concat(number, \
-         char(10)), group_concat(body, char(10)), group_concat(hex(sha256), ''), \
-         group_concat(event, char(10)) FROM (SELECT id, case_id, number, body, sha256, event FROM \
-         runs WHERE id > $1 ORDER BY id LIMIT $2)",
-    )
-    .bind(after)
-    .bind(PAGE)
-    .fetch_one(connection)
-    .await?;
+async fn page(connection: &mut Connection, after: i64) -> Result<Option<Page>, sqlx::Error> {
+    let sql = format!(
+        "SELECT max(id), count(*), string_agg(case_id, '\n'), string_agg(CAST(number AS TEXT), \
+         '\n'), string_agg(body, '\n'), string_agg({}, ''), string_agg(CAST(event AS TEXT), '\n') \
+         FROM (SELECT id, case_id, number, body, sha256, event FROM runs WHERE id > $1 ORDER BY id \
+         LIMIT $2) AS page",
+        connection.hexadecimal("sha256")
+    );
+    let row = query(sqlx::AssertSqlSafe(sql)).bind(after).bind(PAGE).fetch_one(connection).await?;
     let n: i64 = row.try_get(1)?;
     if n == 0 {
         return Ok(None);
     }
-    let text =
-        |index: usize| row.try_get::<Option<String>, _>(index).map(Option::unwrap_or_default);
+    let text = |index: usize| row.try_get::<Option<String>>(index).map(Option::unwrap_or_default);
     Ok(Some(Page {
         last: row.try_get(0)?,
         n: usize::try_from(n).unwrap_or(0),
@@ -197,7 +195,7 @@ impl Walk {
 
 /// The next page is read while one is hashed.
 async fn check_runs(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     events: &mut Events,
     found: &mut Verification,
 ) -> Result<Named, sqlx::Error> {
@@ -248,24 +246,25 @@ struct PageOfSamples {
 }
 
 async fn page_of_samples(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     after: i64,
 ) -> Result<Option<PageOfSamples>, sqlx::Error> {
-    let row = sqlx::query(
-        "SELECT max(id), count(*), group_concat(case_id, char(10)), group_concat(run, char(10)), \
-         group_concat(encoding, char(10)), group_concat(hex(bytes), char(10)) FROM (SELECT id, \
-         case_id, run, encoding, bytes FROM samples WHERE id > $1 ORDER BY id LIMIT $2)",
-    )
-    .bind(after)
-    .bind(PAGE_OF_SAMPLES)
-    .fetch_one(connection)
-    .await?;
+    let sql = format!(
+        "SELECT max(id), count(*), string_agg(case_id, '\n'), string_agg(CAST(run AS TEXT), '\n'), \
+         string_agg(encoding, '\n'), string_agg({}, '\n') FROM (SELECT id, case_id, run, encoding, \
+         bytes FROM samples WHERE id > $1 ORDER BY id LIMIT $2) AS page",
+        connection.hexadecimal("bytes")
+    );
+    let row = query(sqlx::AssertSqlSafe(sql))
+        .bind(after)
+        .bind(PAGE_OF_SAMPLES)
+        .fetch_one(connection)
+        .await?;
     let n: i64 = row.try_get(1)?;
     if n == 0 {
         return Ok(None);
     }
-    let text =
-        |index: usize| row.try_get::<Option<String>, _>(index).map(Option::unwrap_or_default);
+    let text = |index: usize| row.try_get::<Option<String>>(index).map(Option::unwrap_or_default);
     Ok(Some(PageOfSamples {
         last: row.try_get(0)?,
         n: usize::try_from(n).unwrap_or(0),
@@ -327,7 +326,7 @@ fn take_samples(page: &PageOfSamples, named: &mut Named, found: &mut Verificatio
 }
 
 async fn check_samples(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     named: Named,
     found: &mut Verification,
 ) -> Result<Named, sqlx::Error> {
@@ -349,13 +348,13 @@ async fn check_samples(
 
 /// Columns of the first shape, a row each.
 async fn check_channels(
-    connection: &mut SqliteConnection,
+    connection: &mut Connection,
     mut named: Named,
     found: &mut Verification,
 ) -> Result<(), sqlx::Error> {
     let mut last_id = i64::MIN;
     loop {
-        let rows = sqlx::query(
+        let rows = query(
             "SELECT id, case_id, run, name, n, encoding, bytes, sha256 FROM channels WHERE id > \
              $1 ORDER BY id LIMIT $2",
         )
@@ -374,13 +373,11 @@ async fn check_channels(
             let bytes: &[u8] = row.try_get(6)?;
             let place = format!("{name} of run {run} of case `{case}`");
             let hash = sha256(bytes);
-            if row.try_get::<&[u8], _>(7)? != hash {
+            if row.try_get::<&[u8]>(7)? != hash {
                 found.find(&place, "its bytes do not have their hash");
             }
             let samples = i64::try_from(bytes.len() / 8).unwrap_or(i64::MAX);
-            if !bytes.len().is_multiple_of(8)
-                || samples != n
-                || row.try_get::<&str, _>(5)? != "f64le"
+            if !bytes.len().is_multiple_of(8) || samples != n || row.try_get::<&str>(5)? != "f64le"
             {
                 found.find(&place, "its bytes are not as many as its samples need");
             }

@@ -120,12 +120,21 @@ pub async fn book_with_people()
 
 async fn make_book_with_people()
 -> (tempfile::TempDir, std::path::PathBuf, Benchbook, benchbook::LogKey) {
-    use benchbook::{LogKey, Role};
     let folder = tempfile::tempdir().expect("a scratch folder");
     let path = folder.path().join("regulated.benchbook");
-    let key = LogKey::begin(&folder.path().join("keys"), None).unwrap();
+    let (book, key) = people_at(&path, folder.path()).await;
+    (folder, path, book, key)
+}
+
+/// A new benchbook with accounts at a place, and its log key in a folder.
+pub async fn people_at(
+    path: &std::path::Path,
+    folder: &std::path::Path,
+) -> (Benchbook, benchbook::LogKey) {
+    use benchbook::{LogKey, Role};
+    let key = LogKey::begin(&folder.join("keys"), None).unwrap();
     let owner = person(OWNER.0, &[Role::Owner]);
-    let book = Benchbook::create_with_accounts(&path, &owner, OWNER.1, &key, &moment(0))
+    let book = Benchbook::create_with_accounts(path, &owner, OWNER.1, &key, &moment(0))
         .await
         .expect("a new benchbook");
     let keeper = book.acting_as(OWNER.0, OWNER.1, &moment(1)).await.unwrap();
@@ -136,7 +145,7 @@ async fn make_book_with_people()
         keeper.add_account(&person(id, &[role]), first, &moment(1)).await.unwrap();
         book.change_password(id, first, password, &moment(1)).await.unwrap();
     }
-    (folder, path, book, key)
+    (book, key)
 }
 
 /// The syringe case with few samples, for tests that make many copies.
@@ -190,8 +199,19 @@ pub async fn sign(
 /// last checkpoint, signed.
 pub async fn signed_book()
 -> (tempfile::TempDir, std::path::PathBuf, benchbook::SignedCheckpoint, benchbook::LogKey) {
-    use benchbook::Meaning;
     let (folder, path, book, key) = book_with_people().await;
+    let checkpoint = signed_by_all(&book, &key).await;
+    book.close().await;
+    (folder, path, checkpoint, key)
+}
+
+/// A case with all three signatures in a benchbook with people, and the last
+/// checkpoint, signed.
+pub async fn signed_by_all(
+    book: &Benchbook,
+    key: &benchbook::LogKey,
+) -> benchbook::SignedCheckpoint {
+    use benchbook::Meaning;
     let analyst = book.acting_as(ANALYST.0, ANALYST.1, &moment(2)).await.unwrap();
     store_at(&analyst, &small_case(), 3).await;
     analyst.add_case(&study::worked_cases::liquid_vial(), &moment(9)).await.unwrap();
@@ -202,12 +222,10 @@ pub async fn signed_book()
         .await
         .unwrap();
     let id = "syringe-1ml";
-    sign(&book, id, Meaning::Authored, ANALYST, Some(&key), 10).await.unwrap();
+    sign(book, id, Meaning::Authored, ANALYST, Some(key), 10).await.unwrap();
     let reviewer = book.acting_as(REVIEWER.0, REVIEWER.1, &moment(11)).await.unwrap();
     reviewer.record_audit_review(id, u64::MAX, "nothing unusual", &moment(11)).await.unwrap();
-    sign(&book, id, Meaning::Reviewed, REVIEWER, Some(&key), 12).await.unwrap();
-    sign(&book, id, Meaning::Approved, APPROVER, Some(&key), 13).await.unwrap();
-    let checkpoint = analyst.keep_checkpoint(&key, &moment(14)).await.unwrap();
-    book.close().await;
-    (folder, path, checkpoint, key)
+    sign(book, id, Meaning::Reviewed, REVIEWER, Some(key), 12).await.unwrap();
+    sign(book, id, Meaning::Approved, APPROVER, Some(key), 13).await.unwrap();
+    analyst.keep_checkpoint(key, &moment(14)).await.unwrap()
 }

@@ -4,8 +4,14 @@
 #[path = "../invented/mod.rs"]
 mod invented;
 
+#[cfg(unix)]
+#[path = "../database_server/mod.rs"]
+mod database_server;
+
 mod append_only;
 mod backup;
+#[cfg(unix)]
+mod database;
 mod imports;
 mod opening;
 mod people;

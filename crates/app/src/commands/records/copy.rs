@@ -16,7 +16,10 @@ use crate::fault::Fault;
 /// Copy a case into another benchbook and prove the two equal.
 #[derive(Args)]
 #[command(after_help = "Example:
-  isobar copy demo/demo.benchbook --case lyo-2r --into lab.benchbook --account a.analyst")]
+  isobar copy demo/demo.benchbook --case lyo-2r --into lab.benchbook --account a.analyst
+
+Into the PostgreSQL database that a laboratory shares, or out of one:
+  isobar copy demo/demo.benchbook --case lyo-2r --into postgres://lab@localhost/benchbook")]
 pub struct Copy {
     /// The benchbook that has the case.
     benchbook: PathBuf,
@@ -38,6 +41,10 @@ pub fn run(command: &Copy) -> Result<Answer, Fault> {
         let signatures = from.signatures(&command.case).await?.len();
         let at = clock::moment();
         let into = match command.into.exists() {
+            _ if benchbook::is_database(&command.into) => {
+                serve::open_or_begin(&command.into).await?.close().await;
+                command.acting.open(&command.into).await?
+            }
             true => command.acting.open(&command.into).await?,
             false => Benchbook::create(&command.into, &at).await?,
         };
@@ -61,12 +68,12 @@ pub fn run(command: &Copy) -> Result<Answer, Fault> {
             proof.n_records,
             proof.n_runs,
             proof.n_entries,
-            command.into.display(),
+            into.path().display(),
             proof.content_sha256
         );
         let json = json!({
             "case": command.case,
-            "into": command.into.display().to_string(),
+            "into": into.path().display().to_string(),
             "records": proof.n_records,
             "runs": proof.n_runs,
             "entries": proof.n_entries,
