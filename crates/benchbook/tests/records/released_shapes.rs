@@ -34,6 +34,10 @@ async fn makes_a_benchbook_to_keep() {
 const FIRST: &str = "isobar/benchbook/7e91e1bfb74c405b9c0008bd5f082259\n7\n\
                      2XMg3vIHssRvjCcsdNYArZjXhpk92JAbaIQZ8yAwMMM=\n";
 
+/// Checkpoint of `shapes/2.benchbook`, as it was printed when it was made.
+const SECOND: &str = "isobar/benchbook/ca7550dd6690c5f95d3a5850410b3369\n7\n\
+                      9kkAGlC0M04qSKBrc6rHV34gbtkaLfVv2BCyl3zkB9A=\n";
+
 fn kept(folder: &Path, shape: u32) -> std::path::PathBuf {
     let name = format!("{shape}.benchbook");
     let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/shapes").join(&name);
@@ -44,10 +48,19 @@ fn kept(folder: &Path, shape: u32) -> std::path::PathBuf {
 
 #[tokio::test]
 async fn the_first_shape_is_read_and_verified_as_it_is() {
+    is_read_and_verified_as_it_is(1, FIRST).await;
+}
+
+#[tokio::test]
+async fn the_second_shape_is_read_and_verified_as_it_is() {
+    is_read_and_verified_as_it_is(2, SECOND).await;
+}
+
+async fn is_read_and_verified_as_it_is(shape: u32, printed: &str) {
     let folder = tempfile::tempdir().unwrap();
-    let path = kept(folder.path(), 1);
+    let path = kept(folder.path(), shape);
     let bytes = std::fs::read(&path).unwrap();
-    let printed = Checkpoint::from_text(FIRST).unwrap();
+    let printed = Checkpoint::from_text(printed).unwrap();
     let found = verify(&path, Some(&printed)).await.unwrap();
     assert!(found.is_valid(), "{:?}", found.findings);
     let book = Benchbook::open_read_only(&path).await.unwrap();
