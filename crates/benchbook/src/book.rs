@@ -1,7 +1,7 @@
 //! The benchbook itself: made, opened, closed, and what it is for ever.
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
 use crate::digest::{hex, sha256};
@@ -30,6 +30,8 @@ pub struct Benchbook {
     busy_timeout: Duration,
     acting: Option<Arc<Acting>>,
     reason: Option<Arc<str>>,
+    /// What [`Benchbook::has_accounts`] has read: the character never changes.
+    with_accounts: Arc<OnceLock<bool>>,
 }
 
 /// What a benchbook with accounts begins with.
@@ -159,16 +161,20 @@ impl Benchbook {
     ) -> Result<Self, BenchbookError> {
         if let Some(address) = place::database(path) {
             let connections = Box::pin(postgres::connect(address, read_only, busy_timeout)).await?;
-            let path = Arc::new(PathBuf::from(place::without_password(address)));
-            return Ok(Self { path, connections, busy_timeout, acting: None, reason: None });
+            let path = PathBuf::from(place::without_password(address));
+            return Ok(Self::new(path, connections, busy_timeout));
         }
         file_header::check(path, migrations::NEWEST)?;
         if !read_only {
             network_file_system::refuse(path)?;
         }
         let connections = sqlite::connect(path, read_only, busy_timeout).await?;
-        let path = Arc::new(path.to_path_buf());
-        Ok(Self { path, connections, busy_timeout, acting: None, reason: None })
+        Ok(Self::new(path.to_path_buf(), connections, busy_timeout))
+    }
+
+    fn new(path: PathBuf, connections: Connections, busy_timeout: Duration) -> Self {
+        let (path, with_accounts) = (Arc::new(path), Arc::default());
+        Self { path, connections, busy_timeout, acting: None, reason: None, with_accounts }
     }
 
     /// The same benchbook with a reason for the next changes, which is
@@ -219,7 +225,11 @@ impl Benchbook {
     /// # Errors
     /// Where the file cannot be read.
     pub async fn has_accounts(&self) -> Result<bool, BenchbookError> {
-        Ok(self.not_for_regulated_use().await?.is_none())
+        if let Some(known) = self.with_accounts.get() {
+            return Ok(*known);
+        }
+        let with_accounts = self.not_for_regulated_use().await?.is_none();
+        Ok(*self.with_accounts.get_or_init(|| with_accounts))
     }
 
     /// Identity of the benchbook, 32 hexadecimal digits drawn when it was
@@ -395,7 +405,9 @@ impl Benchbook {
         let begun = async {
             let transaction = writer.begin().await?;
             let mut writing = Writing { transaction, hand };
-            bring_to_newest_shape(&mut writing).await?;
+            if !writing.transaction.is_of_newest_shape() {
+                bring_to_newest_shape(&mut writing).await?;
+            }
             Ok(writing)
         };
         begun.await.map_err(|error| self.failed(&error))
@@ -523,7 +535,7 @@ async fn begin(
             .bind(name)
             .bind(value)
             .bind(event)
-            .execute(&mut *writing.transaction)
+            .execute(&mut writing.transaction)
             .await?;
     }
     if let Some(people) = people {
@@ -540,6 +552,7 @@ async fn bring_to_newest_shape(writing: &mut Writing) -> Result<(), sqlx::Error>
     let shape = writing.transaction.shape().await?;
     let shape = u32::try_from(shape).unwrap_or(migrations::NEWEST);
     if shape >= migrations::NEWEST {
+        writing.transaction.note_newest_shape();
         return Ok(());
     }
     let done = migrations::run(&mut writing.transaction, shape, migrations::NEWEST).await?;

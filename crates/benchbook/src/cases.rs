@@ -115,6 +115,15 @@ impl Benchbook {
         self.run_with_samples(case_id, number, shape, &mut samples)
     }
 
+    /// As [`Benchbook::case`], through a connection that is at work.
+    pub(crate) async fn read_whole(
+        &self,
+        connection: &mut Connection,
+        id: &str,
+    ) -> Result<Case, BenchbookError> {
+        self.read_case(connection, id, Depth::Whole).await
+    }
+
     async fn read_case(
         &self,
         connection: &mut Connection,

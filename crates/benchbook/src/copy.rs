@@ -56,7 +56,7 @@ impl Benchbook {
         into.permit(&mut writing, Action::Work).await?;
         let taken = query("SELECT 1 FROM cases WHERE id = $1")
             .bind(case_id)
-            .fetch_optional(&mut *writing.transaction)
+            .fetch_optional(&mut writing.transaction)
             .await
             .map_err(|error| into.failed(&error))?;
         if taken.is_some() {
@@ -70,18 +70,22 @@ impl Benchbook {
             let copied = copy_event(&mut snapshot, &mut writing, case_id, event, &origin);
             copied.await.map_err(|error| into.failed(&error))?;
         }
-        writing.commit().await.map_err(|error| into.failed(&error))?;
-        let here = self.content(case_id).await?;
-        let there = into.content(case_id).await?;
-        if here != there || into.case(case_id).await? != case {
+        // Compared before it is kept: an unequal copy is none.
+        let here = self.content(&mut snapshot, case_id).await?;
+        let there = into.content(&mut writing.transaction, case_id).await?;
+        if here != there || into.read_whole(&mut writing.transaction, case_id).await? != case {
             return Err(into.damaged(format!("the copy of case `{case_id}` is not equal")));
         }
+        writing.commit().await.map_err(|error| into.failed(&error))?;
         Ok(here)
     }
 
     /// Numbers and hash of what a case holds.
-    async fn content(&self, case_id: &str) -> Result<CopyProof, BenchbookError> {
-        let mut snapshot = self.snapshot().await?;
+    async fn content(
+        &self,
+        connection: &mut Connection,
+        case_id: &str,
+    ) -> Result<CopyProof, BenchbookError> {
         let mut lines: Vec<String> = Vec::new();
         let mut counts = BTreeMap::new();
         for (table, sql) in [
@@ -92,7 +96,9 @@ impl Benchbook {
             ),
             (
                 "runs",
-                "SELECT CAST(number AS TEXT), sha256 FROM runs WHERE case_id = $1 ORDER BY number",
+                // By the number of the table: PostgreSQL calls the text `number` too.
+                "SELECT CAST(number AS TEXT), sha256 FROM runs WHERE case_id = $1 ORDER BY \
+                 runs.number",
             ),
             (
                 "entries",
@@ -102,7 +108,7 @@ impl Benchbook {
             ),
         ] {
             if table == "entries"
-                && !crate::entries::are_there(&mut snapshot)
+                && !crate::entries::are_there(connection)
                     .await
                     .map_err(|error| self.failed(&error))?
             {
@@ -110,7 +116,7 @@ impl Benchbook {
             }
             let rows = query(sql)
                 .bind(case_id)
-                .fetch_all(&mut snapshot)
+                .fetch_all(&mut *connection)
                 .await
                 .map_err(|error| self.failed(&error))?;
             counts.insert(table, rows.len() as u64);
@@ -161,7 +167,7 @@ async fn copy_event(
         query("INSERT INTO cases (id, event) VALUES ($1, $2)")
             .bind(case_id)
             .bind(number)
-            .execute(&mut *writing.transaction)
+            .execute(&mut writing.transaction)
             .await?;
     }
     for row in
@@ -181,7 +187,7 @@ async fn copy_event(
         .bind(row.try_get::<String>(2)?)
         .bind(row.try_get::<Vec<u8>>(3)?)
         .bind(number)
-        .execute(&mut *writing.transaction)
+        .execute(&mut writing.transaction)
         .await?;
     }
     if record == "run" {
@@ -220,7 +226,7 @@ async fn copy_entry(
         .bind(&body)
         .bind(row.try_get::<Vec<u8>>(4)?)
         .bind(number)
-        .execute(&mut *writing.transaction)
+        .execute(&mut writing.transaction)
         .await?;
         let value: Value = serde_json::from_str(&body).unwrap_or(Value::Null);
         let Some(hash) = value.pointer("/record/file_sha256").and_then(Value::as_str) else {
@@ -240,7 +246,7 @@ async fn copy_entry(
             .bind(file.try_get::<String>(2)?)
             .bind(file.try_get::<Vec<u8>>(3)?)
             .bind(number)
-            .execute(&mut *writing.transaction)
+            .execute(&mut writing.transaction)
             .await?;
         }
     }
@@ -270,7 +276,7 @@ async fn copy_runs(
         .bind(row.try_get::<String>(1)?)
         .bind(row.try_get::<Vec<u8>>(2)?)
         .bind(number)
-        .execute(&mut *writing.transaction)
+        .execute(&mut writing.transaction)
         .await?;
         for row in query(
             "SELECT name, n, encoding, bytes, sha256 FROM channels WHERE case_id = $1 AND run = $2",
@@ -291,7 +297,7 @@ async fn copy_runs(
             .bind(row.try_get::<String>(2)?)
             .bind(row.try_get::<Vec<u8>>(3)?)
             .bind(row.try_get::<Vec<u8>>(4)?)
-            .execute(&mut *writing.transaction)
+            .execute(&mut writing.transaction)
             .await?;
         }
         if !crate::entries::are_there(from).await? {
@@ -308,7 +314,7 @@ async fn copy_runs(
                 .bind(run)
                 .bind(row.try_get::<String>(0)?)
                 .bind(row.try_get::<Vec<u8>>(1)?)
-                .execute(&mut *writing.transaction)
+                .execute(&mut writing.transaction)
                 .await?;
         }
     }

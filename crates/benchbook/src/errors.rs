@@ -266,7 +266,8 @@ impl BenchbookError {
                 "check the address and that the server runs: postgres://USER@localhost/DATABASE"
             }
             Self::NotForDatabases { .. } => {
-                "back up the server with pg_basebackup, or copy a case: isobar copy"
+                "back up the server with pg_basebackup or pg_dump and verify what it restores, or put a \
+                 case into a file, proven equal: isobar copy DATABASE --case ID --into FILE"
             }
             Self::DiskFull { .. } => "make room, then try again",
             Self::DiskFailed { .. } => {

@@ -54,7 +54,7 @@ impl Benchbook {
         let mut writing = self.change(at, Action::Work).await?;
         let taken = query("SELECT 1 FROM cases WHERE id = $1")
             .bind(&input.id)
-            .fetch_optional(&mut *writing.transaction)
+            .fetch_optional(&mut writing.transaction)
             .await
             .map_err(|error| self.failed(&error))?;
         if taken.is_some() {
@@ -74,7 +74,7 @@ impl Benchbook {
             query("INSERT INTO cases (id, event) VALUES ($1, $2)")
                 .bind(&input.id)
                 .bind(event)
-                .execute(&mut *writing.transaction)
+                .execute(&mut writing.transaction)
                 .await?;
             insert_record(&mut writing.transaction, &input.id, 1, &record, event).await?;
             writing.commit().await
@@ -276,7 +276,7 @@ impl Benchbook {
         )
         .bind(case_id)
         .bind(kind)
-        .fetch_optional(&mut *writing.transaction)
+        .fetch_optional(&mut writing.transaction)
         .await
         .map_err(|error| self.failed(&error))?;
         let (old_version, old_sha256) = match before {
@@ -424,7 +424,7 @@ async fn insert_runs(
                 [case_id.into(), run.number.into(), body.into(), sha256.into(), event.into()];
             values.extend(row);
         }
-        insert_rows(into, 5, values).execute(&mut *connection).await?;
+        insert_rows(connection.kind(), into, 5, values).execute(&mut *connection).await?;
     }
     let samples: Vec<(u32, &[u8])> = runs
         .iter()
@@ -438,7 +438,7 @@ async fn insert_runs(
                 [case_id.into(), (*run).into(), "packed1".into(), (*samples).into()];
             values.extend(row);
         }
-        insert_rows(into, 4, values).execute(&mut *connection).await?;
+        insert_rows(connection.kind(), into, 4, values).execute(&mut *connection).await?;
     }
     Ok(())
 }

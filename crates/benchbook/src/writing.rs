@@ -73,7 +73,7 @@ impl Writing {
         .bind(body)
         .bind(hash.to_vec())
         .bind(event)
-        .execute(&mut *self.transaction)
+        .execute(&mut self.transaction)
         .await?;
         Ok(event)
     }

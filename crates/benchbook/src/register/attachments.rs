@@ -189,7 +189,7 @@ pub(crate) async fn keep_file(
     let hash = sha256(bytes);
     let there = query("SELECT 1 FROM files WHERE sha256 = $1")
         .bind(hash.to_vec())
-        .fetch_optional(&mut *writing.transaction)
+        .fetch_optional(&mut writing.transaction)
         .await?;
     if there.is_some() {
         return Ok(());
@@ -205,7 +205,7 @@ pub(crate) async fn keep_file(
         .bind(encoding)
         .bind(stored)
         .bind(event)
-        .execute(&mut *writing.transaction)
+        .execute(&mut writing.transaction)
         .await?;
     Ok(())
 }

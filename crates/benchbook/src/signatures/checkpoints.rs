@@ -91,13 +91,16 @@ impl Benchbook {
         log_key: &LogKey,
         at: &Moment,
     ) -> Result<SignedCheckpoint, BenchbookError> {
-        let writing = self.change(at, Action::MakeCheckpoints).await?;
-        self.write_checkpoint(writing, log_key).await
+        let mut writing = self.change(at, Action::MakeCheckpoints).await?;
+        let signed = self.put_checkpoint(&mut writing, log_key).await?;
+        writing.commit().await.map_err(|error| self.failed(&error))?;
+        Ok(signed)
     }
 
-    pub(super) async fn write_checkpoint(
+    /// As [`Benchbook::keep_checkpoint`], within a change.
+    pub(super) async fn put_checkpoint(
         &self,
-        mut writing: Writing,
+        writing: &mut Writing,
         log_key: &LogKey,
     ) -> Result<SignedCheckpoint, BenchbookError> {
         let failed = |error: sqlx::Error| self.failed(&error);
@@ -128,11 +131,7 @@ impl Benchbook {
             what: "checkpoint signed",
             detail: format!("over {size} events, by key {:08x}", log_key.verifier().id()),
         };
-        let written = async {
-            writing.put(&draft).await?;
-            writing.commit().await
-        };
-        written.await.map_err(failed)?;
+        writing.put(&draft).await.map_err(failed)?;
         Ok(signed)
     }
 }

@@ -135,7 +135,7 @@ impl Benchbook {
     /// Signs a case. Account and password are given anew for each signature,
     /// whoever holds the benchbook. When this returns, the signature has
     /// reached the disk; with a log key at hand a signed checkpoint over it
-    /// has too.
+    /// has too: both of them, or neither.
     ///
     /// # Errors
     /// [`BenchbookError::Refused`] where there are no accounts, a component is
@@ -193,16 +193,12 @@ impl Benchbook {
             what: "signed",
             detail: format!("{} by {} ({account})", meaning.word(), shape.name),
         };
-        let written = async {
-            let event = writing.put(&draft).await?;
-            writing.commit().await?;
-            Ok(event)
-        };
-        let event = written.await.map_err(|error| self.failed(&error))?;
+        let event = writing.put(&draft).await.map_err(|error| self.failed(&error))?;
         if let Some(log_key) = log_key {
-            let writing = self.change_unasked(at, Some(account)).await?;
-            self.write_checkpoint(writing, log_key).await?;
+            // In one change: an error means that neither was kept.
+            self.put_checkpoint(&mut writing, log_key).await?;
         }
+        writing.commit().await.map_err(|error| self.failed(&error))?;
         Ok(Signature {
             event: u64::try_from(event).unwrap_or(0),
             case_id: case_id.to_owned(),

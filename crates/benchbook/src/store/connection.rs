@@ -83,6 +83,14 @@ impl Connection {
         }
     }
 
+    /// Expression that joins a column of bytes, row after row.
+    pub(crate) fn joined_bytes(&self, column: &str) -> String {
+        match self.kind() {
+            Kind::Sqlite => format!("CAST(string_agg({column}, '') AS BLOB)"),
+            Kind::Postgres => format!("string_agg({column}, ''::bytea)"),
+        }
+    }
+
     /// Ends it. What was not committed is not kept.
     pub(crate) fn close(self) -> Pending<'static, ()> {
         Box::pin(async move {

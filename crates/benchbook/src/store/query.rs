@@ -9,7 +9,7 @@ use sqlx::postgres::{PgArguments, PgRow};
 use sqlx::sqlite::{SqliteArguments, SqliteRow};
 use sqlx::{Arguments, Row as _, SqlSafeStr, SqlStr};
 
-use super::connection::{Connection, Side};
+use super::connection::{Connection, Kind, Side};
 
 /// A value for a placeholder. Both stores keep nothing else than these.
 pub(crate) enum Value<'q> {
@@ -55,7 +55,12 @@ pub(crate) fn query<'q>(sql: impl SqlSafeStr) -> Query<'q> {
 
 /// Inserts many rows of `n_columns` values each with one statement; `into` is
 /// `INSERT INTO table (columns)`, a text of this crate.
+///
+/// SQLite is given placeholders without numbers: its driver looks up each
+/// numbered one in a list, which takes longer than all the rest of a long
+/// statement.
 pub(crate) fn insert_rows<'q>(
+    kind: Kind,
     into: &'static str,
     n_columns: usize,
     values: Vec<Value<'q>>,
@@ -65,11 +70,14 @@ pub(crate) fn insert_rows<'q>(
     sql.push_str(" VALUES ");
     for place in 0..values.len() {
         sql.push_str(match (place, place % n_columns) {
-            (0, _) => "($",
-            (_, 0) => "), ($",
-            _ => ", $",
+            (0, _) => "(",
+            (_, 0) => "), (",
+            _ => ", ",
         });
-        sql.push_str(&(place + 1).to_string());
+        match kind {
+            Kind::Sqlite => sql.push('?'),
+            Kind::Postgres => sql.push_str(&format!("${}", place + 1)),
+        }
     }
     sql.push(')');
     Query { sql: sqlx::AssertSqlSafe(sql).into_sql_str(), values }
@@ -202,7 +210,7 @@ macro_rules! fields {
     )*};
 }
 
-fields!(i64, String, &'r str, Vec<u8>, &'r [u8], Option<String>, Option<&'r str>);
+fields!(i64, String, &'r str, Vec<u8>, &'r [u8], Option<String>, Option<&'r str>, Option<&'r [u8]>,);
 
 impl<'r> Field<'r> for u32 {
     /// Integers are stored with 64 bits; one out of range is damaged.

@@ -25,6 +25,18 @@ struct Group {
     n_whole: usize,
     /// True where a change was dropped and is still to be rolled back.
     is_torn: bool,
+    /// True where the last whole change still has its savepoint, which ends
+    /// when the next begins: that asks the store once instead of twice.
+    is_held: bool,
+    /// True where the store was found to be of the newest shape.
+    is_newest: bool,
+}
+
+impl Group {
+    /// Which of the two names the savepoint of the change at work has.
+    const fn is_odd(&self) -> bool {
+        self.n_whole % 2 == 1
+    }
 }
 
 struct State {
@@ -66,10 +78,27 @@ impl Writer {
                 return Err(error);
             }
             let outcome = Arc::default();
-            state.group = Some(Group { connection, outcome, n_whole: 0, is_torn: false });
+            state.group = Some(Group {
+                connection,
+                outcome,
+                n_whole: 0,
+                is_torn: false,
+                is_held: false,
+                is_newest: false,
+            });
         }
         let mut change = OpenChange { state: Some(state), writer: self.clone() };
-        change.run("SAVEPOINT change").await?;
+        let is_held = change.group().is_some_and(|group| std::mem::take(&mut group.is_held));
+        let is_odd = change.group().is_some_and(|group| group.is_odd());
+        // Two names in turn: were the first half of this not done, going back
+        // to the second name fails, and never takes the change before with it.
+        let begin = match (is_held, is_odd) {
+            (true, true) => "RELEASE SAVEPOINT even; SAVEPOINT odd",
+            (true, false) => "RELEASE SAVEPOINT odd; SAVEPOINT even",
+            (false, true) => "SAVEPOINT odd",
+            (false, false) => "SAVEPOINT even",
+        };
+        change.run(begin).await?;
         Ok(change)
     }
 
@@ -98,11 +127,13 @@ impl State {
         let Some(group) = self.group.as_mut().filter(|group| group.is_torn) else { return };
         let mended = match group.n_whole {
             0 => Ok(false),
-            _ => group
-                .connection
-                .run("ROLLBACK TO SAVEPOINT change; RELEASE SAVEPOINT change")
-                .await
-                .map(|()| true),
+            _ => {
+                let back = match group.is_odd() {
+                    true => "ROLLBACK TO SAVEPOINT odd; RELEASE SAVEPOINT odd",
+                    false => "ROLLBACK TO SAVEPOINT even; RELEASE SAVEPOINT even",
+                };
+                group.connection.run(back).await.map(|()| true)
+            }
         };
         group.is_torn = false;
         if !matches!(mended, Ok(true)) {
@@ -145,11 +176,23 @@ impl OpenChange {
         self.state.as_mut().and_then(|state| state.group.as_mut())
     }
 
+    /// True where [`OpenChange::note_newest_shape`] was called in this group.
+    pub(crate) fn is_of_newest_shape(&mut self) -> bool {
+        self.group().is_some_and(|group| group.is_newest)
+    }
+
+    /// The store is of the newest shape and stays so: asked once in a group.
+    pub(crate) fn note_newest_shape(&mut self) {
+        if let Some(group) = self.group() {
+            group.is_newest = true;
+        }
+    }
+
     /// Keeps the change; it has reached the disk when this returns.
     pub(crate) async fn commit(mut self) -> Result<(), sqlx::Error> {
-        self.run("RELEASE SAVEPOINT change").await?;
         let Some(group) = self.group() else { return Err(sqlx::Error::WorkerCrashed) };
         group.n_whole += 1;
+        group.is_held = true;
         let outcome = Arc::clone(&group.outcome);
         drop(self.state.take());
         // A task of its own: whoever waits may go away, the commit may not.

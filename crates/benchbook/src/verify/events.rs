@@ -1,16 +1,17 @@
 //! The history: no gap, every leaf the hash of its event, the cases and the
 //! character as the events name them.
 
-use crate::store::query::query;
+use crate::store::query::{Field, query};
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
 use crate::store::connection::Connection;
+use crate::store::query::Row;
 use rayon::prelude::*;
-use serde::Deserialize;
 
 use super::Verification;
+use super::event_text::{self, Event};
 use super::pages;
 use super::roots::Claims;
 use crate::digest::{hex, sha256};
@@ -19,29 +20,6 @@ use crate::signatures::state;
 
 /// Rows that are read at once.
 const PAGE: i64 = 8_192;
-
-/// What a verifier wants of an event. Other keys are covered by its hash.
-#[derive(Deserialize)]
-struct Event<'t> {
-    number: i64,
-    #[serde(borrow)]
-    at: Cow<'t, str>,
-    #[serde(borrow)]
-    what: Cow<'t, str>,
-    #[serde(borrow)]
-    case: Option<Cow<'t, str>>,
-    #[serde(borrow)]
-    record: Option<Cow<'t, str>>,
-    version: Option<i64>,
-    #[serde(borrow)]
-    old_sha256: Option<Cow<'t, str>>,
-    #[serde(borrow)]
-    new_sha256: Option<Cow<'t, str>>,
-    #[serde(borrow, default)]
-    subject: Option<Cow<'t, str>>,
-    #[serde(borrow, default)]
-    account: Option<Cow<'t, str>>,
-}
 
 /// An event that names a record.
 pub(super) struct NamingEvent {
@@ -144,35 +122,56 @@ impl Events {
 struct Page {
     last: i64,
     n: usize,
-    numbers: String,
-    events: String,
-    leaves: String,
-    cases: String,
+    /// Their numbers, where these are not in a row without a gap.
+    numbers: Option<String>,
+    /// Columns 3 to 5: texts, hashes, cases.
+    row: Row,
+}
+
+impl Page {
+    /// A column; empty where no row has a value.
+    fn column<'p, T: Default>(&'p self, index: usize) -> Result<T, sqlx::Error>
+    where
+        Option<T>: Field<'p>,
+    {
+        self.row.try_get::<Option<T>>(index).map(Option::unwrap_or_default)
+    }
 }
 
 /// Reads the page after an event. A file that was made to hold a line feed in
 /// a text, or no text at all, gives a page of other lengths, which is found.
 async fn page(connection: &mut Connection, after: i64) -> Result<Option<Page>, sqlx::Error> {
     let sql = format!(
-        "SELECT max(number), count(*), string_agg(CAST(number AS TEXT), '\n'), string_agg(event, \
-         '\n'), string_agg({}, ''), string_agg(coalesce(case_id, ''), '\n') FROM (SELECT number, \
-         event, leaf, case_id FROM history WHERE number > $1 ORDER BY number LIMIT $2) AS page",
-        connection.hexadecimal("leaf")
+        "SELECT min(number), max(number), count(*), string_agg(event, '\n'), {}, \
+         string_agg(case_id, '\n') FROM (SELECT number, event, leaf, coalesce(case_id, '') AS \
+         case_id FROM history WHERE number > $1 ORDER BY number LIMIT $2) AS page",
+        connection.joined_bytes("leaf")
     );
     let row = query(sqlx::AssertSqlSafe(sql)).bind(after).bind(PAGE).fetch_one(connection).await?;
-    let n: i64 = row.try_get(1)?;
+    let n: i64 = row.try_get(2)?;
     if n == 0 {
         return Ok(None);
     }
-    let text = |index: usize| row.try_get::<Option<String>>(index);
-    Ok(Some(Page {
-        last: row.try_get(0)?,
-        n: usize::try_from(n).unwrap_or(0),
-        numbers: text(2)?.unwrap_or_default(),
-        events: text(3)?.unwrap_or_default(),
-        leaves: text(4)?.unwrap_or_default(),
-        cases: text(5)?.unwrap_or_default(),
-    }))
+    let (first, last): (i64, i64) = (row.try_get(0)?, row.try_get(1)?);
+    // They rise and differ: these many in such a stretch leave no gap.
+    let numbers = match first.checked_add(n - 1) == Some(last) {
+        true => None,
+        false => Some(numbers_of(connection, after).await?),
+    };
+    Ok(Some(Page { last, n: usize::try_from(n).unwrap_or(0), numbers, row }))
+}
+
+/// Numbers of the page after an event, one on each line.
+async fn numbers_of(connection: &mut Connection, after: i64) -> Result<String, sqlx::Error> {
+    query(
+        "SELECT string_agg(CAST(number AS TEXT), '\n') FROM (SELECT number FROM history WHERE \
+         number > $1 ORDER BY number LIMIT $2) AS page",
+    )
+    .bind(after)
+    .bind(PAGE)
+    .fetch_one(connection)
+    .await?
+    .try_get(0)
 }
 
 /// An event with the hash of its text.
@@ -182,10 +181,7 @@ fn hashed<'t>(texts: &[&'t str]) -> Vec<Hashed<'t>> {
     texts
         .par_iter()
         .with_min_len(256)
-        .map(|text| {
-            let event = serde_json::from_str(text).map_err(|error| error.to_string());
-            (leaf_hash(text.as_bytes()), event)
-        })
+        .map(|text| (leaf_hash(text.as_bytes()), event_text::read(text)))
         .collect()
 }
 
@@ -196,16 +192,23 @@ struct Walk {
     tree: GrowingTree,
     cases_added: Vec<(i64, String)>,
     cases_named: BTreeMap<String, i64>,
-    before: (u128, bool),
+    /// Time of the event before: as it was written, and to be compared.
+    before: (String, (u64, u32)),
 }
 
 impl Walk {
     fn take(&mut self, page: &Page, claims: &mut Claims, found: &mut Verification) {
+        let numbers = match &page.numbers {
+            Some(lines) => pages::numbers(lines, page.n),
+            None => i64::try_from(page.n).ok().map(|n| (page.last - n + 1..=page.last).collect()),
+        };
+        // What is no text is no page either.
+        let text = |index| page.column::<&str>(index).ok();
         let pieces = (
-            pages::numbers(&page.numbers, page.n),
-            pages::pieces(&page.events, page.n),
-            pages::hashes(&page.leaves, page.n),
-            pages::pieces(&page.cases, page.n),
+            numbers,
+            text(3).and_then(|joined| pages::pieces(joined, page.n)),
+            page.column::<&[u8]>(4).ok().filter(|bytes| bytes.len() == 32 * page.n),
+            text(5).and_then(|joined| pages::pieces(joined, page.n)),
         );
         let (Some(numbers), Some(texts), Some(leaves), Some(cases)) = pieces else {
             found.find(
@@ -222,7 +225,7 @@ impl Walk {
             if number != expected {
                 found.find(place(), format!("number {number} stands in its place"));
             }
-            if leaves[index] != leaf {
+            if leaves[32 * index..32 * (index + 1)] != leaf {
                 found.find(place(), "its text does not have the hash in the log");
             }
             // The tree is built from the text, never from the stored hash.
@@ -264,38 +267,45 @@ impl Walk {
         place: &dyn Fn() -> String,
         found: &mut Verification,
     ) {
+        if !event.at.is_empty() && *event.at == *self.before.0 {
+            return;
+        }
         let Some(at) = time_key(&event.at) else {
             found.find(place(), "its time is not one in UTC");
             return;
         };
-        if at < self.before.0 && event.what != "clock went back" {
+        if at < self.before.1 && event.what != "clock went back" {
             found.find(place(), "it is earlier than the one before, and no event says why");
         }
-        self.before.0 = at;
+        self.before.0.clear();
+        self.before.0.push_str(&event.at);
+        self.before.1 = at;
     }
 }
 
-/// A time in UTC as one number that sorts as times do: its fourteen digits and
+/// A time in UTC as numbers that sort as times do: its fourteen digits and
 /// nine of its fraction.
-fn time_key(at: &str) -> Option<u128> {
+fn time_key(at: &str) -> Option<(u64, u32)> {
     let rest = at.strip_suffix('Z')?;
     let (whole, fraction) = rest.split_once('.').unwrap_or((rest, ""));
     if whole.len() != 19 || fraction.len() > 9 {
         return None;
     }
-    let mut key = 0_u128;
+    let digit = |byte: u8| byte.checked_sub(b'0').filter(|digit| *digit < 10);
+    let mut key = 0_u64;
     for (index, byte) in whole.bytes().enumerate() {
         match (index, byte) {
             (4 | 7, b'-') | (10, b'T') | (13 | 16, b':') => {}
             (4 | 7 | 10 | 13 | 16, _) => return None,
-            (_, digit) => key = key * 10 + u128::from(digit.checked_sub(b'0').filter(|d| *d < 10)?),
+            (_, byte) => key = key * 10 + u64::from(digit(byte)?),
         }
     }
+    let mut parts = 0_u32;
     for index in 0..9 {
-        let digit = fraction.as_bytes().get(index).copied().unwrap_or(b'0');
-        key = key * 10 + u128::from(digit.checked_sub(b'0').filter(|d| *d < 10)?);
+        let byte = fraction.as_bytes().get(index).copied().unwrap_or(b'0');
+        parts = parts * 10 + u32::from(digit(byte)?);
     }
-    Some(key)
+    Some((key, parts))
 }
 
 /// Reads the history and computes its root. The next page is read while one

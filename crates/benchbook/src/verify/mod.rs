@@ -5,9 +5,10 @@
 //! record must be the one that its event names. A second program with the same
 //! task, `tools/verify_benchbook.py`, shares no code with this one.
 
-mod entries;
-mod events;
 mod database;
+mod entries;
+mod event_text;
+mod events;
 mod file;
 mod pages;
 mod records;

@@ -3,6 +3,7 @@
 // A test may fail by panicking; every test binary takes a part of it.
 #![allow(dead_code, clippy::unwrap_used, clippy::print_stdout)]
 
+use std::io::Write;
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -125,6 +126,32 @@ impl Server {
             true => Ok(String::from_utf8_lossy(&said.stdout).trim().to_owned()),
             false => Err(String::from_utf8_lossy(&said.stderr).into_owned()),
         }
+    }
+
+    /// A database as the text that `pg_dump` writes of it.
+    pub fn dump(&self, database: &str) -> String {
+        let said = command(&self.programs.join("pg_dump"), self.user)
+            .arg("-h")
+            .arg(self.folder.path())
+            .args(["-U", "postgres", database])
+            .output()
+            .unwrap();
+        assert!(said.status.success(), "{}", String::from_utf8_lossy(&said.stderr));
+        String::from_utf8(said.stdout).unwrap()
+    }
+
+    /// Runs a text of SQL as the superuser, however long it is.
+    pub fn restore(&self, database: &str, text: &str) {
+        let mut psql = command(&self.programs.join("psql"), self.user)
+            .args(["-X", "-q", "-v", "ON_ERROR_STOP=1", "-h"])
+            .arg(self.folder.path())
+            .args(["-U", "postgres", "-d", database])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::null())
+            .spawn()
+            .unwrap();
+        psql.stdin.take().unwrap().write_all(text.as_bytes()).unwrap();
+        assert!(psql.wait().unwrap().success());
     }
 
     /// Stops every process of the server at once, as a power cut would, and

@@ -97,23 +97,33 @@ pub fn person(id: &str, roles: &[benchbook::Role]) -> benchbook::NewAccount {
     }
 }
 
+/// A benchbook with accounts: its bytes, the folder of its keys, its log key.
+type People = (Vec<u8>, tempfile::TempDir, benchbook::VerifierKey);
+
+/// Made once for all tests of a binary: passwords are slow on purpose.
+async fn people() -> &'static People {
+    static MADE: tokio::sync::OnceCell<People> = tokio::sync::OnceCell::const_new();
+    MADE.get_or_init(async || {
+        let (folder, path, book, key) = make_book_with_people().await;
+        book.close().await;
+        (std::fs::read(path).unwrap(), folder, key.verifier())
+    })
+    .await
+}
+
+/// Where the log key of the benchbook with accounts is kept.
+pub async fn folder_of_keys() -> std::path::PathBuf {
+    people().await.1.path().join("keys")
+}
+
 /// A benchbook with accounts, in a folder that goes away, and its log key.
 pub async fn book_with_people()
 -> (tempfile::TempDir, std::path::PathBuf, Benchbook, benchbook::LogKey) {
-    // Made once for all tests of a binary: passwords are slow on purpose.
-    static MADE: tokio::sync::OnceCell<(Vec<u8>, tempfile::TempDir, benchbook::VerifierKey)> =
-        tokio::sync::OnceCell::const_new();
-    let (bytes, keys, public) = MADE
-        .get_or_init(async || {
-            let (folder, path, book, key) = make_book_with_people().await;
-            book.close().await;
-            (std::fs::read(path).unwrap(), folder, key.verifier())
-        })
-        .await;
+    let (bytes, _, public) = people().await;
     let folder = tempfile::tempdir().expect("a scratch folder");
     let path = folder.path().join("regulated.benchbook");
     std::fs::write(&path, bytes).unwrap();
-    let key = benchbook::LogKey::find(&keys.path().join("keys"), public).unwrap().unwrap();
+    let key = benchbook::LogKey::find(&folder_of_keys().await, public).unwrap().unwrap();
     let book = Benchbook::open(&path).await.unwrap();
     (folder, path, book, key)
 }

@@ -12,6 +12,7 @@
  *              RECORD_OF do
  *   FAIL_WITH  its errno
  *   FAIL_ON    set: every one from there on fails too
+ *   SYNC_TAKES how long a sync of these files takes, in microseconds
  *
  * A record: kind (W write, T truncate, S sync, U unlink, A acknowledged,
  * F failed), file (0 database, 1 wal, 2 journal, 3 acknowledgements, 4 another
@@ -151,6 +152,7 @@ TRUNCATE(ftruncate64, off64_t)
         if (f < 0) return REAL(name)(fd);                                   \
         pthread_mutex_lock(&order);                                         \
         int done = fails(f) ? -1 : 0;                                       \
+        if (getenv("SYNC_TAKES")) usleep((unsigned)atoi(getenv("SYNC_TAKES"))); \
         if (done == 0) put('S', f, 0, 0, NULL); /* the record is the disk */ \
         pthread_mutex_unlock(&order);                                       \
         return done;                                                        \

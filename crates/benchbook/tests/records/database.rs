@@ -48,12 +48,16 @@ async fn a_case_is_the_same_in_both_stores() {
         assert!(found.is_valid(), "{}: {:?}", place.display(), found.findings);
     }
     // A server that stops dead keeps what was acknowledged.
-    book.add_runs(id, &[study::Run { number: 900, ..case.runs[0].clone() }], &moment(30))
+    book.add_runs(id, &[study::Run { number: 10, ..case.runs[0].clone() }], &moment(30))
         .await
         .unwrap();
     server.crash_and_restart();
     let again = Benchbook::open(&address).await.unwrap();
-    assert_eq!(again.run(id, 900).await.unwrap().number, 900);
+    assert_eq!(again.run(id, 10).await.unwrap().number, 10);
+    // Runs stand in the order of their numbers in both, not of their digits.
+    let more = Benchbook::create(&folder.path().join("more"), &moment(31)).await.unwrap();
+    let with_ten = again.copy_case(id, &more, &moment(32)).await.unwrap();
+    assert_eq!(with_ten.n_runs, 6);
     assert!(verify(&address, Some(&checkpoint)).await.unwrap().is_valid());
     assert!(matches!(
         again.back_up(&folder.path().join("backup"), &moment(40)).await,
@@ -92,6 +96,33 @@ async fn signatures_are_the_same_in_a_database() {
     let found = verify(&address, None).await.unwrap();
     assert!(found.n_findings > 0);
     assert!(found.findings.iter().all(|one| format!("{one:?}").contains("open_item")), "{found:?}");
+}
+
+#[tokio::test]
+async fn a_dump_restored_elsewhere_is_the_same_log() {
+    let Some(server) = server() else { return };
+    let address = server.database("book");
+    let folder = tempfile::tempdir().unwrap();
+    let (book, key) = invented::people_at(&address, folder.path()).await;
+    let checkpoint = invented::signed_by_all(&book, &key).await;
+    book.close().await;
+    let text = server.dump("book");
+    let elsewhere = server.database("restored");
+    server.restore("restored", &text);
+    let found = verify_signed(&elsewhere, Some(&checkpoint)).await.unwrap();
+    assert!(found.is_valid(), "{:?}", found.findings);
+    assert_eq!(found.checkpoint(), verify(&address, None).await.unwrap().checkpoint());
+    // It is at work again, as its accounts may.
+    let restored = Benchbook::open(&elsewhere).await.unwrap();
+    let (account, password) = invented::ANALYST;
+    let analyst = restored.acting_as(account, password, &moment(50)).await.unwrap();
+    analyst.note_open_item("liquid-10r", "the label is torn", &moment(50)).await.unwrap();
+    assert!(verify_signed(&elsewhere, Some(&checkpoint)).await.unwrap().is_valid());
+    // Control: a dump in which a word was changed restores to another log.
+    let other = server.database("changed");
+    server.restore("changed", &text.replacen("unit 3 is", "unit 4 is", 1));
+    let found = verify(&other, Some(&checkpoint.checkpoint)).await.unwrap();
+    assert!(!found.is_valid());
 }
 
 #[tokio::test]
