@@ -1,7 +1,8 @@
 //! Values in time that depend on their neighbours.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// A slope in time with an error that allows for dependent noise.
@@ -29,6 +30,44 @@ pub struct SlopeEstimate {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for SlopeEstimate {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(
+            self.effective_n,
+            format!("independent values ({} readings in order)", self.n),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "values independent of their neighbours",
+                "lag-1 autocorrelation of the residuals",
+                self.lag_one.abs() <= 2.0 / (self.n as f64).sqrt(),
+                format!("Lag-1 {:.2}; allowed for in the standard error.", self.lag_one),
+            ),
+            Assumption::unchecked(
+                "noise of first order (each value depends on the one before)",
+                "autocorrelation at longer lags",
+                "only neighbours were looked at; slow drift makes the error larger still",
+            ),
+            Assumption::unchecked(
+                "a straight line in time",
+                "residuals against time",
+                "the residuals are not kept",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Lag-1 autocorrelation of evenly spaced values.

@@ -3,8 +3,10 @@
 //! Sources: ASTM E691 and ISO 5725-2:2019 (definitions from memory). E691
 //! multiplies by 2.8, not by 1.96 times the root of 2.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::distributions::{f, student_t};
+use crate::note::{Assumption, Note};
 use crate::summaries::{GroupSummary, check};
 use digits::sums;
 
@@ -39,6 +41,95 @@ pub struct Precision {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Precision {
+    fn values_each(&self) -> String {
+        let rounded = self.replicates.round();
+        if (self.replicates - rounded).abs() < 1e-9 {
+            format!("{rounded}")
+        } else {
+            format!("{:.2} in the mean", self.replicates)
+        }
+    }
+}
+
+impl Account for Precision {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.laboratories, format!("laboratories ({} values each)", self.values_each()))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        let apart = |values: &[f64], critical: Option<f64>, name, letter: &'static str| {
+            let largest = values.iter().fold(0.0_f64, |most, v| most.max(v.abs()));
+            match critical {
+                Some(critical) => Assumption::looked_at(
+                    name,
+                    letter,
+                    largest <= critical,
+                    format!("Largest {letter} {largest:.2}, critical {critical:.2} (0.5 %)."),
+                ),
+                None => Assumption::unchecked(name, letter, "too few laboratories or replicates"),
+            }
+        };
+        vec![
+            apart(
+                &self.h,
+                critical_h(self.laboratories),
+                "laboratories alike in their averages",
+                "h",
+            ),
+            apart(
+                &self.k,
+                critical_k(self.laboratories, self.replicates),
+                "laboratories alike in their scatter",
+                "k",
+            ),
+            Assumption::unchecked(
+                "laboratories drawn from those to come",
+                "from the plan",
+                "figures do not show it; state how they were chosen",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
+}
+
+/// Significance of the critical values of h and k in ASTM E691.
+const SIGNIFICANCE: f64 = 0.005;
+
+/// Critical h of so many laboratories, `(p - 1) t / sqrt(p (t^2 + p - 2))`;
+/// `None` below three. Source: ASTM E691 (from memory).
+#[must_use]
+pub fn critical_h(laboratories: usize) -> Option<f64> {
+    let p = laboratories as f64;
+    if laboratories < 3 {
+        return None;
+    }
+    let t = student_t::quantile(1.0 - 0.5 * SIGNIFICANCE, p - 2.0);
+    Some((p - 1.0) * t / (p * (t * t + p - 2.0)).sqrt())
+}
+
+/// Critical k of so many laboratories with `replicates` values each,
+/// `sqrt(p / (1 + (p - 1)/F))`; `None` below two of either. Source: ASTM E691
+/// (from memory).
+#[must_use]
+pub fn critical_k(laboratories: usize, replicates: f64) -> Option<f64> {
+    let (p, df) = (laboratories as f64, replicates - 1.0);
+    // Beyond that many replicates the figure no longer changes.
+    let df = df.min(1e6);
+    if laboratories < 2 || !(df >= 1.0) {
+        return None;
+    }
+    let ratio = f::quantile(1.0 - SIGNIFICANCE, df, (p - 1.0) * df);
+    Some((p / (1.0 + (p - 1.0) / ratio)).sqrt())
 }
 
 /// Factor of E691 between a standard deviation and a 95 % limit.

@@ -1,5 +1,7 @@
 //! Notes that travel with every result.
 
+use crate::cannot_say::CannotSay;
+
 /// A remark on a result: what was seen, and what to do about it.
 ///
 /// Notes never change a number; they say under which conditions the number
@@ -52,6 +54,9 @@ impl Assumption {
         least: f64,
         finding: impl Into<String>,
     ) -> Self {
+        if !p_value.is_finite() {
+            return Self::unchecked(name, test, "its probability value leaves double arithmetic");
+        }
         Self {
             name,
             test,
@@ -70,6 +75,18 @@ impl Assumption {
         finding: impl Into<String>,
     ) -> Self {
         Self { name, test, p_value: None, held: Some(held), finding: finding.into() }
+    }
+
+    /// An assumption whose check refused the data, with its reason.
+    #[must_use]
+    pub fn refused(name: &'static str, test: &'static str, refusal: &CannotSay) -> Self {
+        let reason = match refusal {
+            CannotSay::NotFinite { what, position, .. } => {
+                format!("{what} number {position} is not a finite number")
+            }
+            other => other.to_string(),
+        };
+        Self::unchecked(name, test, reason.trim_start_matches("cannot be said, because "))
     }
 
     /// An assumption that was not checked: `test` names what would look at it,

@@ -1,8 +1,9 @@
 //! Exponent of a reading against size: `net reading ~ size^exponent`.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::scalar::ln;
 use digits::sums;
 
@@ -45,6 +46,45 @@ pub struct Exponent {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Exponent {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, format!("units of {} sizes", self.sizes_used))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "reading less blank grows as a power of size",
+                "curvature of ln reading on ln size",
+                "three sizes or more are needed, and a note speaks where they bend",
+            ),
+            Assumption::unchecked(
+                "units independent of each other, a size truly known",
+                "from the plan",
+                "summaries do not show it",
+            ),
+            Assumption::looked_at(
+                "no reading cut off",
+                "readings marked as censored",
+                !self.is_lower_bound && self.upper.is_some(),
+                if self.upper.is_none() {
+                    "A censored reading leaves the interval open.".to_owned()
+                } else {
+                    "None that bounds the result.".to_owned()
+                },
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// A net reading with its standard error.

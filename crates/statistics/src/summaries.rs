@@ -1,8 +1,9 @@
 //! Groups known only by their mean, standard deviation and number.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::f;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// A group as a table prints it.
@@ -36,6 +37,36 @@ pub struct Pooled {
     pub notes: Vec<Note>,
 }
 
+impl Account for Pooled {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "groups share one mean",
+                "F test of the group means",
+                !self.notes.iter().any(|note| note.code == "groups-differ"),
+                if self.notes.iter().any(|note| note.code == "groups-differ") {
+                    "They differ by more than their scatter.".to_owned()
+                } else {
+                    "Nothing spoke against it.".to_owned()
+                },
+            ),
+            Assumption::unchecked("normal values", "Shapiro-Wilk", "only summaries were given"),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
+}
+
 /// Whether group means differ by more than their scatter explains.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -61,6 +92,45 @@ pub struct GroupsDiffer {
     pub n: usize,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for GroupsDiffer {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::tested(
+                "equal scatter in all groups",
+                "Bartlett",
+                self.equal_spread_p_value,
+                0.05,
+                format!(
+                    "p = {:.4}; where it speaks, Welch's test is reported.",
+                    self.equal_spread_p_value
+                ),
+            ),
+            Assumption::unchecked(
+                "normal values in each group",
+                "Shapiro-Wilk",
+                "only summaries were given",
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 pub(crate) fn check(groups: &[GroupSummary], least_n: usize) -> Result<(), CannotSay> {

@@ -65,3 +65,21 @@ proptest! {
         prop_assert!(factor(n + 1, content, 0.95).unwrap() < factor(n, content, 0.95).unwrap());
     }
 }
+
+/// A negative noncentrality is the mirror of a positive one, far out too, and
+/// is answered from the smaller tail (it once ran on for seconds).
+#[test]
+fn noncentral_t_far_out_is_its_mirror() {
+    for nu in [1.0, 9.0, 200.0] {
+        for delta in [0.3, 5.0, 120.0] {
+            for p in [1e-3, 1e-9, 1e-15] {
+                let below = noncentral_t::quantile(p, nu, delta);
+                let above = -noncentral_t::quantile(1.0 - p, nu, -delta);
+                // `1 - p` holds `p` to 1e-16 only.
+                let tolerance = 1e-9 + 1e-15 / p;
+                let back = noncentral_t::cumulative(above, nu, delta);
+                assert!((back / p - 1.0).abs() < tolerance, "{nu} {delta} {p}: {below} {above}");
+            }
+        }
+    }
+}

@@ -169,6 +169,45 @@ fn sections() -> Vec<(&'static str, Vec<String>)> {
     ]
 }
 
+/// Method, what counts, assumptions, and a next step in every note.
+fn account_is_given(answer: &serde_json::Value, line: &str) {
+    let filled = |value: &serde_json::Value| value.as_str().is_some_and(|text| !text.is_empty());
+    let list = |key: &str| answer[key].as_array().unwrap().clone();
+    assert!(!list("accounts").is_empty(), "{line}: no account");
+    for account in list("accounts") {
+        assert!(["result", "method", "of"].iter().all(|key| filled(&account[key])), "{account}");
+        assert!(account["counted"].is_null() || account["counted"].as_f64() > Some(0.0));
+    }
+    assert!(filled(&answer["method"]) || answer["responses"].is_array(), "{line}: no method");
+    assert!(!answer["n"].is_string() && answer.get("n").is_some(), "{line}: no n");
+    assert!(!list("assumptions").is_empty(), "{line}: supposes nothing");
+    for assumption in list("assumptions") {
+        assert!(["name", "test", "finding"].iter().all(|key| filled(&assumption[key])), "{line}");
+    }
+    for note in list("notes") {
+        assert!(filled(&note["next_step"]), "{line}: a note without a next step: {note}");
+    }
+}
+
+/// The text and the words for a report say the same.
+#[test]
+fn what_was_not_checked_is_said_in_text_and_words() {
+    let line = ["assess", "limit", "--mean", "13", "--sd", "4.3", "--n", "135"];
+    let shown = super::isobar(&line);
+    let text = String::from_utf8_lossy(&shown.stdout).into_owned();
+    assert!(text.contains("method, and the number that counts:"), "{text}");
+    assert!(text.contains("135 values"), "{text}");
+    assert!(text.contains("normal distribution: Not checked"), "{text}");
+    let wording = json(&line)["wording"].as_str().unwrap().to_owned();
+    assert!(wording.contains("What counts: 135 values"), "{wording}");
+    assert!(wording.contains("Supposed and not checked: normal distribution"), "{wording}");
+    // Single readings are checked, and then nothing is left open.
+    let line = ["assess", "limit", NEGATIVE, "--column", "rise_pa"];
+    let wording = json(&line)["wording"].as_str().unwrap().to_owned();
+    assert!(wording.contains("Shapiro-Wilk"), "{wording}");
+    assert!(!wording.contains("not checked: normal"), "{wording}");
+}
+
 #[test]
 fn every_assess_key_is_documented_and_shown() {
     // Words that are values or conditions in the text, not keys.
@@ -185,7 +224,7 @@ fn every_assess_key_is_documented_and_shown() {
             let words: Vec<&str> = words.iter().map(String::as_str).collect();
             let answer = json(&words);
             assert!(answer["wording"].as_str().is_some_and(|text| text.len() > 20), "{line}");
-            assert!(answer["assumptions"].is_array(), "{line}");
+            account_is_given(&answer, line);
             printed(&answer, &mut keys);
         }
         let mut known = documented(heading);

@@ -1,5 +1,6 @@
 //! One file per rule.
 
+mod accounts;
 mod evidence;
 mod glossary;
 mod imports;

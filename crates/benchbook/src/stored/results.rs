@@ -61,6 +61,9 @@ shape! {
         a50_um: Option<Real>,
         a90_um: Option<Real>,
         a90_95_um: Option<Real>,
+        /// Absent in records written before it was said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        a90_95_method: Option<String>,
         bracket_um: Option<(Real, Real)>,
         n_units: u64,
         by_size: Vec<SizeRowShape>,

@@ -122,7 +122,8 @@ fn results(results: &study::Results) -> Value {
             .collect();
         json!({ "limit_pa": detection.limit_pa, "separation": detection.separation,
             "a50_um": detection.a50_um, "a90_um": detection.a90_um,
-            "a90_95_um": detection.a90_95_um, "units": detection.n_units, "by_size": rows })
+            "a90_95_um": detection.a90_95_um,
+            "a90_95_method": detection.a90_95_method, "units": detection.n_units, "by_size": rows })
     });
     json!({ "method_version": results.method_version, "reject_limit": limit,
         "detection": detection })

@@ -89,6 +89,10 @@ fn detection_figures(detection: &Detection) -> Vec<KeyValue> {
         KeyValue::new("Size found with probability 0.5 (a50)", size(detection.a50_um)),
         KeyValue::new("Size found with probability 0.9 (a90)", size(detection.a90_um)),
         KeyValue::new("Upper 95 % bound on it (a90/95)", size(detection.a90_95_um)),
+        KeyValue::new(
+            "Method of that bound",
+            detection.a90_95_method.as_deref().unwrap_or("not stated in this record"),
+        ),
         KeyValue::new("Separation of hits and misses", detection.separation.as_str()),
     ];
     if let Some((missed, found)) = detection.bracket_um {

@@ -1,7 +1,9 @@
 //! Choice of the next size to test.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::detection::{HitMiss, HitMissFit, Link, Separation, fit_hit_miss};
+use crate::note::{Assumption, Note};
 use digits::scalar::ln;
 
 /// Where a study stands.
@@ -26,6 +28,50 @@ pub struct NextSize {
     pub phase: Phase,
     /// The reason, as a sentence.
     pub reason: String,
+    /// Units tested so far.
+    pub units: u64,
+}
+
+impl Account for NextSize {
+    fn method(&self) -> &str {
+        match self.phase {
+            Phase::Bracket => {
+                "bracket of the largest miss and the smallest hit, halved on the log scale"
+            }
+            Phase::Curve => "largest gain of the information of the whole curve",
+            Phase::Target => "largest drop of the variance of the size wanted",
+        }
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(self.units as f64, "units tested so far")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+            Assumption::unchecked(
+                "the curve has the link chosen, in the logarithm of size",
+                "deviance of the final fit",
+                "a choice of the next size does not test the curve; judge the fit when the \
+                     study ends",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        vec![Note::new(
+            "one-step-ahead",
+            "The size is the best next one by this rule. It says nothing about how many \
+                     more are needed.",
+            "Simulate the stopping rule before the study, and ask again after every \
+                     result.",
+        )]
+    }
 }
 
 /// Height of the line at the upper of the two points that fix a curve best
@@ -113,6 +159,7 @@ pub fn next_size(
         let fewest = fewest_tested(results, &ends);
         return Ok(NextSize {
             size: fewest,
+            units: units_of(results),
             phase: Phase::Curve,
             reason: "The curve does not rise yet; the ends of the range settle its direction."
                 .into(),
@@ -143,6 +190,7 @@ pub fn next_size(
         sizes.iter().copied().max_by(|a, b| score(*a).total_cmp(&score(*b))).unwrap_or(sizes[0]);
     Ok(NextSize {
         size: best,
+        units: units_of(results),
         phase,
         reason: match phase {
             Phase::Target => format!(
@@ -151,6 +199,10 @@ pub fn next_size(
             _ => "Of the available sizes it tells most about the whole curve.".into(),
         },
     })
+}
+
+fn units_of(results: &[HitMiss]) -> u64 {
+    results.iter().fold(0_u64, |sum, row| sum.saturating_add(row.of))
 }
 
 fn fewest_tested(results: &[HitMiss], sizes: &[f64]) -> f64 {
@@ -174,7 +226,7 @@ fn opening(results: &[HitMiss], sizes: &[f64]) -> NextSize {
         let above = sizes.iter().copied().find(|size| *size > tested);
         (above.unwrap_or(sizes[sizes.len() - 1]), "Missed so far: go up until something is found.")
     };
-    NextSize { size, phase: Phase::Bracket, reason: reason.into() }
+    NextSize { size, phase: Phase::Bracket, reason: reason.into(), units: of }
 }
 
 fn bracket(results: &[HitMiss], fit: &HitMissFit, sizes: &[f64]) -> NextSize {
@@ -217,7 +269,7 @@ fn bracket(results: &[HitMiss], fit: &HitMissFit, sizes: &[f64]) -> NextSize {
             )
         }
     };
-    NextSize { size, phase: Phase::Bracket, reason }
+    NextSize { size, phase: Phase::Bracket, reason, units: units_of(results) }
 }
 
 #[cfg(test)]

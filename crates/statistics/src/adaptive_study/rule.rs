@@ -1,9 +1,10 @@
 //! A stopping rule and its error rates.
 
 use super::next_size::next_size;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::detection::{HitMiss, Link, fit_hit_miss};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::RandomStream;
 use digits::scalar::ln;
 
@@ -58,6 +59,49 @@ pub struct OperatingCharacteristics {
     pub studies: u64,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for OperatingCharacteristics {
+    fn method(&self) -> &str {
+        "simulated studies under a stated true curve, bound by the profile likelihood at every look"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(
+            self.studies as f64,
+            "simulated studies under a stated curve; no unit of a product",
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "the true curve is the one stated",
+                "a range of stated curves",
+                "it is an input; repeat with flatter and steeper curves",
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "the simulation draws them so; plan the real study to match",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.standard_error > 0.01 {
+            notes.push(Note::new(
+        "few-studies",
+        format!(
+            "{} studies fix the share that passes to no better than {:.3} (standard error).",
+            self.studies, self.standard_error
+        ),
+        "Simulate more studies before a rule is chosen on small differences.",
+    ));
+        }
+        notes
+    }
 }
 
 fn check(rule: &Rule) -> Result<(), CannotSay> {

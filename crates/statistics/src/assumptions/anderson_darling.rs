@@ -1,7 +1,9 @@
 //! Anderson and Darling's test of normality.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
+use crate::note::{Assumption, Note};
 use digits::scalar::{exp, ln};
 use digits::sums;
 
@@ -16,6 +18,47 @@ pub struct AndersonDarling {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for AndersonDarling {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "values independent of each other",
+            "von Neumann ratio",
+            "this test supposes it; look at the order of measurement",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.p_value < 0.05 {
+            notes.push(Note::new(
+                "not-normal",
+                format!(
+                    "A² = {:.4}, p = {:.4}: the values are not normal.",
+                    self.a_squared, self.p_value
+                ),
+                "Look at the tails for a second population; otherwise use another scale or \
+                     a nonparametric method.",
+            ));
+        }
+        if self.n < 20 {
+            notes.push(Note::new(
+                "little-power",
+                "This test has little power with so few values; silence is not proof.",
+                "Take more values, or state from other evidence why the assumption holds.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Anderson-Darling test of normality.

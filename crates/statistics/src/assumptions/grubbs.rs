@@ -1,7 +1,9 @@
 //! Grubbs's test of one outlier, and its sequence for several.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Result of Grubbs's test.
@@ -19,6 +21,56 @@ pub struct Grubbs {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for Grubbs {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal values but for one",
+                "Shapiro-Wilk",
+                "run it without the value that lies apart",
+            ),
+            Assumption::unchecked(
+                "values independent of each other",
+                "von Neumann ratio",
+                "this test supposes it; look at the order of measurement",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.g > self.critical_two_sided {
+            notes.push(Note::new(
+                "outlier",
+                format!(
+                    "Value number {} lies apart from the rest: G = {:.3}, critical {:.3}.",
+                    self.position + 1,
+                    self.g,
+                    self.critical_two_sided
+                ),
+                "Look for an assigned cause; without one keep the value and report with and \
+                     without it.",
+            ));
+        }
+        if self.n < 20 {
+            notes.push(Note::new(
+                "little-power",
+                "This test has little power with so few values; silence is not proof.",
+                "Take more values, or state from other evidence why the assumption holds.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Critical value `(n-1)/sqrt(n) sqrt(t^2 / (n - 2 + t^2))` with `t` at the

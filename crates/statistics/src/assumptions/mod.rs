@@ -32,7 +32,7 @@ pub fn normal(name: &'static str, values: &[f64]) -> Assumption {
             0.05,
             format!("W = {:.4}, p = {:.4}.", found.w, found.p_value),
         ),
-        Err(reason) => Assumption::unchecked(name, "Shapiro-Wilk", reason.to_string()),
+        Err(reason) => Assumption::refused(name, "Shapiro-Wilk", &reason),
     }
 }
 
@@ -47,7 +47,7 @@ pub fn independent(name: &'static str, values: &[f64]) -> Assumption {
             0.01,
             format!("Ratio {:.3}, 2 expected; p = {:.4}.", found.ratio, found.p_value),
         ),
-        Err(reason) => Assumption::unchecked(name, "von Neumann ratio", reason.to_string()),
+        Err(reason) => Assumption::refused(name, "von Neumann ratio", &reason),
     }
 }
 
@@ -62,7 +62,7 @@ pub fn no_trend(name: &'static str, values: &[f64]) -> Assumption {
             0.01,
             format!("S = {}, p = {:.4}.", found.s, found.p_value),
         ),
-        Err(reason) => Assumption::unchecked(name, "Mann-Kendall", reason.to_string()),
+        Err(reason) => Assumption::refused(name, "Mann-Kendall", &reason),
     }
 }
 
@@ -92,7 +92,7 @@ fn check_shape(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Ve
                 ));
             }
         }
-        Err(reason) => assumptions.push(Assumption::unchecked(name, test, reason.to_string())),
+        Err(reason) => assumptions.push(Assumption::refused(name, test, &reason)),
     }
 }
 
@@ -148,7 +148,7 @@ fn check_outlier(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut 
                 ));
             }
         }
-        Err(reason) => assumptions.push(Assumption::unchecked(name, test, reason.to_string())),
+        Err(reason) => assumptions.push(Assumption::refused(name, test, &reason)),
     }
 }
 
@@ -181,7 +181,7 @@ fn check_order(values: &[f64], assumptions: &mut Vec<Assumption>, notes: &mut Ve
                 ));
             }
         }
-        Err(reason) => assumptions.push(Assumption::unchecked(name, test, reason.to_string())),
+        Err(reason) => assumptions.push(Assumption::refused(name, test, &reason)),
     }
 }
 /// A value without the digits that arithmetic left behind, for a sentence.

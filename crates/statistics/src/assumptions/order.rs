@@ -1,7 +1,9 @@
 //! Checks that use the order of the values: runs, trend, neighbours.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Von Neumann's ratio with its probability.
@@ -16,6 +18,46 @@ pub struct VonNeumann {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for VonNeumann {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values in the order of measurement")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "values in the order of measurement",
+            "from the plan",
+            "the list is taken as given",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.p_value < 0.01 {
+            notes.push(Note::new(
+                "not-independent",
+                format!(
+                    "Neighbours are alike: ratio {:.3}, 2 expected, p = {:.4}.",
+                    self.ratio, self.p_value
+                ),
+                "Look for drift or carry-over; count days or lots and not readings.",
+            ));
+        }
+        if self.n < 20 {
+            notes.push(Note::new(
+                "little-power",
+                "This test has little power with so few values; silence is not proof.",
+                "Take more values, or state from other evidence why the assumption holds.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Von Neumann's ratio: small when neighbours are alike.
@@ -57,6 +99,46 @@ pub struct Runs {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for Runs {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values in the order of measurement")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "values in the order of measurement",
+            "from the plan",
+            "the list is taken as given",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.p_value < 0.01 {
+            notes.push(Note::new(
+                "runs-to-one-side",
+                format!(
+                    "{} runs about the median where {:.1} are expected, p = {:.4}.",
+                    self.runs, self.expected, self.p_value
+                ),
+                "Look for a shift or drift between the runs of one side.",
+            ));
+        }
+        if self.n < 20 {
+            notes.push(Note::new(
+                "little-power",
+                "This test has little power with so few values; silence is not proof.",
+                "Take more values, or state from other evidence why the assumption holds.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Runs test about the median; values equal to it are left out.
@@ -105,6 +187,44 @@ pub struct Trend {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for Trend {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values in the order of measurement")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "values independent but for the trend",
+            "von Neumann ratio",
+            "alike neighbours make this test speak too often; look at both",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.p_value < 0.01 {
+            notes.push(Note::new(
+                "trend",
+                format!("The values follow a trend: S = {}, p = {:.4}.", self.s, self.p_value),
+                "Look for drift with time or temperature before the values are taken as one \
+                     sample.",
+            ));
+        }
+        if self.n < 20 {
+            notes.push(Note::new(
+                "little-power",
+                "This test has little power with so few values; silence is not proof.",
+                "Take more values, or state from other evidence why the assumption holds.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Mann-Kendall test of a monotone trend.

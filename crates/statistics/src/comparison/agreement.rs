@@ -1,8 +1,9 @@
 //! Limits of agreement of two methods on the same units.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Bias and limits of agreement.
@@ -25,8 +26,28 @@ pub struct Agreement {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Agreement {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "units, each read by both sides")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Differences of pairs, checked.
@@ -74,9 +95,15 @@ pub fn bland_altman(
     let half = t * deviation / n.sqrt();
     let mut notes = Vec::new();
     let means: Vec<f64> = first.iter().zip(second).map(|(a, b)| 0.5 * (a + b)).collect();
-    if let Ok(line) = crate::regression::straight_line(&means, &list)
-        && line.slope_p_value() < 0.05
-    {
+    let (name, test) = ("difference does not follow the level", "slope of difference on mean");
+    let level = match crate::regression::straight_line(&means, &list) {
+        Ok(line) => {
+            let p = line.slope_p_value();
+            Assumption::tested(name, test, p, 0.05, format!("Slope p = {p:.4}."))
+        }
+        Err(reason) => Assumption::refused(name, test, &reason),
+    };
+    if level.held == Some(false) {
         notes.push(Note::new(
             "difference-follows-level",
             "The difference changes with the level; one pair of limits does not describe it.",
@@ -92,6 +119,16 @@ pub fn bland_altman(
         limit_half_width: t * deviation * (3.0 / n).sqrt(),
         n: list.len(),
         method: "limits of agreement (Bland and Altman)",
+
+        assumptions: vec![
+            crate::assumptions::normal("normal differences", &list),
+            level,
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ],
         notes,
     })
 }

@@ -4,9 +4,10 @@
 //! decision and is fixed beforehand. Source: D. J. Schuirmann, J.
 //! Pharmacokinet. Biopharm. 15 (1987) 657.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use crate::summaries::GroupSummary;
 use digits::sums;
 
@@ -34,8 +35,40 @@ pub struct Equivalence {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// What `n` counts.
+    pub counts: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Equivalence {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, self.counts)
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.equivalent {
+            notes.push(Note::new(
+                "margin-fixed-beforehand",
+                "Equivalence within the margin was shown; that says as much as the margin \
+                     does.",
+                "State why the margin is harmless, and that it was fixed before the data \
+                     were seen.",
+            ));
+        }
+        notes
+    }
 }
 
 fn judge(
@@ -43,8 +76,9 @@ fn judge(
     error: f64,
     df: f64,
     (margin, alpha): (f64, f64),
-    n: usize,
+    (n, counts): (usize, &'static str),
     method: &'static str,
+    assumptions: Vec<Assumption>,
 ) -> Result<Equivalence, CannotSay> {
     cannot_say::positive("the margin", margin)?;
     if !(alpha > 0.0 && alpha < 0.5) {
@@ -88,6 +122,9 @@ fn judge(
         equivalent,
         n,
         method,
+
+        counts,
+        assumptions,
         notes,
     })
 }
@@ -112,8 +149,12 @@ pub fn equivalence_paired(
         error,
         n as f64 - 1.0,
         (margin, alpha),
-        n,
+        (n, "units, each read by both sides"),
         "two one-sided t tests, paired (first less second)",
+        vec![
+            crate::assumptions::normal("normal differences", &differences),
+            crate::assumptions::independent("differences independent in order", &differences),
+        ],
     )
 }
 
@@ -140,8 +181,20 @@ pub fn equivalence_two_groups(
         (a + b).sqrt(),
         df,
         (margin, alpha),
-        first.n + second.n,
+        (first.n + second.n, "values of both groups together"),
         "two one-sided t tests, two groups (Welch)",
+        vec![
+            Assumption::unchecked(
+                "normal values in each group",
+                "Shapiro-Wilk",
+                "only summaries were given",
+            ),
+            Assumption::unchecked(
+                "different units in the two groups",
+                "from the plan",
+                "the same units read twice are pairs: compare them as pairs",
+            ),
+        ],
     )
 }
 

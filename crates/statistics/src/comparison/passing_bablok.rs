@@ -1,8 +1,9 @@
 //! Line through two methods by ranks of the pairwise slopes.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// A line by ranks.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +23,40 @@ pub struct RankLine {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for RankLine {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "units, each read by both sides")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "a straight relation over the whole range",
+                "cusum of the signs about the line",
+                "plot the units in order of size about the line",
+            ),
+            Assumption::unchecked(
+                "scatter of both sides in constant proportion",
+                "residuals against size",
+                "look at the plot of differences",
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 fn median(mut values: Vec<f64>) -> f64 {

@@ -1,8 +1,9 @@
 //! Capability indices with their intervals.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{chi_squared, noncentral_t, normal};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// Capability of a process against specification limits.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +27,35 @@ pub struct Capability {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Capability {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values of one stable population")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal values",
+                "Shapiro-Wilk",
+                "only mean and standard deviation were given",
+            ),
+            Assumption::unchecked(
+                "in statistical control",
+                "control chart of the same values",
+                "chart them first: an index of an unstable record foretells nothing",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Capability from a mean, a standard deviation and a number of values.

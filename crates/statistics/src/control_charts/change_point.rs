@@ -1,7 +1,8 @@
 //! One step in the mean of a record.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::{RandomStream, sums};
 
 /// The most likely step.
@@ -22,6 +23,41 @@ pub struct ChangePoint {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for ChangePoint {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values in the order of measurement")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "no step in the record",
+                "random orders of the same values",
+                self.p_value >= 0.05,
+                format!("p = {:.4}.", self.p_value),
+            ),
+            Assumption::unchecked(
+                "values independent of their neighbours",
+                "von Neumann ratio",
+                "alike neighbours make steps appear; look at the residuals about both means",
+            ),
+            Assumption::unchecked(
+                "one step at most",
+                "the same test on either side of the step",
+                "only the most likely step is given",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Place and height of the largest standardised difference of means.

@@ -1,7 +1,9 @@
 //! Exponentially weighted moving average: chart and run length.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
+use crate::note::{Assumption, Note};
 use crate::quadrature::gauss_legendre;
 use digits::scalar::powi;
 use nalgebra::{DMatrix, DVector};
@@ -31,6 +33,50 @@ pub struct Ewma {
     pub signals: Vec<usize>,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for Ewma {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.values.len(), "readings charted; target and sigma come from elsewhere")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal readings, independent of their neighbours",
+                "von Neumann ratio",
+                "the run lengths of this chart suppose both; check the readings from which \
+                     target and sigma were taken",
+            ),
+            Assumption::unchecked(
+                "target and sigma known",
+                "number of first-phase readings",
+                "they were given; from fewer than some hundred readings the real run \
+                     lengths differ widely from the computed ones",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if let Some(first) = self.signals.first() {
+            notes.push(Note::new(
+        "signals",
+        format!(
+            "The smoothed value lies outside its limits at {} of {} readings, first at number {}.",
+            self.signals.len(),
+            self.values.len(),
+            first + 1
+        ),
+        "Look for the cause before the next lot is judged; keep the limits as they are.",
+    ));
+        }
+        notes
+    }
 }
 
 /// EWMA chart with frozen target and sigma.

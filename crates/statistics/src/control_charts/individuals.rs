@@ -1,8 +1,9 @@
 //! Chart of individual values with moving ranges.
 
+use crate::account::{Account, Counted};
 use crate::autocorrelation::lag_one;
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Limits frozen from a first phase.
@@ -25,8 +26,28 @@ pub struct Individuals {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Individuals {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values of the first phase")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// `d2` of a range of two, `2 / sqrt(pi)`.
@@ -84,6 +105,18 @@ pub fn individuals(values: &[f64]) -> Result<Individuals, CannotSay> {
         lag_one: lag,
         n: values.len(),
         method: "individuals chart, sigma from moving ranges of two, frozen limits",
+
+        assumptions: vec![
+            crate::assumptions::normal("normal values in the first phase", values),
+            crate::assumptions::independent("values independent of their neighbours", values),
+            crate::assumptions::no_trend("no trend in the first phase", values),
+            Assumption::looked_at(
+                "first phase in control",
+                "its own limits",
+                outside == 0,
+                format!("{outside} of {} values outside.", values.len()),
+            ),
+        ],
         notes,
     })
 }

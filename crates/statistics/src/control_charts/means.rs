@@ -1,8 +1,9 @@
 //! Charts of means of small samples.
 
 use super::constants::factors;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// From what the spread within samples is taken.
@@ -32,8 +33,36 @@ pub struct Means {
     pub size: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Means {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.samples, format!("samples of {} values", self.size))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.samples < 20 {
+            notes.push(Note::new(
+                "short-first-phase",
+                format!("{} samples fix the limits poorly.", self.samples),
+                "Keep the limits provisional until at least 20 samples are in.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Chart of means from first-phase samples of equal size.
@@ -101,6 +130,18 @@ pub fn means(samples: &[Vec<f64>], spread: Spread) -> Result<Means, CannotSay> {
             Spread::Range => "means and ranges, 3-sigma limits",
             Spread::StandardDeviation => "means and standard deviations, 3-sigma limits",
         },
+
+        assumptions: vec![
+            crate::assumptions::normal("normal means in the first phase", &centres),
+            crate::assumptions::independent("means independent of their neighbours", &centres),
+            crate::assumptions::no_trend("no trend in the first phase", &centres),
+            Assumption::looked_at(
+                "means scatter as the values within samples say",
+                "deviation of the means",
+                between <= 1.5 * expected,
+                format!("{:.2} times as much.", between / expected),
+            ),
+        ],
         notes,
     })
 }

@@ -9,6 +9,8 @@
 
 use super::likelihood::{self, Row};
 use super::link::Link;
+use crate::account::{Account, Counted};
+use crate::note::{Assumption, Note};
 use digits::scalar::ln;
 
 /// A penalised curve, labelled as such.
@@ -28,8 +30,46 @@ pub struct PenalisedFit {
     /// One-sided upper bound of `a90` by the profile of the penalised
     /// likelihood.
     pub a90_95: Option<f64>,
+    /// Number of units on the curve.
+    pub n_units: u64,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for PenalisedFit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(self.n_units as f64, "units")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "hits and misses overlap",
+                "separation, exact",
+                false,
+                "They are separated: the curve owes its slope to the penalty.",
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        vec![Note::new(
+            "penalised-only",
+            "No maximum-likelihood curve exists. This curve shows what the data can \
+                     bear and proves no size.",
+            "Test more units between the largest miss and the smallest hit; claim only \
+                     the exact bound of a size tested.",
+        )]
+    }
 }
 
 /// Penalised log-likelihood; minus infinity where the information vanishes.

@@ -5,10 +5,14 @@ use super::firth::{self, PenalisedFit};
 use super::likelihood::{self, Row};
 use super::link::Link;
 use super::separation::{Extremes, Separation};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{chi_squared, normal};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::scalar::ln;
+
+/// Units per size from which on the deviance can be judged.
+const UNITS_PER_SIZE: f64 = 5.0;
 
 /// Units of one size, and how many of them were found.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,6 +77,69 @@ pub struct HitMissFit {
     pub notes: Vec<Note>,
     /// Rows, line and scale of the fit, kept for bounds at other sizes.
     pub(crate) kept: Option<Kept>,
+}
+
+impl Account for HitMissFit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(
+            self.n_units as f64,
+            match self.blank_units {
+                0 => "units".to_owned(),
+                blanks => format!("units on the curve; {blanks} blanks stand beside it"),
+            },
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        let fits = ("the curve fits", "deviance against one share for each size");
+        let per_size = self.n_units as f64 / (self.residual_df + 2) as f64;
+        let deviance = match self.deviance {
+            None => Assumption::unchecked(fits.0, fits.1, "there is no curve"),
+            Some(_) if per_size < UNITS_PER_SIZE => Assumption::unchecked(
+                fits.0,
+                fits.1,
+                format!("{per_size:.1} units for each size are too few to judge a deviance"),
+            ),
+            Some(_) if self.residual_df == 0 => {
+                Assumption::unchecked(fits.0, fits.1, "there are two sizes only")
+            }
+            Some(deviance) => {
+                let p = chi_squared::survival(deviance, self.residual_df as f64);
+                Assumption::tested(
+                    fits.0,
+                    fits.1,
+                    p,
+                    0.05,
+                    format!(
+                        "Deviance {deviance:.3} on {} degrees of freedom, p = {p:.4}.",
+                        self.residual_df
+                    ),
+                )
+            }
+        };
+        vec![
+            deviance,
+            Assumption::looked_at(
+                "hits and misses overlap",
+                "separation, exact",
+                self.separation == Separation::None,
+                format!("Separation: {}.", self.separation.word()),
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Fits a detection curve by maximum likelihood.
@@ -220,6 +287,7 @@ fn penalised_fit(kept: &Kept, link: Link, log_size: bool, confidence: f64) -> Op
         a50: at(0.5),
         a90: at(0.9),
         a90_95: bound.and_then(|x| kept.size(log_size, x)),
+        n_units: kept.rows.iter().map(|row| row.hits + row.misses).sum::<f64>() as u64,
         method: match link {
             Link::Logit => "penalised likelihood (Firth); no maximum-likelihood curve exists",
             _ => "penalised likelihood (Jeffreys prior); no maximum-likelihood curve exists",
@@ -340,7 +408,7 @@ fn fit_overlapping(
 
 fn fit_notes(result: &mut HitMissFit, rows: &[Row], deviance: f64) {
     let units = result.n_units as f64;
-    let grouped = units / rows.len() as f64 >= 5.0;
+    let grouped = units / rows.len() as f64 >= UNITS_PER_SIZE;
     if result.residual_df > 0 && grouped {
         let p = chi_squared::survival(deviance, result.residual_df as f64);
         if p < 0.05 {

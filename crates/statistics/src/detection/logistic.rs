@@ -1,9 +1,10 @@
 //! Logistic regression in several variables: size, kind of defect, site.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::detection::Separation;
 use crate::detection::linear_separation::{self};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::scalar::{exp, ln, ln_1p};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -38,6 +39,41 @@ pub struct LogisticFit {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for LogisticFit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(self.n as f64, "trials")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "outcomes overlap in the columns",
+                "separation, by linear programming",
+                self.separation == Separation::None,
+                format!("Separation: {}.", self.separation.word()),
+            ),
+            Assumption::unchecked(
+                "trials independent of each other",
+                "from the plan",
+                "rows do not show it; repeated readings of one unit are not trials",
+            ),
+            Assumption::unchecked(
+                "the columns act through a straight line in the logit",
+                "deviance of grouped rows",
+                "the rows are not kept; compare with further columns",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// One row: hits, trials, and the values of the columns.

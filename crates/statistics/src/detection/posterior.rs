@@ -1,7 +1,8 @@
 //! Bayesian logistic curve on a grid, with the prior stated.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::scalar::{exp, ln_1p};
 
 /// Normal prior of intercept and slope.
@@ -48,11 +49,59 @@ pub struct Posterior {
     pub rising: f64,
     /// Largest share of the posterior on one edge of the grid.
     pub edge_share: f64,
+    /// Number of trials.
+    pub n: u64,
     /// Name of the method, prior included.
     pub method: String,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
     points: Vec<(f64, f64, f64)>,
+}
+
+impl Account for Posterior {
+    fn method(&self) -> &str {
+        &self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(self.n as f64, "trials, beside the prior")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "the grid holds the posterior",
+                "share on an edge of the grid",
+                self.edge_share <= 1e-4,
+                format!("Largest share on one edge {:.2e}.", self.edge_share),
+            ),
+            Assumption::unchecked(
+                "prior fixed before the data were seen",
+                "from the plan",
+                "state its source",
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.rising < 0.99 {
+            notes.push(Note::new(
+                "rise-in-doubt",
+                format!(
+                    "The posterior holds a rising curve with probability {:.3} only.",
+                    self.rising
+                ),
+                "Test sizes further apart.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Posterior of a logistic curve from rows of `x`, hits and trials.
@@ -190,6 +239,7 @@ pub fn logistic_posterior(
         slope_sd: vb.sqrt(),
         rising,
         edge_share,
+        n: rows.iter().fold(0_u64, |sum, row| sum.saturating_add(row.2)),
         method,
         notes,
         points,

@@ -6,9 +6,10 @@
 //! ASTM E3023 (from memory); R. J. Olsen, Econometrica 46 (1978) 1211 for the
 //! concave form.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::scalar::ln;
 use nalgebra::{Cholesky, DMatrix, DVector};
 
@@ -47,6 +48,49 @@ pub struct CensoredLine {
     theta: DVector<f64>,
     /// Covariance of `theta`.
     covariance: DMatrix<f64>,
+}
+
+impl Account for CensoredLine {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.units, {
+            let (read, below, above) = self.read_below_above;
+            format!("units ({read} signals read, {below} below a floor, {above} above a cap)")
+        })
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal scatter about the line",
+                "Shapiro-Wilk",
+                "the result does not keep the residuals; check those of the signals that \
+                     were read",
+            ),
+            Assumption::unchecked(
+                "equal scatter along the line",
+                "residuals against size",
+                "the result does not keep the residuals",
+            ),
+            Assumption::looked_at(
+                "signals censored by their value alone",
+                "share of signals not read",
+                self.read_below_above.0 >= self.read_below_above.1 + self.read_below_above.2,
+                format!(
+                    "{} read, {} not; with few read the line rests on the normal shape.",
+                    self.read_below_above.0,
+                    self.read_below_above.1 + self.read_below_above.2
+                ),
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Sum, gradient and negative Hessian at `theta`, and the gradient of each row.

@@ -1,8 +1,10 @@
 //! Fast logistic curve of single trials, for large sets and for resampling.
 
 use super::trial_sums::{Bins, Hits, Sums, every_trial};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
+use crate::note::{Assumption, Note};
 use digits::RandomStream;
 
 /// Curve of single trials with the place of one probability.
@@ -25,6 +27,59 @@ pub struct SingleTrials {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for SingleTrials {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "trials, one for each unit")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "hits and misses overlap",
+                "separation, exact",
+                true,
+                "They overlap; separated trials are refused.",
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+            Assumption::unchecked(
+                "a logistic curve on the axis given",
+                "deviance of grouped sizes",
+                "single trials do not show it; group neighbouring sizes",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.upper.is_none() {
+            notes.push(Note::new(
+                "no-upper-bound",
+                "The data allow a curve so flat that the place has no upper bound.",
+                "Add units above the largest miss and below the smallest hit.",
+            ));
+        }
+        if self.n < 120 {
+            notes.push(Note::new(
+                "bound-optimistic",
+                format!(
+                    "With {} trials the likelihood-ratio bound covers less than it states.",
+                    self.n
+                ),
+                "Quote the simulated small-sample bound.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Newton's method from a start; `None` without convergence.
@@ -279,6 +334,57 @@ pub struct Bootstrap {
     pub without_place: u64,
     /// Seed.
     pub seed: u64,
+    /// Number of trials resampled.
+    pub n: u64,
+}
+
+impl Account for Bootstrap {
+    fn method(&self) -> &str {
+        "places of a logistic curve of resampled trials"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(
+            self.n as f64,
+            format!("trials ({} resamples of them)", self.places.len() as u64 + self.without_place),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "every resample has a place",
+                "resamples without one",
+                self.without_place == 0,
+                format!(
+                    "{} resamples have none; they count as beyond every size.",
+                    self.without_place
+                ),
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let all = self.places.len() as f64 + self.without_place as f64;
+        let mut notes = Vec::new();
+        if self.without_place as f64 > 0.05 * all {
+            notes.push(Note::new(
+        "resamples-without-place",
+        format!(
+            "{} of {all} resamples have no place, so an upper 95 % bound does not exist or hangs \
+             on them.",
+            self.without_place
+        ),
+        "Test more units where hits and misses overlap.",
+    ));
+        }
+        notes
+    }
 }
 
 impl Bootstrap {
@@ -351,7 +457,7 @@ pub fn bootstrap_place(
         }
     }
     places.sort_by(f64::total_cmp);
-    Ok(Bootstrap { places, without_place: without, seed })
+    Ok(Bootstrap { places, without_place: without, seed, n })
 }
 
 #[cfg(test)]

@@ -163,7 +163,13 @@ pub fn quantile(p: f64, nu: f64, delta: f64) -> f64 {
         return student_t::quantile(p, nu);
     }
     if delta < 0.0 {
-        return -upper_quantile_positive(p, nu, -delta);
+        // Mirrored, and always from the smaller tail: the larger one is flat
+        // in double arithmetic and the search would run far out.
+        return if p <= 0.5 {
+            -upper_quantile_positive(p, nu, -delta)
+        } else {
+            -lower_quantile_positive(1.0 - p, nu, -delta)
+        };
     }
     if p <= 0.5 {
         lower_quantile_positive(p, nu, delta)

@@ -1,6 +1,8 @@
 //! Which effects a fraction cannot tell apart.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::CannotSay;
+use crate::note::{Assumption, Note};
 
 /// A set of factors as bits; the empty set is the mean.
 type Word = u32;
@@ -16,6 +18,44 @@ pub struct Aliases {
     /// For each main effect and two-factor interaction, the others of those
     /// that share its column.
     pub table: Vec<(String, Vec<String>)>,
+}
+
+impl Account for Aliases {
+    fn method(&self) -> &str {
+        "products of the words of the defining relation"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::stated("the generators of the design; no data")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "interactions of three and more factors are nothing",
+            "runs of the opposite fraction",
+            "a design cannot show it",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        if self.resolution < 5 {
+            vec![Note::new(
+                "aliased",
+                format!(
+                    "Resolution {}: {}.",
+                    self.resolution,
+                    if self.resolution < 4 {
+                        "main effects share a column with interactions of two factors"
+                    } else {
+                        "interactions of two factors share columns with each other"
+                    }
+                ),
+                "Say so beside every effect; run the opposite fraction where an alias matters.",
+            )]
+        } else {
+            Vec::new()
+        }
+    }
 }
 
 fn letters(word: Word) -> String {

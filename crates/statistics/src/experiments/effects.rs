@@ -1,8 +1,9 @@
 //! Effects of a two-level design, and which of them stand out.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Effects with Lenth's pseudo standard error.
@@ -21,6 +22,47 @@ pub struct Effects {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Effects {
+    fn standing_out(&self) -> usize {
+        self.effects.iter().filter(|(_, effect)| effect.abs() > self.margin).count()
+    }
+}
+
+impl Account for Effects {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "runs")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "most effects are nothing",
+                "share of effects beyond the margin",
+                2 * self.standing_out() < self.effects.len(),
+                format!("{} of {} effects stand out.", self.standing_out(), self.effects.len()),
+            ),
+            Assumption::unchecked(
+                "runs independent, in random order",
+                "from the plan",
+                "results do not show it; run the order of the plan",
+            ),
+            Assumption::unchecked(
+                "equal scatter of all runs",
+                "repeated centre runs",
+                "runs without repeats do not show it",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Effects of all products of up to `order` factors of a two-level design.

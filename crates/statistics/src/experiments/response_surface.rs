@@ -1,7 +1,8 @@
 //! Second-order response surface and its shape.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use crate::regression::least_squares::{LinearFit, least_squares};
 
 /// A fitted second-order surface.
@@ -29,6 +30,32 @@ pub struct Surface {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Surface {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.fit.n, "runs")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        let mut list = self.fit.assumptions();
+        list.push(Assumption::unchecked(
+            "a surface of second order over the region",
+            "lack of fit against repeated centre runs",
+            "repeats are not told apart here",
+        ));
+        list
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        notes.extend(self.fit.notes());
+        notes
+    }
 }
 
 /// Row of the second-order model at a point, without blocks.

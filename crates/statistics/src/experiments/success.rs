@@ -5,9 +5,10 @@
 //! fit. Source: J. J. Peterson, J. Qual. Technol. 36 (2004) 139.
 
 use super::response_surface::{Surface, model_row};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// A response with the limits it must keep.
 #[derive(Debug, Clone)]
@@ -28,8 +29,46 @@ pub struct Success {
     pub probability: f64,
     /// Probability of each criterion.
     pub each: Vec<f64>,
+    /// Runs behind the surface with the fewest.
+    pub fewest_runs: usize,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Success {
+    fn method(&self) -> &str {
+        "Student's t about each fitted surface, probabilities multiplied"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.fewest_runs, "runs behind the surface with the fewest")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "residuals of the responses independent of each other",
+                "correlation of the residuals",
+                "they were taken so",
+            ),
+            Assumption::unchecked(
+                "each surface holds at this point",
+                "confirmation runs",
+                "a prediction does not test itself",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        notes.push(Note::new(
+            "confirm",
+            "The probability is that of one more run, from the scatter about fitted \
+                     surfaces.",
+            "Confirm it with runs at the point chosen.",
+        ));
+        notes
+    }
 }
 
 /// Probability that one more run at `point` meets all criteria.
@@ -80,7 +119,8 @@ pub fn probability_of_success(
             "If they move together, the joint probability differs; simulate it.",
         ));
     }
-    Ok(Success { probability: each.iter().product(), each, notes })
+    let fewest_runs = criteria.iter().map(|c| c.surface.fit.n).min().unwrap_or(0);
+    Ok(Success { probability: each.iter().product(), each, fewest_runs, notes })
 }
 
 /// Point and probability of each node of a grid with `steps` intervals per

@@ -35,7 +35,7 @@ impl Account for ProportionBounds {
     }
 
     fn counted(&self) -> Counted {
-        Counted::of(usize::try_from(self.of).unwrap_or(usize::MAX), "independent trials")
+        Counted::effective(self.of as f64, "independent trials")
     }
 
     fn assumptions(&self) -> Vec<Assumption> {

@@ -1,8 +1,9 @@
 //! Difference of two independent proportions.
 
 use super::bounds::wilson;
+use crate::account::{Account, Counted};
 use crate::cannot_say::CannotSay;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// Difference of two proportions with its interval.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +23,35 @@ pub struct Difference {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Difference {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(self.n as f64, "units on both sides together")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "trials independent, with one probability on each side",
+                "from the plan",
+                "counts do not show it; state how the units were drawn",
+            ),
+            Assumption::unchecked(
+                "different units on both sides",
+                "from the plan",
+                "the same units read twice are pairs and need another method",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Interval of a difference of proportions from two score intervals.

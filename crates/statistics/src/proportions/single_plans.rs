@@ -4,8 +4,9 @@
 //! The tables are rebuilt from their diagonal rule and **from memory**; every
 //! result says so. A copy of the standard decides.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::CannotSay;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// A single sampling plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +24,36 @@ pub struct SinglePlan {
     pub quality_limit_percent: f64,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for SinglePlan {
+    fn method(&self) -> &str {
+        "single sampling plan by lot size, level and acceptance quality limit, normal inspection (ISO 2859-1)"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(self.n as f64, "units to test; nothing is tested yet")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "units drawn at random from the lot",
+                "from the plan",
+                "a plan does not show it",
+            ),
+            Assumption::unchecked(
+                "a series of lots from one process",
+                "record of the lots before",
+                "the switching rules of the standard belong to the plan; for a single lot \
+                     use the probability of acceptance",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 const LETTERS: [char; 16] =

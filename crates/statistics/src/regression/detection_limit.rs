@@ -6,9 +6,10 @@
 //! is a claim of detection.
 
 use super::straight_line::StraightLine;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{noncentral_t, student_t};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// Critical value and minimum detectable value.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,8 +32,28 @@ pub struct DetectionLimit {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for DetectionLimit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "calibration points")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Detection limit of a straight calibration line.
@@ -105,6 +126,8 @@ pub fn detection_limit(
         beta,
         n: line.n,
         method: "ISO 11843-2, straight calibration line with constant scatter",
+
+        assumptions: line.assumptions.clone(),
         notes,
     })
 }

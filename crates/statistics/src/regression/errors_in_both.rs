@@ -1,7 +1,8 @@
 //! Straight lines with errors on both axes.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// A line with errors on both axes.
@@ -24,6 +25,41 @@ pub struct BothAxes {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for BothAxes {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "points")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "errors of both axes as stated",
+                "scatter against the stated errors",
+                "the data cannot tell the ratio of errors; take it from repeats of both \
+                     sides",
+            ),
+            Assumption::unchecked(
+                "a straight relation over the whole range",
+                "residuals against size",
+                "the residuals are not kept",
+            ),
+            Assumption::unchecked(
+                "points independent of each other",
+                "from the plan",
+                "repeated readings of one unit are not points",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 fn check(x: &[f64], y: &[f64]) -> Result<(), CannotSay> {

@@ -1,8 +1,10 @@
 //! Whether a curve fits: scatter around the curve against scatter of repeats.
 
 use super::least_squares::polynomial;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::f;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Test of lack of fit.
@@ -21,6 +23,56 @@ pub struct LackOfFit {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for LackOfFit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(
+            self.denominator_df,
+            format!("degrees of freedom of repeats ({} values)", self.n),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "repeats independent, set up anew each time",
+                "from the plan",
+                "readings repeated without a new set-up make the pure error too small",
+            ),
+            Assumption::unchecked(
+                "equal scatter at every place",
+                "scatter of the repeats by place",
+                "the repeats are not kept",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.p_value < 0.05 {
+            notes.push(Note::new(
+                "lack-of-fit",
+                format!("The curve does not fit: F {:.3}, p {:.4}.", self.f, self.p_value),
+                "Narrow the range or add a term; do not use the line between its points.",
+            ));
+        }
+        if self.denominator_df < 5.0 {
+            notes.push(Note::new(
+                "little-power",
+                format!(
+                    "{} degrees of freedom of repeats show only a gross misfit.",
+                    self.denominator_df
+                ),
+                "Add repeats.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Lack of fit of a polynomial of the given degree.

@@ -5,7 +5,9 @@
 //! Numer. Math. 7 (1965) 206). Columns are scaled first, and the solution is
 //! refined on residuals summed with their rounding error.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// A linear fit.
@@ -30,6 +32,43 @@ pub struct LinearFit {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for LinearFit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, format!("points ({} degrees of freedom)", self.degrees_of_freedom))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            crate::assumptions::normal("normal residuals", &self.residuals),
+            crate::assumptions::independent(
+                "residuals independent in the order given",
+                &self.residuals,
+            ),
+            Assumption::unchecked(
+                "equal scatter along the fit, or weights as stated",
+                "residuals against the fit",
+                "plot them",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        if self.degrees_of_freedom < 5.0 {
+            vec![Note::new(
+                "few-degrees-of-freedom",
+                format!("{} degrees of freedom are left for the scatter.", self.degrees_of_freedom),
+                "Add points or repeats.",
+            )]
+        } else {
+            Vec::new()
+        }
+    }
 }
 
 /// Least squares of `y` on columns; `weights` are inverse variances.

@@ -1,9 +1,10 @@
 //! Limits by convention, and the limit of quantitation.
 
 use super::straight_line::{Prediction, StraightLine};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// Limits of the convention `3.3 s/b` and `10 s/b`.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,8 +18,28 @@ pub struct ConventionalLimits {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for ConventionalLimits {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "calibration points")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 fn refuse_flat(line: &StraightLine) -> Result<(), CannotSay> {
@@ -43,6 +64,8 @@ pub fn conventional_limits(line: &StraightLine) -> Result<ConventionalLimits, Ca
         quantitation: cannot_say::computed("the quantitation limit", 10.0 * unit)?,
         n: line.n,
         method: "3.3 s/b and 10 s/b (ICH Q2(R2) convention)",
+
+        assumptions: line.assumptions.clone(),
         notes: vec![Note::new(
             "convention-only",
             "The convention states no error probabilities; scatter taken from the high end of a \

@@ -3,9 +3,10 @@
 //! Source: N. R. Draper and H. Smith, Applied Regression Analysis, chapters 1
 //! to 3 (from memory).
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// A fitted straight line `y = intercept + slope x`.
@@ -36,8 +37,28 @@ pub struct StraightLine {
     pub range_x: (f64, f64),
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for StraightLine {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "points")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// A value with its interval.
@@ -67,8 +88,30 @@ pub struct InversePrediction {
     pub g: f64,
     /// Name of the method.
     pub method: &'static str,
+    /// Number of calibration points.
+    pub n: usize,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for InversePrediction {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "calibration points")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Fits a straight line by ordinary least squares.
@@ -97,8 +140,9 @@ pub fn straight_line(x: &[f64], y: &[f64]) -> Result<StraightLine, CannotSay> {
     let sxx = cannot_say::computed("the spread of x", sxx)?;
     let sxy = sums::sum(x.iter().zip(y).map(|(a, b)| (a - mean_x) * (b - mean_y)));
     let slope = cannot_say::computed("the slope", sxy / sxx)?;
-    let residuals = x.iter().zip(y).map(|(a, b)| (b - mean_y) - slope * (a - mean_x));
-    let rss = sums::sum(residuals.map(|r| r * r));
+    let residuals: Vec<f64> =
+        x.iter().zip(y).map(|(a, b)| (b - mean_y) - slope * (a - mean_x)).collect();
+    let rss = sums::sum(residuals.iter().map(|r| r * r));
     let n = x.len() as f64;
     let df = n - 2.0;
     let variance = cannot_say::computed("the residual variance", rss / df)?;
@@ -126,8 +170,23 @@ pub fn straight_line(x: &[f64], y: &[f64]) -> Result<StraightLine, CannotSay> {
         sum_squares_x: sxx,
         range_x: x.iter().fold((x[0], x[0]), |(low, high), v| (low.min(*v), high.max(*v))),
         method: "ordinary least squares, straight line",
+
+        assumptions: residual_checks(&residuals),
         notes,
     })
+}
+
+/// Shape and order of residuals; what they cannot show is named.
+pub(crate) fn residual_checks(residuals: &[f64]) -> Vec<Assumption> {
+    vec![
+        crate::assumptions::normal("normal residuals", residuals),
+        crate::assumptions::independent("residuals independent in the order given", residuals),
+        Assumption::unchecked(
+            "a straight line over the whole range",
+            "lack of fit",
+            "repeats at one place are needed; test lack of fit where there are some",
+        ),
+    ]
 }
 
 impl StraightLine {
@@ -242,6 +301,9 @@ impl StraightLine {
             classical_half_width: cannot_say::computed("the half width", classical)?,
             g,
             method: "inverse prediction from a straight line, Fieller interval",
+
+            n: self.n,
+            assumptions: self.assumptions.clone(),
             notes,
         })
     }

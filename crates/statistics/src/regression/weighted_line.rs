@@ -1,9 +1,10 @@
 //! Straight line with known inverse variances as weights.
 
 use super::least_squares::least_squares;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// A weighted straight line.
@@ -32,8 +33,28 @@ pub struct WeightedLine {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for WeightedLine {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "points")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Fits a straight line with weights (inverse variances, up to a factor).
@@ -49,6 +70,8 @@ pub fn weighted_line(x: &[f64], y: &[f64], weights: &[f64]) -> Result<WeightedLi
     let mean_y = cannot_say::computed("the mean of y", centre(y))?;
     let spread = weights.iter().zip(x).map(|(w, a)| w * (a - mean_x) * (a - mean_x));
     let sum_squares_x = cannot_say::computed("the spread of x", sums::sum(spread))?;
+    // Residuals of weight one: these share one scatter if the weights are right.
+    let weighted: Vec<f64> = fit.residuals.iter().zip(weights).map(|(r, w)| r * w.sqrt()).collect();
     Ok(WeightedLine {
         intercept: fit.coefficients[0],
         slope: fit.coefficients[1],
@@ -61,6 +84,8 @@ pub fn weighted_line(x: &[f64], y: &[f64], weights: &[f64]) -> Result<WeightedLi
         total_weight: total,
         n: x.len(),
         method: "weighted straight line, weights as inverse variances",
+
+        assumptions: super::straight_line::residual_checks(&weighted),
         notes: vec![Note::new(
             "weights-as-given",
             "The weights were taken as known; weights estimated from few repeats are themselves \

@@ -1,10 +1,11 @@
 //! Normal limits on a transformed scale: logarithm and power.
 
 use super::one_sided::{UpperLimit, upper_limit_from_values};
+use crate::account::{Account, Counted};
 use crate::assumptions::shapiro_wilk;
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::chi_squared;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::scalar::{exp, exp_m1, ln, ln_1p};
 use digits::sums;
 
@@ -55,6 +56,49 @@ pub struct Power {
     pub lambda: f64,
     /// Ends of the 95 % likelihood interval, cut at -3 and 4.
     pub interval: (f64, f64),
+    /// Number of values.
+    pub n: usize,
+}
+
+impl Account for Power {
+    fn method(&self) -> &str {
+        "power of Box and Cox by maximum likelihood"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "the logarithm is among the powers that fit",
+                "95 % likelihood interval of the power",
+                self.interval.0 <= 0.0 && self.interval.1 >= 0.0,
+                format!(
+                    "Power {:.2}, {:.2} to {:.2}.",
+                    self.lambda, self.interval.0, self.interval.1
+                ),
+            ),
+            Assumption::unchecked(
+                "normal values on the power scale",
+                "Shapiro-Wilk",
+                "the limit on that scale checks it",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        if self.interval.0 <= -3.0 || self.interval.1 >= 4.0 {
+            vec![Note::new(
+                "power-poorly-fixed",
+                "The interval of the power runs to the end of the range searched.",
+                "Take more values, or state the scale from the physics of the reading.",
+            )]
+        } else {
+            Vec::new()
+        }
+    }
 }
 
 /// Power transformation by maximum likelihood.
@@ -103,7 +147,7 @@ pub fn box_cox_power(values: &[f64]) -> Result<Power, CannotSay> {
     let excess = |x: f64| likelihood(lambda) - likelihood(x) - drop;
     let lower = digits::roots::between(low, lambda, 1e-9, excess).unwrap_or(low);
     let upper = digits::roots::between(lambda, high, 1e-9, excess).unwrap_or(high);
-    Ok(Power { lambda, interval: (lower, upper) })
+    Ok(Power { lambda, interval: (lower, upper), n: values.len() })
 }
 
 /// `(y^lambda - 1)/lambda` from the logarithm of `y`.

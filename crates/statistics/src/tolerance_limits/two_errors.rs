@@ -1,8 +1,9 @@
 //! False rejection and missed detection at one limit, looked at together.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{noncentral_t, normal, student_t};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// Share of a normal population beyond a limit, with bounds.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +21,46 @@ pub struct ShareAbove {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for ShareAbove {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values of one population")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal values",
+                "Shapiro-Wilk",
+                "only mean, standard deviation and number were given",
+            ),
+            Assumption::unchecked(
+                "units independent of each other",
+                "from the plan",
+                "numbers do not show it; state how the units were drawn",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        if self.n < 20 {
+            vec![Note::new(
+                "few-values",
+                format!(
+                    "{} values leave the share wide: {:.2e} to {:.2e}.",
+                    self.n, self.lower, self.upper
+                ),
+                "Quote the bound, not the estimate.",
+            )]
+        } else {
+            Vec::new()
+        }
+    }
 }
 
 /// Share of a normal population above a limit.
@@ -81,6 +122,47 @@ pub struct TwoErrors {
     pub detection: ShareAbove,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for TwoErrors {
+    fn method(&self) -> &str {
+        self.false_rejection.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(
+            self.false_rejection.n.min(self.detection.n),
+            format!(
+                "values of the smaller group ({} good, {} with the leak)",
+                self.false_rejection.n, self.detection.n
+            ),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal good units",
+                "Shapiro-Wilk",
+                "only mean, standard deviation and number were given",
+            ),
+            Assumption::unchecked(
+                "normal units with the leak",
+                "Shapiro-Wilk",
+                "only mean, standard deviation and number were given",
+            ),
+            Assumption::looked_at(
+                "the leak reads above the limit",
+                "mean of the units with the leak",
+                self.detection.share > 0.5,
+                format!("Estimated share found {:.4}.", self.detection.share),
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Mean, standard deviation and number of one population.
@@ -174,6 +256,42 @@ pub struct SimpleRule {
     pub believed_false_rejection: f64,
     /// Confidence of the bound.
     pub confidence: f64,
+    /// Number of values the rule is set on.
+    pub n: usize,
+}
+
+impl Account for SimpleRule {
+    fn method(&self) -> &str {
+        "share above mean + multiplier x s: Student's t in the average, noncentral t for the bound"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, "values the rule is set on, as stated; no data")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "normal values, independent of each other",
+            "Shapiro-Wilk",
+            "the rule is judged for a stated number and not for data",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        if self.mean_false_rejection > 1.5 * self.believed_false_rejection {
+            vec![Note::new(
+                "rule-costs-more",
+                format!(
+                    "The rule rejects {:.2e} of good units in the average where a known deviation would \
+             reject {:.2e}.",
+                    self.mean_false_rejection, self.believed_false_rejection
+                ),
+                "Use a tolerance factor for the number of values at hand.",
+            )]
+        } else {
+            Vec::new()
+        }
+    }
 }
 
 /// Cost of the rule "mean + multiplier s" set on `n` values.
@@ -196,6 +314,7 @@ pub fn simple_rule(n: usize, multiplier: f64, confidence: f64) -> Result<SimpleR
         bound_false_rejection: share.upper,
         believed_false_rejection: normal::survival(multiplier),
         confidence,
+        n,
     })
 }
 

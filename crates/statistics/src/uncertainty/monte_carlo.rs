@@ -2,9 +2,10 @@
 //!
 //! Source: JCGM 101:2008.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::{RandomStream, sums};
 
 /// Distribution of an input.
@@ -71,6 +72,36 @@ pub struct MonteCarlo {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for MonteCarlo {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.draws, "draws of stated distributions; no readings")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "inputs distributed as stated, independent of each other",
+                "source of each input",
+                "they are inputs; name where each comes from",
+            ),
+            Assumption::looked_at(
+                "enough draws for the interval",
+                "draws against 10000/(1 - coverage) (JCGM 101)",
+                self.draws as f64 * (1.0 - self.coverage) >= 1e4 - 1e-6,
+                format!("{} draws.", self.draws),
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Propagates distributions through `model`.

@@ -2,9 +2,10 @@
 //!
 //! Source: JCGM 100:2008 (formulas from memory).
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// An input quantity.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +43,53 @@ pub struct Budget {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Budget {
+    fn second_order_holds(&self) -> bool {
+        self.second_order_uncertainty <= 1.05 * self.uncertainty
+            && (self.second_order_value - self.value).abs() <= 0.25 * self.uncertainty
+    }
+}
+
+impl Account for Budget {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::effective(
+            self.degrees_of_freedom,
+            if self.degrees_of_freedom.is_finite() {
+                "effective degrees of freedom"
+            } else {
+                "stated uncertainties, each taken as known exactly"
+            },
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::looked_at(
+                "a model straight enough over the uncertainties",
+                "second-order terms",
+                self.second_order_holds(),
+                format!(
+                    "Uncertainty {:.4e} to first order, {:.4e} to second.",
+                    self.uncertainty, self.second_order_uncertainty
+                ),
+            ),
+            Assumption::unchecked(
+                "estimates and uncertainties as stated",
+                "source of each input",
+                "they are inputs; name where each comes from",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Propagates uncertainties through `model`; `correlation` holds the

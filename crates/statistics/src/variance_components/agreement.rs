@@ -1,7 +1,9 @@
 //! Agreement of appraisers on attributes.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Kappa with its standard error and interval.
@@ -22,6 +24,51 @@ pub struct Kappa {
     pub items: usize,
     /// Name of the method.
     pub method: &'static str,
+}
+
+impl Account for Kappa {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.items, "items judged by all")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "items independent of each other, judged blind",
+                "from the plan",
+                "a table does not show it",
+            ),
+            Assumption::looked_at(
+                "chance agreement leaves room",
+                "agreement expected by chance",
+                self.expected <= 0.8,
+                format!("{:.3} expected by chance.", self.expected),
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = Vec::new();
+        if self.items < 50 {
+            notes.push(Note::new(
+                "large-sample-interval",
+                format!("The interval is for many items; there are {}.", self.items),
+                "Give the table of verdicts beside it, and judge more items.",
+            ));
+        }
+        if self.expected > 0.8 {
+            notes.push(Note::new(
+        "one-category-prevails",
+        "Nearly all verdicts fall in one category, so kappa is low even where the appraisers agree.",
+        "Choose items near the limit, in equal numbers on both sides.",
+    ));
+        }
+        notes
+    }
 }
 
 /// Cohen's kappa of two appraisers from their table of counts.

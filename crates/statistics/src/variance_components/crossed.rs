@@ -1,9 +1,10 @@
 //! Two crossed factors, every part met by every appraiser.
 
 use super::negative_note;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::f;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Crossed analysis of variance, balanced.
@@ -31,8 +32,46 @@ pub struct Crossed {
     pub sizes: (usize, usize, usize),
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Crossed {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(
+            self.sizes.0.min(self.sizes.1),
+            format!(
+                "levels of the smaller factor ({} rows, {} columns, {} repeats)",
+                self.sizes.0, self.sizes.1, self.sizes.2
+            ),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.sizes.1 < 6 {
+            notes.push(Note::new(
+                "few-columns",
+                format!(
+                    "{} columns leave {} degrees of freedom for the variance between them.",
+                    self.sizes.1,
+                    self.sizes.1 - 1
+                ),
+                "Give the interval with the estimate; add columns, not repeats.",
+            ));
+        }
+        notes
+    }
 }
 
 /// Crossed analysis of variance of `values[row][column][repeat]`.
@@ -81,6 +120,13 @@ pub fn crossed(values: &[Vec<Vec<f64>>]) -> Result<Crossed, CannotSay> {
             .zip(means)
             .flat_map(move |(v, m)| v.iter().map(move |x| (x - mean - m) * (x - mean - m)))
     }));
+    let residuals: Vec<f64> = values
+        .iter()
+        .zip(&cell)
+        .flat_map(|(row, means)| {
+            row.iter().zip(means).flat_map(move |(v, m)| v.iter().map(move |x| x - mean - m))
+        })
+        .collect();
     let df = (a - 1.0, b - 1.0, (a - 1.0) * (b - 1.0), a * b * (r - 1.0));
     let ms = (ss_rows / df.0, ss_columns / df.1, ss_interaction / df.2);
     let with_repeats = repeats > 1;
@@ -123,6 +169,34 @@ pub fn crossed(values: &[Vec<Vec<f64>>]) -> Result<Crossed, CannotSay> {
         pooled_df,
         sizes: (rows, columns, repeats),
         method: "crossed random effects by the analysis of variance",
+
+        assumptions: vec![
+            match with_repeats {
+                true => crate::assumptions::normal("normal repeats", &residuals),
+                false => {
+                    Assumption::unchecked("normal repeats", "Shapiro-Wilk", "there are no repeats")
+                }
+            },
+            match interaction {
+                Some((ratio, p)) => Assumption::tested(
+                    "no interaction of rows and columns",
+                    "F test of the interaction",
+                    p,
+                    0.05,
+                    format!("F = {ratio:.3}, p = {p:.4}."),
+                ),
+                None => Assumption::unchecked(
+                    "no interaction of rows and columns",
+                    "F test of the interaction",
+                    "without repeats it cannot be told from the error",
+                ),
+            },
+            Assumption::unchecked(
+                "rows and columns drawn from those to come",
+                "from the plan",
+                "values do not show it; state how they were chosen",
+            ),
+        ],
         notes,
     })
 }

@@ -5,8 +5,9 @@
 
 use super::crossed::Crossed;
 use super::intervals::{Term, modified_large_sample};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// Result of a gauge study, as standard deviations.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,8 +31,44 @@ pub struct Gauge {
     pub interaction_pooled: bool,
     /// Name of the method.
     pub method: &'static str,
+    /// Numbers of parts, appraisers and trials.
+    pub sizes: (usize, usize, usize),
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Gauge {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(
+            self.sizes.1,
+            format!("appraisers ({} parts, {} trials each)", self.sizes.0, self.sizes.2),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.sizes.1 < 6 {
+            notes.push(Note::new(
+        "few-appraisers",
+        format!(
+            "{} appraisers say little about those to come; the reproducibility is an indication.",
+            self.sizes.1
+        ),
+        "Give the interval of the gauge variance; add appraisers, not trials.",
+    ));
+        }
+        notes
+    }
 }
 
 /// Gauge study from a crossed analysis with parts as rows and appraisers as
@@ -71,8 +108,23 @@ pub fn from_crossed(table: &Crossed, pool: bool) -> Result<Gauge, CannotSay> {
         distinct_categories: 1.41 * (above(part) / gauge).sqrt(),
         interaction_pooled: pool,
         method: "gauge study by the analysis of variance",
+
+        sizes: table.sizes,
+        assumptions: table.assumptions.iter().cloned().map(in_gauge_words).collect(),
         notes,
     })
+}
+
+/// Rows are parts and columns appraisers.
+fn in_gauge_words(mut assumption: Assumption) -> Assumption {
+    assumption.name = match assumption.name {
+        "no interaction of rows and columns" => "no interaction of parts and appraisers",
+        "rows and columns drawn from those to come" => {
+            "parts and appraisers drawn from those to come"
+        }
+        other => other,
+    };
+    assumption
 }
 
 /// Gauge variance with the interaction kept, and its modified-large-sample
@@ -158,6 +210,19 @@ pub fn average_and_range(values: &[Vec<Vec<f64>>]) -> Result<Gauge, CannotSay> {
         distinct_categories: 1.41 * pv / gauge,
         interaction_pooled: true,
         method: "gauge study by averages and ranges",
+        sizes: (10, 3, 3),
+        assumptions: vec![
+            Assumption::unchecked(
+                "no interaction of parts and appraisers",
+                "F test of the interaction",
+                "averages and ranges do not show it; use the analysis of variance",
+            ),
+            Assumption::unchecked(
+                "normal repeats",
+                "Shapiro-Wilk",
+                "ranges of three suppose it; check the repeats by the analysis of variance",
+            ),
+        ],
         notes: vec![Note::new(
             "ranges-only",
             "Averages and ranges cannot show an interaction.",

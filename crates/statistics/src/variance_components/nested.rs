@@ -2,8 +2,9 @@
 
 use super::intervals::{Term, modified_large_sample};
 use super::negative_note;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 
 /// Nested analysis of variance with its components.
@@ -34,6 +35,61 @@ pub struct Nested {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Nested {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(
+            self.degrees_of_freedom[0] as usize + 1,
+            format!("groups of the outer level ({} values)", self.n),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal effects of both levels and normal repeats",
+                "Shapiro-Wilk",
+                "the values are not kept; check the residuals about the cells",
+            ),
+            Assumption::unchecked(
+                "equal scatter in all cells",
+                "Bartlett",
+                "the values are not kept",
+            ),
+            Assumption::looked_at(
+                "equal numbers in all groups",
+                "count",
+                self.balanced,
+                if self.balanced {
+                    "All equal.".to_owned()
+                } else {
+                    "They differ; the estimates depend on the method.".to_owned()
+                },
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.degrees_of_freedom[0] < 5.0 {
+            notes.push(Note::new(
+        "few-groups",
+        format!(
+            "{} groups of the outer level leave {} degrees of freedom for the variance between \
+             them.",
+            self.degrees_of_freedom[0] + 1.0,
+            self.degrees_of_freedom[0]
+        ),
+        "Give the interval with the estimate; add groups, not values.",
+    ));
+        }
+        notes
+    }
 }
 
 /// Nested analysis of variance of `values[outer][inner][repeat]`.

@@ -2,9 +2,11 @@
 
 use super::intervals::{Term, modified_large_sample, satterthwaite, satterthwaite_df};
 use super::negative_note;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::f;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
+use crate::summaries::{GroupSummary, groups_differ};
 use digits::sums;
 
 /// One-way analysis of variance with its components.
@@ -41,8 +43,28 @@ pub struct OneWay {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for OneWay {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.groups, format!("groups ({} values)", self.n))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// One-way analysis of variance.
@@ -117,8 +139,47 @@ pub fn one_way(groups: &[Vec<f64>]) -> Result<OneWay, CannotSay> {
         groups: groups.len(),
         n,
         method: "one-way random effects by the analysis of variance",
+
+        assumptions: checks(groups, &all, &between, mean),
         notes,
     })
+}
+
+/// Shape of the residuals and equality of the scatter in the groups.
+fn checks(groups: &[Vec<f64>], all: &[f64], means: &[f64], mean: f64) -> Vec<Assumption> {
+    let centres = groups.iter().zip(means).flat_map(|(g, own)| std::iter::repeat_n(own, g.len()));
+    let residuals: Vec<f64> = all.iter().zip(centres).map(|(v, own)| v - mean - own).collect();
+    let summaries: Option<Vec<GroupSummary>> = groups
+        .iter()
+        .zip(means)
+        .map(|(group, own)| {
+            Some(GroupSummary {
+                label: String::new(),
+                mean: *own,
+                standard_deviation: sums::standard_deviation(group)?,
+                n: group.len(),
+            })
+        })
+        .collect();
+    let (name, test) = ("equal scatter in all groups", "Bartlett");
+    let reason = "a group has fewer than two values";
+    let scatter = match summaries.map(|list| groups_differ(&list)) {
+        None => Assumption::unchecked(name, test, reason),
+        Some(Err(refusal)) => Assumption::refused(name, test, &refusal),
+        Some(Ok(found)) => {
+            let p = found.equal_spread_p_value;
+            Assumption::tested(name, test, p, 0.05, format!("p = {p:.4}."))
+        }
+    };
+    vec![
+        crate::assumptions::normal("normal values within groups", &residuals),
+        scatter,
+        Assumption::unchecked(
+            "groups drawn from those to come",
+            "from the plan",
+            "values do not show it; state how the groups were chosen",
+        ),
+    ]
 }
 
 impl OneWay {

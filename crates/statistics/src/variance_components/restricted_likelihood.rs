@@ -4,8 +4,9 @@
 //! squares within cells, so a thousand readings cost no more than ten. Source:
 //! H. D. Patterson and R. Thompson, Biometrika 58 (1971) 545.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::scalar::{exp, ln};
 use digits::sums;
 
@@ -25,10 +26,52 @@ pub struct Restricted {
     pub criterion: f64,
     /// Number of values.
     pub n: usize,
+    /// Number of groups of the outer level.
+    pub groups: usize,
     /// Name of the method.
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for Restricted {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.groups, format!("groups of the outer level ({} values)", self.n))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal effects of all levels and normal repeats",
+                "Shapiro-Wilk",
+                "the values are not kept; check the residuals about the cells",
+            ),
+            Assumption::unchecked(
+                "equal scatter in all cells",
+                "Bartlett",
+                "the values are not kept",
+            ),
+            Assumption::looked_at(
+                "variances away from zero",
+                "estimates at the boundary",
+                self.outer > 0.0,
+                if self.outer > 0.0 {
+                    "None of the outer level lies there.".to_owned()
+                } else {
+                    "The outer variance is estimated as zero; that is a limit and no measurement."
+                        .to_owned()
+                },
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 struct Cells {
@@ -146,6 +189,7 @@ pub fn restricted_likelihood(values: &[Vec<Vec<f64>>]) -> Result<Restricted, Can
         mean: cannot_say::computed("the mean", centre + best.mean)?,
         criterion: cannot_say::computed("the criterion", best.criterion)?,
         n,
+        groups: values.len(),
         method: "nested random effects by restricted maximum likelihood",
         notes,
     })

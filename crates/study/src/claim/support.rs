@@ -201,6 +201,7 @@ mod tests {
             a50_um: None,
             a90_um: None,
             a90_95_um: None,
+            a90_95_method: None,
             bracket_um: None,
             n_units: 4,
             by_size: sizes.map(row).to_vec(),

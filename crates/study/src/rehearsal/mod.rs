@@ -458,6 +458,14 @@ fn explain(
             ),
         ));
     }
+    if chances.iter().any(|c| matches!(c.criterion.subject, Subject::DetectionBound { .. })) {
+        notes.push(Note::remark(
+            "rehearsed-bound",
+            "the rehearsals bound the size found with probability 0.9 by the likelihood ratio; the \
+             results take the bound by simulated samples, which lies somewhat higher",
+            "leave room between the bound wanted and the rehearsed one",
+        ));
+    }
     let cheaper = variants
         .iter()
         .filter(|variant| variant.runs < plan.runs.len())

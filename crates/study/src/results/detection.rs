@@ -1,6 +1,6 @@
 //! Probability of detection from positive controls, one run per unit.
 
-use statistics::detection::{HitMiss, Link, Separation, fit_hit_miss};
+use statistics::detection::{HitMiss, HitMissFit, Link, Separation, Simulation, fit_hit_miss};
 use statistics::proportions::clopper_pearson;
 
 use super::{Detection, SizeRow};
@@ -53,7 +53,7 @@ pub(super) fn from_positive_controls(
             return Some(without_curve(limit_pa, judged.len(), by_size));
         }
     };
-    notes.extend(fit.notes.iter().cloned().map(Note::from));
+    let (bound, bound_method) = bound_of_a90(&fit, notes);
     let sizes: Vec<f64> = judged.iter().map(|row| row.1).collect();
     let low = sizes.iter().copied().fold(f64::INFINITY, f64::min);
     let high = sizes.iter().copied().fold(0.0, f64::max);
@@ -73,12 +73,65 @@ pub(super) fn from_positive_controls(
         slope: fit.slope,
         a50_um: fit.a50,
         a90_um: fit.a90,
-        a90_95_um: fit.a90_95,
+        a90_95_um: bound,
+        a90_95_method: Some(bound_method),
         bracket_um: fit.bracket,
         n_units: judged.len(),
         by_size,
         curve,
     })
+}
+
+/// Numbers of units for which the coverage of the bound was simulated over a
+/// grid of true curves (`docs/coverage.md`).
+const SHOWN_FOR: std::ops::RangeInclusive<u64> = 20..=120;
+
+/// The upper bound of the size found with probability 0.9 and its method in
+/// words, with the notes of the curve.
+///
+/// The signed root of the likelihood is compared with simulated samples of the
+/// same design, because the plain likelihood-ratio bound covers 0.91 to 0.94
+/// where 0.95 is stated. Where hits and misses do not overlap, or the
+/// likelihood is open to large sizes, no bound is said.
+fn bound_of_a90(fit: &HitMissFit, notes: &mut Vec<Note>) -> (Option<f64>, String) {
+    let simulation = Simulation::default();
+    let bound = fit.a90_95.and_then(|_| fit.upper_bound_small_sample(0.9, simulation));
+    let shown: Vec<Note> = fit
+        .notes
+        .iter()
+        // Those notes speak of the plain bound, which is not the one given.
+        .filter(|note| bound.is_none() || note.code != "bound-optimistic")
+        .filter(|note| !(note.code == "extrapolated" && note.text.contains("the bound of a90")))
+        .cloned()
+        .map(Note::from)
+        .collect();
+    notes.extend(shown);
+    if bound.is_none() {
+        return (None, fit.a90_95_method.to_owned());
+    }
+    if !SHOWN_FOR.contains(&fit.n_units) {
+        notes.push(Note::caution(
+            "bound-outside-its-trial",
+            format!(
+                "the bound of a90 was tried by simulation for {} to {} units on single curves, and \
+                 there are {}",
+                SHOWN_FOR.start(),
+                SHOWN_FOR.end(),
+                fit.n_units
+            ),
+            if fit.n_units < *SHOWN_FOR.start() {
+                "add units between the largest miss and the smallest hit before a size is claimed"
+            } else {
+                "say the number of units beside the bound"
+            },
+        ));
+    }
+    let method = format!(
+        "signed root of the profile likelihood against {} simulated samples of the same design, \
+         seed {}; one-sided",
+        simulation.samples, simulation.seed
+    );
+    (bound, method)
 }
 
 fn without_curve(limit_pa: f64, n_units: usize, by_size: Vec<SizeRow>) -> Detection {
@@ -91,6 +144,7 @@ fn without_curve(limit_pa: f64, n_units: usize, by_size: Vec<SizeRow>) -> Detect
         a50_um: None,
         a90_um: None,
         a90_95_um: None,
+        a90_95_method: None,
         bracket_um: None,
         n_units,
         by_size,
@@ -118,4 +172,43 @@ fn by_size(judged: &[(f64, f64, bool)], confidence: f64) -> Vec<SizeRow> {
             .map_or(0.0, |bounds| bounds.one_sided_lower);
     }
     rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Invented: `per_size` units at each of eight sizes, the hits rising.
+    fn fit(per_size: u64, hits: [u64; 8]) -> HitMissFit {
+        let data: Vec<HitMiss> = (1_u32..)
+            .zip(hits)
+            .map(|(size, hits)| HitMiss { size: f64::from(size), hits, of: per_size })
+            .collect();
+        fit_hit_miss(&data, Link::Logit, true, 0.95).unwrap()
+    }
+
+    #[test]
+    fn the_bound_can_be_computed_again_from_what_is_said() {
+        let fit = fit(4, [0, 1, 1, 2, 3, 3, 4, 4]);
+        let mut notes = Vec::new();
+        let (bound, method) = bound_of_a90(&fit, &mut notes);
+        assert!(method.contains("2000 simulated samples") && method.contains("seed 20251125"));
+        let again = Simulation { samples: 2000, seed: 20_251_125 };
+        assert_eq!(bound, fit.upper_bound_small_sample(0.9, again));
+        // Wider than the plain bound, which covers too little.
+        assert!(bound > fit.a90_95);
+        let code = |code: &str| notes.iter().any(|note| note.code == code);
+        assert!(!code("bound-optimistic") && !code("bound-outside-its-trial"), "{notes:?}");
+    }
+
+    #[test]
+    fn few_units_and_separated_ones_are_said() {
+        let mut notes = Vec::new();
+        let (bound, _) = bound_of_a90(&fit(2, [0, 1, 0, 1, 1, 2, 2, 2]), &mut notes);
+        assert!(bound.is_some());
+        assert!(notes.iter().any(|note| note.code == "bound-outside-its-trial"));
+        let (bound, method) = bound_of_a90(&fit(4, [0, 0, 0, 0, 4, 4, 4, 4]), &mut notes);
+        assert_eq!(bound, None);
+        assert!(method.starts_with("none"), "{method}");
+    }
 }

@@ -95,6 +95,10 @@ pub struct Detection {
     pub a90_um: Option<f64>,
     /// Upper 95 % bound on the size found with probability 0.9.
     pub a90_95_um: Option<f64>,
+    /// Method of that bound with its settings, enough to compute it again;
+    /// `None` in records of versions that did not say it (they took the
+    /// profile likelihood).
+    pub a90_95_method: Option<String>,
     /// Largest missed and smallest found size.
     pub bracket_um: Option<(f64, f64)>,
     /// Units behind it.

@@ -19,6 +19,7 @@ mod size_exponent_figure;
 mod stability;
 mod statement;
 mod tables;
+mod told;
 mod uncertainty;
 mod volume;
 

@@ -8,11 +8,13 @@ use physics::quantities::{AbsolutePressure, StandardFlow, Temperature, flow_from
 use report::figure::{Axis, Dash, Figure, Ink, Marker};
 use report::number::significant;
 use serde_json::json;
+use statistics::{Assumption, Counted};
 use study::Note;
 
 use super::drawing::{line, points, words};
 use super::figure_option::FigureOption;
 use super::statement::Statement;
+use super::told::Told;
 use crate::answer::{Answer, number};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs};
@@ -116,7 +118,30 @@ pub fn run(command: &Rise) -> Result<Answer, Fault> {
         digits(temperature.k(), 5),
         digits(throughput.pa_m3_per_s(), 4)
     );
-    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    let statement = Statement {
+        told: vec![Told::own(
+            "flow",
+            "pressure rise of a closed volume at constant temperature, ideal gas",
+            Counted::of(2, "readings of the pressure; no scatter is known from two"),
+            vec![
+                Assumption::unchecked(
+                    "constant temperature and volume",
+                    "a tight unit over the same time",
+                    "two pressures do not show it",
+                ),
+                Assumption::unchecked(
+                    "a constant flow",
+                    "further readings between",
+                    "two pressures give a mean",
+                ),
+            ],
+        )],
+        text,
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || {
         vec![drawn(from.pa(), to.pa(), elapsed.s(), throughput.pa_m3_per_s())]
     })

@@ -11,6 +11,7 @@ use study::summary_table::{self, SummaryRow};
 
 use super::figure_option::FigureOption;
 use super::statement::Statement;
+use super::told::told;
 use super::{size_exponent_figure, tables};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::fault::Fault;
@@ -112,7 +113,7 @@ pub fn run(command: &SizeExponent) -> Result<Answer, Fault> {
         "what-to-expect",
         "2 is an orifice whose flow goes with its area; a lower exponent is a headspace that \
          empties or a rise that was cut off; near 4 is a long narrow channel",
-        "",
+        "compare with the exponent of the leak path in question (isobar leak)",
     ));
     let wording = format!(
         "The reading net of the blank grows with the size to the power {}{:.2} ({:.2} to {}; {} % \
@@ -125,6 +126,7 @@ pub fn run(command: &SizeExponent) -> Result<Answer, Fault> {
         main.method
     );
     let statement = Statement {
+        told: vec![told("exponent", main)],
         text: text(&groups, command.confidence),
         json,
         assumptions: Vec::new(),

@@ -151,6 +151,10 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
             micrometres("Found with probability 0.5 (a50)", detection.a50_um),
             micrometres("Found with probability 0.9 (a90)", detection.a90_um),
             micrometres("Upper 95 % bound on a90 (a90/95)", detection.a90_95_um),
+            Line::words(
+                "Method of that bound",
+                detection.a90_95_method.as_deref().unwrap_or("not stated in this record"),
+            ),
             Line::words("Largest missed, smallest found", &detection.bracket_um.map_or_else(
                 || "not defined".to_owned(),
                 |(missed, found)| format!("{} µm missed, {} µm found", three(missed), three(found)),
@@ -219,6 +223,7 @@ fn detection_twin(detection: &Detection) -> Value {
         "a50_um": optional(detection.a50_um),
         "a90_um": optional(detection.a90_um),
         "a90_95_um": optional(detection.a90_95_um),
+        "a90_95_method": detection.a90_95_method,
         "n_units": detection.n_units,
         "by_size": detection.by_size.iter().map(|row| json!({
             "nominal_um": number(row.nominal_um), "hits": row.hits, "of": row.of,

@@ -3,9 +3,10 @@
 //! Pooling lots that differ turns a 95 % claim into one of 60 to 80 %: three
 //! lots are two degrees of freedom, however many units they hold.
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{f, normal};
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 use digits::sums;
 use pivot::{Design, error_share};
 
@@ -71,6 +72,56 @@ pub struct LotLimit {
     pub with_more_lots: Vec<(usize, f64)>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for LotLimit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.lots, format!("lots ({} values)", self.n))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::tested(
+                "lots alike",
+                "F test of the lot means",
+                self.lots_differ_p_value,
+                0.05,
+                format!(
+                    "F = {:.3}, p = {:.4}; the limit allows for lots either way.",
+                    self.f, self.lots_differ_p_value
+                ),
+            ),
+            Assumption::unchecked(
+                "normal lot means, and normal values with one scatter within lots",
+                "Shapiro-Wilk",
+                "too few lots show it for the means; check the residuals within lots",
+            ),
+            Assumption::unchecked(
+                "lots drawn from those to come",
+                "from the plan",
+                "values do not show it; state how the lots were chosen",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let mut notes = self.notes.clone();
+        if self.lots < 5 && !notes.iter().any(|note| note.code == "few-lots") {
+            notes.push(Note::new(
+                "few-lots",
+                format!(
+                    "{} lots say little about the lots to come, however many units they have.",
+                    self.lots
+                ),
+                "Add lots rather than units.",
+            ));
+        }
+        notes
+    }
 }
 
 /// What the limits need to know of the data.

@@ -88,9 +88,9 @@ impl Design {
         while bad - good > 1 {
             let middle = (good + bad) / 2;
             table.regrade(self, z, error, f64::from(middle) * STEP)?;
-            let lowest =
-                RATIOS.iter().map(|rho| self.real_confidence(&table, *rho, z)).fold(1.0, f64::min);
-            if lowest >= confidence - 0.1 * error {
+            let kept =
+                |rho: &f64| self.real_confidence(&table, *rho, z) >= confidence - 0.1 * error;
+            if RATIOS.iter().all(kept) {
                 good = middle;
             } else {
                 bad = middle;

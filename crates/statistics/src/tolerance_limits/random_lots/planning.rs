@@ -2,9 +2,10 @@
 
 use super::Pivot;
 use super::pivot::{Design, Table};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
-use crate::note::Note;
+use crate::note::{Assumption, Note};
 
 /// What a limit from random lots will be like for a stated truth.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +31,35 @@ pub struct LotPlan {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+}
+
+impl Account for LotPlan {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::stated("a stated ratio of the deviations between and within lots; no data")
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "the ratio of deviations is the one stated",
+                "analysis of variance of the first lots",
+                "it is an input; repeat with a larger one",
+            ),
+            Assumption::unchecked(
+                "normal lot means and values",
+                "from the plan",
+                "a plan does not show it",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 /// Real confidence and width of [`super::upper_limit`] for a design and a true

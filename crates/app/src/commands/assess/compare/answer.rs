@@ -10,6 +10,7 @@ use super::pairs::Pairs;
 use super::{Compare, figure};
 use crate::answer::{Answer, number};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
 
@@ -76,6 +77,15 @@ fn equivalence_words(found: &Equivalence) -> String {
     )
 }
 
+fn pair_accounts(found: &Pairs<'_>) -> Vec<Told> {
+    let mut list = Vec::new();
+    list.extend(found.equivalence.as_ref().map(|result| told("equivalence", result)));
+    list.push(told("agreement", &found.agreement));
+    list.extend(found.deming.as_ref().map(|line| told("line", line)));
+    list.extend(found.ranks.as_ref().map(|line| told("line by ranks", line)));
+    list
+}
+
 /// The answer on pairs.
 pub fn of_pairs(
     command: &Compare,
@@ -139,6 +149,7 @@ pub fn of_pairs(
         text.push_str(&table(&["line", "slope", "intercept"], &lines));
     }
     let statement = Statement {
+        told: pair_accounts(found),
         text,
         json: pairs_json(command, found),
         assumptions,
@@ -263,6 +274,13 @@ pub fn of_groups(
         second.label,
         equivalence_words(&found.equivalence)
     );
-    let statement = Statement { text, json, assumptions, wording, notes };
+    let statement = Statement {
+        told: vec![told("equivalence", &found.equivalence)],
+        text,
+        json,
+        assumptions,
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || figure::of_groups(found))
 }

@@ -2,11 +2,13 @@
 
 use serde_json::{Value, json};
 use statistics::comparison::power::{equivalence_power, equivalence_sample_size, one_sample_power};
+use statistics::{Assumption, Counted};
 use study::Note;
 
 use super::{Compare, figure};
 use crate::answer::{Answer, number};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::Told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
 
@@ -90,6 +92,29 @@ pub fn run(command: &Compare, sd: f64, margin: f64) -> Result<Answer, Fault> {
         plain(truth, 4),
         plain(sd, 4)
     );
-    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    let statement = Statement {
+        told: vec![Told::own(
+            "number of pairs",
+            method,
+            Counted::stated("a stated scatter and difference; nothing is read yet"),
+            vec![
+                Assumption::unchecked(
+                    "the standard deviation of a difference as stated",
+                    "a pilot of pairs",
+                    "take its upper bound from a pilot",
+                ),
+                Assumption::unchecked(
+                    "normal differences",
+                    "Shapiro-Wilk",
+                    "there are no readings yet",
+                ),
+            ],
+        )],
+        text,
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || vec![figure::power(command, &curve, n)])
 }

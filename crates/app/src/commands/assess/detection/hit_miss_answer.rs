@@ -1,67 +1,42 @@
 //! The hit/miss curve as text, JSON and words.
 
 use serde_json::{Value, json};
-use statistics::Assumption;
-use statistics::detection::{HitMissFit, Separation};
-use statistics::distributions::chi_squared;
 
 use super::hit_miss::Found;
 use super::{Detection, bayes, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, plain, table};
 
-/// Units per size from which on the deviance can be judged.
-const ENOUGH: f64 = 5.0;
-
 /// Turns what was found into the answer.
 pub fn answer(command: &Detection, mut found: Found) -> Result<Answer, Fault> {
-    let assumptions = vec![lack_of_fit(&found), overlap(&found.fit)];
     let statement = Statement {
+        told: accounts(command, &found),
         text: text(command, &found),
         json: json(command, &found),
-        assumptions,
+        assumptions: Vec::new(),
         wording: wording(command, &found),
         notes: std::mem::take(&mut found.notes),
     };
     statement.finish(&command.figure, || vec![figure::curve(command, &found)])
 }
 
-fn lack_of_fit(found: &Found) -> Assumption {
-    let (name, test) = ("the curve fits", "deviance against one share for each size");
-    let per_size = found.fit.n_units as f64 / found.by_size.len().max(1) as f64;
-    let none = |finding: String| Assumption { name, test, p_value: None, held: None, finding };
-    match found.fit.deviance {
-        None => none("Not checked: there is no curve.".into()),
-        Some(_) if per_size < ENOUGH => none(format!(
-            "Not checked: {per_size:.1} units for each size are too few to judge a deviance."
-        )),
-        Some(_) if found.fit.residual_df == 0 => none("Not checked: two sizes only.".into()),
-        Some(deviance) => {
-            let p = chi_squared::survival(deviance, found.fit.residual_df as f64);
-            Assumption {
-                name,
-                test,
-                p_value: Some(p),
-                held: Some(p >= 0.05),
-                finding: format!(
-                    "Deviance {deviance:.3} on {} degrees of freedom, p = {p:.4}.",
-                    found.fit.residual_df
-                ),
-            }
-        }
+fn accounts(command: &Detection, found: &Found) -> Vec<Told> {
+    let mut curve = told("curve", &found.fit);
+    if found.small_sample.is_some() {
+        // Those notes speak of the bound that is not the one shown.
+        curve.notes.clear();
     }
-}
-
-fn overlap(fit: &HitMissFit) -> Assumption {
-    Assumption {
-        name: "hits and misses overlap",
-        test: "separation, exact",
-        p_value: None,
-        held: Some(fit.separation == Separation::None),
-        finding: format!("Separation: {}.", fit.separation.word()),
+    let mut list = vec![curve];
+    let units = statistics::Account::counted(&found.fit);
+    list.push(Told::own("a90/95", &method_of_bound(command, found), units, Vec::new()));
+    if let (true, Some(penalised)) = (found.small_sample.is_none(), &found.fit.penalised) {
+        list.push(told("penalised curve", penalised));
     }
+    list.extend(found.posterior.as_ref().map(|posterior| told("Bayesian curve", posterior)));
+    list
 }
 
 fn method_of_bound(command: &Detection, found: &Found) -> String {

@@ -11,6 +11,7 @@ use study::Note;
 use super::{Detection, Scale, signal_figure};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::commands::assess::{checks, tables};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs};
@@ -84,6 +85,7 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
     }
     let found = Found { readings, fit, a50, a90, a90_95 };
     let statement = Statement {
+        told: vec![told("line of the readings", &found.fit)],
         text: text(command, &found),
         json: json(command, &found),
         assumptions: assumptions(&found),

@@ -6,13 +6,14 @@ use statistics::assumptions::order::runs_about_median;
 use statistics::assumptions::shapiro_wilk::shapiro_wilk;
 use statistics::regression::{LackOfFit, lack_of_fit};
 
-use super::fit::Fitted;
+use super::fit::{Fitted, Other};
 use super::limits::{self, Inverse, Limits};
 use super::volume::{EffectiveVolume, effective_volume};
 use super::{Flow, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::checks;
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs};
 
@@ -39,6 +40,7 @@ pub fn answer(
         ));
     }
     let statement = Statement {
+        told: accounts(command, &fitted, &limits, fit_check.as_ref()),
         text: text(command, &fitted, &limits, inverse, volume),
         json: json(command, &fitted, &limits, inverse, volume, fit_check.as_ref()),
         assumptions,
@@ -48,6 +50,28 @@ pub fn answer(
     statement.finish(&command.figure, || {
         figure::panels(command, (flows, readings), &fitted, &limits, inverse)
     })
+}
+
+fn accounts(
+    command: &Flow,
+    fitted: &Fitted,
+    limits: &Limits,
+    fit: Option<&LackOfFit>,
+) -> Vec<Told> {
+    let mut list = vec![match &fitted.other {
+        None => told("line", &fitted.plain),
+        Some(Other::Weighted(line, _)) => told("line", line),
+        Some(Other::Both(line)) => told("line", line),
+    }];
+    list.extend(limits.detection.as_ref().map(|limit| told("detection limit", limit)));
+    list.extend(limits.conventional.as_ref().map(|limit| told("conventional limits", limit)));
+    if let (Some(reading), None) = (command.invert, &fitted.other) {
+        let inverse =
+            fitted.plain.inverse(reading, command.readings_per_result, command.confidence);
+        list.extend(inverse.iter().map(|inverse| told("flow for the reading", inverse)));
+    }
+    list.extend(fit.map(|check| told("lack of fit", check)));
+    list
 }
 
 fn assumptions(

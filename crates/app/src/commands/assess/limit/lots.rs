@@ -6,6 +6,7 @@ use statistics::tolerance_limits::upper_limit_from_values;
 use super::result::Found;
 use super::{Limit, Method};
 use crate::answer::from_statistics;
+use crate::commands::assess::told::told;
 use crate::commands::assess::{checks, tables};
 use crate::fault::Fault;
 
@@ -70,8 +71,14 @@ pub fn found(
         notes.retain(|note| note.code != "price-of-a-lot");
         carry_back(&mut result);
     }
+    let mut account = told("reject limit of a future lot", &result);
+    if logs {
+        let method = format!("{}, on logarithms", result.method);
+        account = account.without_note("price-of-a-lot").by(method);
+    }
     let total = (result.within_variance + result.between_variance.max(0.0)).sqrt();
     Ok(Found {
+        told: account,
         method: format!("{}{}", result.method, if logs { ", on logarithms" } else { "" }),
         basis: format!("{column} by {}", command.lot.as_deref().unwrap_or("lot")),
         n: result.n,

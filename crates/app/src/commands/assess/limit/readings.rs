@@ -10,6 +10,7 @@ use study::Note;
 use super::result::{Found, answer};
 use super::{Limit, Method, lots};
 use crate::answer::{Answer, from_statistics};
+use crate::commands::assess::told::told;
 use crate::commands::assess::{checks, tables};
 use crate::fault::Fault;
 
@@ -91,6 +92,7 @@ fn one_population(command: &Limit, column: &str, values: &[f64]) -> Result<Found
         notes.retain(|note| note.code != "not-normal" && note.code != "skewed");
     }
     Ok(Found {
+        told: told("reject limit", &limit),
         method: limit.method,
         basis: column.to_owned(),
         n: limit.n,

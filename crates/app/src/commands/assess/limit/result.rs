@@ -11,6 +11,7 @@ use super::two_errors::{self, Judged};
 use super::{Limit, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
 use statistics::Assumption;
@@ -41,6 +42,8 @@ pub struct Found {
     pub readings: Vec<(f64, String)>,
     /// Whether mean and deviation are in the unit of the readings.
     pub plain_scale: bool,
+    /// The account of the limit.
+    pub told: Told,
     /// Assumptions checked.
     pub assumptions: Vec<Assumption>,
     /// Notes.
@@ -55,9 +58,14 @@ pub fn answer(command: &Limit, mut found: Found) -> Result<Answer, Fault> {
     let judged = two_errors::judge(command, &mut found)?;
     let guarded = two_errors::guarded(command, found.limit)?;
     let rule = simple_rule(RULE_N, 3.0, command.confidence)?;
+    let mut accounts = vec![found.told.clone()];
+    if let Some(judged) = &judged {
+        accounts.push(told("both errors", &judged.at_limit));
+    }
     let text = text(command, &found, judged.as_ref(), guarded, &rule);
     let json = json(command, &found, judged.as_ref(), guarded, &rule);
     let statement = Statement {
+        told: accounts,
         text,
         json,
         assumptions: std::mem::take(&mut found.assumptions),

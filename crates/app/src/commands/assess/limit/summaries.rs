@@ -10,6 +10,7 @@ use super::result::{Found, answer};
 use super::{Limit, Method};
 use crate::answer::{Answer, from_statistics};
 use crate::commands::assess::tables;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::digits;
 
@@ -49,6 +50,7 @@ fn found(
         }
     }
     Ok(Found {
+        told: told("reject limit", &limit),
         method: limit.method,
         basis: basis.to_owned(),
         n: limit.n,

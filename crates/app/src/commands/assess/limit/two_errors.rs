@@ -14,7 +14,8 @@ use crate::table_text::{digits, plain, table};
 
 /// Both errors at the limit, and at the limit that balances them.
 pub struct Judged {
-    at_limit: TwoErrors,
+    /// Both errors at the limit.
+    pub at_limit: TwoErrors,
     balanced: Option<TwoErrors>,
     confidence: f64,
 }

@@ -10,6 +10,7 @@ use super::stopping::Outcome;
 use super::{Found, NextSizeCommand, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, plain, table};
 
@@ -27,6 +28,7 @@ fn phase(found: &Found) -> &'static str {
 /// Turns what was found into the answer.
 pub fn answer(command: &NextSizeCommand, found: &Found, notes: Vec<Note>) -> Result<Answer, Fault> {
     let statement = Statement {
+        told: accounts(found),
         text: text(command, found),
         json: json(command, found),
         assumptions: assumptions(found),
@@ -36,13 +38,25 @@ pub fn answer(command: &NextSizeCommand, found: &Found, notes: Vec<Note>) -> Res
     statement.finish(&command.figure, || vec![figure::panel(command, found)])
 }
 
+fn accounts(found: &Found) -> Vec<Told> {
+    let mut list = vec![told("next size", &found.next)];
+    list.extend(found.fit.as_ref().map(|fit| told("curve so far", fit)));
+    list.extend(
+        found
+            .simulated
+            .iter()
+            .map(|row| told(format!("rule at {} times the critical size", row.ratio), &row.found)),
+    );
+    list
+}
+
 fn assumptions(found: &Found) -> Vec<Assumption> {
     let overlap = found.fit.as_ref().map(|fit| fit.separation == Separation::None);
     let rising = found.fit.as_ref().and_then(|fit| fit.slope).map(|slope| slope > 0.0);
     vec![
         Assumption {
             name: "hits and misses overlap",
-            test: "linear separation",
+            test: "separation, exact",
             p_value: None,
             held: overlap,
             finding: match overlap {

@@ -11,6 +11,7 @@ use super::columns::{different, names};
 use crate::answer::{Answer, number};
 use crate::commands::assess::drawing::{intervals, level};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, table};
 
@@ -105,7 +106,14 @@ pub fn run(command: &Precision, table_read: &Table, verdict: &str) -> Result<Ans
         "operators may agree and be wrong together; the interval is a large-sample one",
         "compare the verdicts with verified leaks (isobar assess detection)",
     )];
-    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    let statement = Statement {
+        told: vec![told("kappa", &all)],
+        text,
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || vec![drawn(&rows)])
 }
 

@@ -12,6 +12,7 @@ use super::components::{self, Component};
 use super::{Precision, figure, nested};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
 
@@ -61,9 +62,16 @@ pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
         "add operators rather than repeats",
     ));
     let statement = Statement {
+        told: std::iter::once(told("gauge study", &gauge).without_note("few-appraisers"))
+            .chain(
+                ranges
+                    .iter()
+                    .map(|r| told("averages and ranges", r).without_note("few-appraisers")),
+            )
+            .collect(),
         text: text(command, &gauge, &other, ranges.as_ref(), interval, &components),
         json: json(command, &study, &analysis, &gauge, interval, &components),
-        assumptions: interaction(&analysis),
+        assumptions: Vec::new(),
         wording: wording(&study, &gauge),
         notes,
     };
@@ -121,26 +129,6 @@ fn components_of(command: &Precision, analysis: &Crossed) -> Vec<Component> {
             of("repeatability_variance", "repeatability", error),
         ]
     }
-}
-
-fn interaction(analysis: &Crossed) -> Vec<statistics::Assumption> {
-    let (name, test) = ("operators order parts alike", "F of the interaction");
-    vec![match analysis.interaction {
-        Some((ratio, p)) => statistics::Assumption {
-            name,
-            test,
-            p_value: Some(p),
-            held: Some(p >= 0.05),
-            finding: format!("F = {ratio:.4}, p = {p:.4}."),
-        },
-        None => statistics::Assumption {
-            name,
-            test,
-            p_value: None,
-            held: None,
-            finding: "Not checked: there are no repeats.".into(),
-        },
-    }]
 }
 
 fn text(

@@ -6,8 +6,9 @@ use std::path::Path;
 
 use intake::result_table::Table;
 use serde_json::{Value, json};
-use statistics::distributions::{f, student_t};
-use statistics::interlaboratory::{Precision as Figures, from_summaries, from_values};
+use statistics::interlaboratory::{
+    Precision as Figures, critical_h, critical_k, from_summaries, from_values,
+};
 use study::Note;
 use study::summary_table::{self, SummaryRow};
 
@@ -15,6 +16,7 @@ use super::{Precision, interlaboratory_figure};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::tables;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, plain, table};
 
@@ -34,29 +36,6 @@ pub struct Level {
     /// k beyond which a laboratory stands apart.
     pub critical_k: Option<f64>,
     by_replicates: Vec<(usize, f64)>,
-}
-
-/// Significance of the critical values of h and k in ASTM E691.
-const SIGNIFICANCE: f64 = 0.005;
-
-/// Critical h of `p` laboratories: `(p - 1) t / sqrt(p (t^2 + p - 2))`.
-fn critical_h(laboratories: usize) -> Option<f64> {
-    let p = laboratories as f64;
-    if laboratories < 3 {
-        return None;
-    }
-    let t = student_t::quantile(1.0 - 0.5 * SIGNIFICANCE, p - 2.0);
-    Some((p - 1.0) * t / (p * (t * t + p - 2.0)).sqrt())
-}
-
-/// Critical k of `p` laboratories with `n` values: `sqrt(p / (1 + (p - 1)/F))`.
-fn critical_k(laboratories: usize, replicates: f64) -> Option<f64> {
-    let (p, df) = (laboratories as f64, replicates - 1.0);
-    if laboratories < 2 || !(df >= 1.0) {
-        return None;
-    }
-    let ratio = f::quantile(1.0 - SIGNIFICANCE, df, (p - 1.0) * df);
-    Some((p / (1.0 + (p - 1.0) / ratio)).sqrt())
 }
 
 impl Level {
@@ -122,6 +101,10 @@ pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
         ));
     }
     let statement = Statement {
+        told: levels
+            .iter()
+            .map(|level| told(format!("precision {}", level.name).trim(), &level.figures))
+            .collect(),
         text: text(&levels, &printed),
         json: json(&levels, &printed),
         assumptions: assumptions(&levels),

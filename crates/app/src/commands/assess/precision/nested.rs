@@ -12,6 +12,7 @@ use super::{Precision, figure};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::tables::grouped;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, table};
 
@@ -31,6 +32,7 @@ struct Found {
     mean: f64,
     n: usize,
     groups: usize,
+    told: Vec<Told>,
     notes: Vec<Note>,
 }
 
@@ -94,6 +96,7 @@ fn answer(command: &Precision, labels: Vec<String>, levels: &Levels) -> Result<A
     ));
     let components = components_of(&found);
     let statement = Statement {
+        told: std::mem::take(&mut found.told),
         text: text(&found, &components),
         json: json(command, &found, &components),
         assumptions: Vec::new(),
@@ -121,12 +124,15 @@ fn analyse(command: &Precision, labels: Vec<String>, levels: &Levels) -> Result<
             [None; 3]
         }
     };
+    let by_likelihood = restricted.as_ref().ok().map(|fit| told("components by likelihood", fit));
     let mut names = labels;
     names.push("repeatability".to_owned());
     if two {
         let fit = nested(&cells)?;
+        let account = told("components", &fit).without_note("few-groups");
         notes.extend(from_statistics(fit.notes.clone()));
         Ok(Found {
+            told: std::iter::once(account).chain(by_likelihood).collect(),
             method: fit.method,
             names,
             anova: [Some(fit.outer), Some(fit.inner), Some(fit.residual)],
@@ -140,10 +146,12 @@ fn analyse(command: &Precision, labels: Vec<String>, levels: &Levels) -> Result<
     } else {
         let groups: Vec<Vec<f64>> = levels.iter().map(|(_, inner)| inner[0].1.clone()).collect();
         let fit = one_way(&groups)?;
+        let account = told("components", &fit).without_note("few-groups");
         notes.extend(from_statistics(fit.notes.clone()));
         let total =
             fit.total_interval(command.confidence).ok().map(|(low, high)| (fit.total(), low, high));
         Ok(Found {
+            told: std::iter::once(account).chain(by_likelihood).collect(),
             method: fit.method,
             names,
             anova: [Some(fit.between), None, Some(fit.within)],

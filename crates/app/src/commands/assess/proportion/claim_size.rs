@@ -3,12 +3,14 @@
 use report::figure::{Axis, Figure};
 use serde_json::{Value, json};
 use statistics::proportions::{acceptance, sample_size};
+use statistics::{Assumption, Counted};
 use study::Note;
 
 use super::{Proportion, percent};
 use crate::answer::{Answer, number};
 use crate::commands::assess::drawing::{group_style, line, places, upright, values, words};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::Told;
 use crate::fault::Fault;
 use crate::table_text::{pairs, table};
 use report::figure::{Dash, Ink};
@@ -89,7 +91,30 @@ pub fn run(command: &Proportion, reliability: f64) -> Result<Answer, Fault> {
          makes the confidence untrue",
         "write it into the protocol before testing",
     )];
-    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    let statement = Statement {
+        told: vec![Told::own(
+            "number of units",
+            METHOD,
+            Counted::stated("a stated reliability and confidence; nothing is tested yet"),
+            vec![
+                Assumption::unchecked(
+                    "units independent, with one probability",
+                    "from the plan",
+                    "state how the units are drawn; count units and not readings",
+                ),
+                Assumption::unchecked(
+                    "a verdict without error",
+                    "verified leaks among the units",
+                    "a missed leak counts as a pass; use units whose leak is verified",
+                ),
+            ],
+        )],
+        text,
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || vec![figure(&sizes, reliability)])
 }
 

@@ -13,6 +13,7 @@ use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::drawing::{intervals, level};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::tables;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, table};
 
@@ -150,7 +151,16 @@ fn answer(
         exact.confidence * 100.0,
         percent(exact.one_sided_lower)
     );
-    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    let statement = Statement {
+        told: std::iter::once(told("exact bounds", &exact))
+            .chain(effective.map(|effective| told("effective number", effective)))
+            .collect(),
+        text,
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || vec![figure(&exact, &others, alternatives)])
 }
 

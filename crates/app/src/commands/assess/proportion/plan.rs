@@ -7,12 +7,14 @@ use statistics::proportions::acceptance::{
     quality_at_acceptance,
 };
 use statistics::proportions::single_plans::single_plan;
+use statistics::{Assumption, Counted};
 use study::Note;
 
 use super::{Proportion, percent};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::drawing::{level, line, places, upright, values, words};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::Told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, table};
 
@@ -108,7 +110,23 @@ pub fn run(command: &Proportion) -> Result<Answer, Fault> {
         percent_fine(limits[0].1),
         percent_fine(worst)
     );
-    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    let statement = Statement {
+        told: vec![Told::own(
+            "plan",
+            METHOD,
+            Counted::stated(format!("{n} units of each lot, as planned; nothing is tested yet")),
+            vec![Assumption::unchecked(
+                "units drawn at random from the lot",
+                "from the plan",
+                "state how the units are drawn",
+            )],
+        )],
+        text,
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || vec![figure(n, c, &limits, finite.as_deref())])
 }
 

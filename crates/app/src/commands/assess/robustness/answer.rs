@@ -14,6 +14,7 @@ use super::two_levels::{self, Effect, TwoLevels};
 use super::{Robustness, coding, figure, fractions};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::{Told, told};
 use crate::commands::assess::{checks, tables};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, plain, table};
@@ -37,6 +38,26 @@ impl Response {
             (None, Some(model)) => model.method,
             (None, None) => "",
         }
+    }
+
+    fn accounts(&self) -> Vec<Told> {
+        let mut list = Vec::new();
+        if let Some(found) = &self.two_levels {
+            let mut account = told(self.name.as_str(), &found.found).by(found.method.as_str());
+            if found.own_error {
+                account = account.without_note("sparse-effects-assumed");
+                account.assumptions.retain(|a| a.name != "most effects are nothing");
+            }
+            list.push(account);
+            list.extend(found.aliases.as_ref().map(|aliases| told("aliases", aliases)));
+        } else if let Some(model) = &self.model {
+            let account = match &model.surface {
+                Some(surface) => told(self.name.as_str(), surface),
+                None => told(self.name.as_str(), &model.fit),
+            };
+            list.push(account.by(model.method));
+        }
+        list
     }
 
     /// Names of the effects that stand out.
@@ -93,7 +114,10 @@ pub fn run(command: &Robustness, path: &Path) -> Result<Answer, Fault> {
         new
     });
     let success = success_of(&factors, &responses, &criteria, &mut notes)?;
+    let mut accounts: Vec<Told> = responses.iter().flat_map(Response::accounts).collect();
+    accounts.extend(success.as_ref().map(|found| told("chance of success", &found.at_centre)));
     let statement = Statement {
+        told: accounts,
         text: text(&factors, runs.len(), &responses, success.as_ref()),
         json: json(&factors, runs.len(), &responses, success.as_ref()),
         assumptions,

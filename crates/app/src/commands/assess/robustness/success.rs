@@ -21,6 +21,8 @@ pub struct Written {
 
 /// Chance of success over the region.
 pub struct Success {
+    /// The same with its account.
+    pub at_centre: statistics::experiments::success::Success,
     /// At the centre.
     pub centre: f64,
     /// Largest, and the levels where.
@@ -110,6 +112,7 @@ pub fn over(
     }
     Ok(Success {
         centre: centre.probability,
+        at_centre: centre,
         best: (best.1, levels(&best.0)),
         worst: (worst.1, levels(&worst.0)),
         share: good as f64 / grid.len() as f64,

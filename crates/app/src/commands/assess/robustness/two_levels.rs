@@ -46,6 +46,10 @@ pub struct TwoLevels {
     pub method: String,
     /// Runs at the corners.
     pub corners: usize,
+    /// Whether centre runs gave an error of their own.
+    pub own_error: bool,
+    /// Effects of those.
+    pub found: statistics::experiments::effects::Effects,
 }
 
 /// Whether each run is a corner or a centre.
@@ -133,6 +137,8 @@ pub fn analyse(
             None => format!("{kind}, {}", found.method),
         },
         corners: corners.len(),
+        own_error: own.is_some(),
+        found,
     })
 }
 

@@ -6,12 +6,14 @@ use statistics::experiments::designs::{
     Design, central_composite, definitive_screening, fractional_factorial, full_factorial,
     largest_overlap, plackett_burman,
 };
+use statistics::{Assumption, Counted};
 use study::Note;
 
 use super::factor::{self, Factor};
 use super::{DesignName, Robustness, figure, fractions};
 use crate::answer::{Answer, number};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::Told;
 use crate::commands::files;
 use crate::fault::Fault;
 use crate::table_text::{pairs, plain};
@@ -94,7 +96,23 @@ pub fn run(command: &Robustness, kind: DesignName) -> Result<Answer, Fault> {
         command.seed,
         aliased.map_or_else(String::new, |a| format!(" Resolution {}.", a.resolution))
     );
-    let statement = Statement { text, json, assumptions: Vec::new(), wording, notes };
+    let statement = Statement {
+        told: vec![Told::own(
+            "design",
+            &method,
+            Counted::stated(format!("{} runs to make; no results yet", design.len())),
+            vec![Assumption::unchecked(
+                "runs made in the order given",
+                "from the plan",
+                "note where the order could not be kept",
+            )],
+        )],
+        text,
+        json,
+        assumptions: Vec::new(),
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || vec![figure::design(&factors, &design, &order)])
 }
 

@@ -13,6 +13,7 @@ use super::{Kind, Routine, capability, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::checks;
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, plain, table};
 
@@ -35,7 +36,11 @@ pub fn answer(command: &Routine, readings: &[f64], mut chart: Chart) -> Result<A
     let said = Said { lengths, lengths_method, capability, step, lag_one: lag_one(basis).ok() };
     let assumptions = assumptions(basis, &chart);
     speak(&chart, &said, &mut notes);
+    let mut accounts = std::mem::take(&mut chart.told);
+    accounts.extend(said.capability.as_ref().map(|found| told("capability", found)));
+    accounts.extend(said.step.as_ref().map(|found| told("change-point", found)));
     let statement = Statement {
+        told: accounts,
         text: text(command, &chart, &said),
         json: json(command, &chart, &said),
         assumptions,

@@ -6,6 +6,7 @@ use study::Note;
 
 use super::{Routine, RuleName};
 use crate::commands::assess::tables;
+use crate::commands::assess::told::Told;
 use crate::fault::Fault;
 
 /// A value that a rule speaks about.
@@ -47,6 +48,8 @@ pub struct Sums {
 
 /// A chart.
 pub struct Chart {
+    /// The account of the chart.
+    pub told: Vec<Told>,
     /// Name of the method.
     pub method: String,
     /// Name of each value plotted.

@@ -4,6 +4,7 @@ use statistics::control_charts::{cusum, ewma};
 
 use super::Routine;
 use super::chart::{Chart, Signal, Sums, basis, series};
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 
 fn origin(first: usize) -> &'static str {
@@ -26,6 +27,7 @@ pub fn smoothed(
         value: found.values[*place],
     });
     Ok(Chart {
+        told: vec![told("chart", &found).without_note("signals")],
         method: format!("{}, {}", found.method, origin(first)),
         names,
         signals: signals.collect(),
@@ -63,6 +65,7 @@ pub fn summed(
         }
     });
     Ok(Chart {
+        told: vec![told("chart", &found).without_note("signals")],
         method: format!("{}, frozen limits, {}", found.method, origin(first)),
         names,
         signals: signals.collect(),

@@ -1,5 +1,6 @@
 //! Charts that judge each value by itself: individuals and means.
 
+use statistics::Counted;
 use statistics::control_charts::constants::{d2, factors};
 use statistics::control_charts::individuals::individuals;
 use statistics::control_charts::means::{Means, Spread, means};
@@ -8,6 +9,7 @@ use super::chart::{Chart, SpreadChart, basis, first_phase, judged, series, zone_
 use super::{Routine, Sigma, SpreadName};
 use crate::answer::from_statistics;
 use crate::commands::assess::tables;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 
 fn outside(values: &[f64], from: usize, (lower, upper): (f64, f64)) -> Vec<usize> {
@@ -30,6 +32,12 @@ pub fn individual(
     single(command, values, names, method)
 }
 
+/// A chart whose centre and sigma were given: no data of its own fix it.
+fn as_given(method: &str, charted: usize) -> Told {
+    let what = "values charted; centre and sigma come from elsewhere";
+    Told::own("chart", method, Counted::of(charted, what), Vec::new())
+}
+
 /// Chart of values that count one by one: readings, or means taken as such.
 fn single(
     command: &Routine,
@@ -39,7 +47,7 @@ fn single(
 ) -> Result<Chart, Fault> {
     let mut notes = Vec::new();
     let (first, center, sigma, found) = basis(command, &values, &mut notes)?;
-    let (range, limit) = match found {
+    let (range, limit) = match &found {
         Some(found) => (found.moving_range, found.range_limit),
         None => (d2(2)? * sigma, factors(2)?.d4 * d2(2)? * sigma),
     };
@@ -47,9 +55,14 @@ fn single(
         0 => "individuals chart, centre and sigma as given".to_owned(),
         _ => format!("{method}, frozen limits"),
     };
+    let account = match &found {
+        Some(found) => told("chart", found).by(method.as_str()),
+        None => as_given(&method, values.len()),
+    };
     let signals = judged(&values, center, sigma, command.width, &zone_rules(command))?;
     let ranges: Vec<f64> = values.windows(2).map(|pair| (pair[1] - pair[0]).abs()).collect();
     Ok(Chart {
+        told: vec![account],
         method,
         names,
         plotted: values.clone(),
@@ -129,8 +142,12 @@ fn within(
         }
         Spread::StandardDeviation => digits::sums::standard_deviation(sample).unwrap_or(0.0),
     };
-    let found = match (command.target, command.sd) {
-        (Some(target), Some(sd)) => Basis::given(size, target, sd, kind)?,
+    let (found, account) = match (command.target, command.sd) {
+        (Some(target), Some(sd)) => {
+            let found = Basis::given(size, target, sd, kind)?;
+            let account = as_given(&found.method, centres.len());
+            (found, account)
+        }
         _ => {
             let found = means(&samples[..first], kind)?;
             notes.extend(from_statistics(found.notes.clone()));
@@ -140,12 +157,13 @@ fn within(
                 list.retain(|note| note.code == "short-first-phase");
                 notes.extend(list);
             }
-            Basis::of(&found)
+            (Basis::of(&found), told("chart", &found))
         }
     };
     let values: Vec<f64> = samples.iter().map(|sample| scatter(sample)).collect();
     let signals = judged(&centres, found.center, found.sigma, command.width, &zone_rules(command))?;
     Ok(Chart {
+        told: vec![account],
         method: found.method,
         names,
         plotted: centres.clone(),

@@ -2,11 +2,13 @@
 
 use serde_json::{Value, json};
 use statistics::Assumption;
+use statistics::Counted;
 use study::Note;
 
 use super::{Found, Stability, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
 
@@ -54,6 +56,20 @@ pub fn answer(
         + &format!("\nAllan deviation, {}:\n", command.kind.word())
         + &table(&["seconds", "readings", "deviation", "if noise were white"], &lines);
     let statement = Statement {
+        told: vec![
+            told("slope", slope),
+            Told::own(
+                "Allan deviation",
+                &format!("Allan deviation, {}", command.kind.word()),
+                Counted::of(slope.n, "readings at equal distances"),
+                vec![Assumption::looked_at(
+                    "readings evenly spaced",
+                    "distance of the times",
+                    true,
+                    "Within 5 % of their mean distance; others are refused.",
+                )],
+            ),
+        ],
         text,
         json: json(command, found),
         assumptions,

@@ -7,6 +7,7 @@ use study::Note;
 use super::{Found, Uncertainty, figure};
 use crate::answer::{Answer, number};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
 
@@ -19,6 +20,9 @@ pub fn shares(found: &Found) -> Vec<f64> {
 /// Turns what was found into the answer.
 pub fn answer(command: &Uncertainty, found: &Found, notes: Vec<Note>) -> Result<Answer, Fault> {
     let statement = Statement {
+        told: std::iter::once(told("law of propagation", &found.first_order))
+            .chain(found.simulated.iter().map(|simulated| told("simulation", simulated)))
+            .collect(),
         text: text(found),
         json: json(found),
         assumptions: assumptions(found),
@@ -32,8 +36,8 @@ fn assumptions(found: &Found) -> Vec<Assumption> {
     let first = &found.first_order;
     let bend = (first.second_order_uncertainty / first.uncertainty - 1.0).abs();
     let mut list = vec![Assumption {
-        name: "model straight over the uncertainties",
-        test: "second order against first",
+        name: "a model straight enough over the uncertainties",
+        test: "second-order terms",
         p_value: None,
         held: found.file.correlation.is_none().then_some(bend <= 0.05),
         finding: if found.file.correlation.is_some() {

@@ -9,6 +9,7 @@ use super::{Found, Volume};
 use crate::answer::{Answer, number};
 use crate::commands::assess::drawing::bars;
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
 
@@ -67,8 +68,8 @@ pub fn answer(command: &Volume, found: &Found, notes: Vec<Note>) -> Result<Answe
     });
     let bend = (first.second_order_uncertainty / first.uncertainty - 1.0).abs();
     let assumptions = vec![Assumption {
-        name: "model straight over the uncertainties",
-        test: "second order against first",
+        name: "a model straight enough over the uncertainties",
+        test: "second-order terms",
         p_value: None,
         held: bend.is_finite().then_some(bend <= 0.05),
         finding: format!("To second order the uncertainty changes by {:.1} %.", bend * 100.0),
@@ -81,7 +82,17 @@ pub fn answer(command: &Volume, found: &Found, notes: Vec<Note>) -> Result<Answe
         found.method,
         found.simulated.draws
     );
-    let statement = Statement { text, json, assumptions, wording, notes };
+    let statement = Statement {
+        told: vec![
+            told("volume", &found.simulated),
+            told("volume to first order", &found.first_order),
+        ],
+        text,
+        json,
+        assumptions,
+        wording,
+        notes,
+    };
     statement.finish(&command.figure, || vec![contributions(found)])
 }
 
