@@ -103,7 +103,7 @@ mod tests {
         let open = Assumption::unchecked("normal values", "Shapiro-Wilk", "only a summary");
         let made = Assumption::tested("normal lots", "Shapiro-Wilk of lots", 0.3, 0.05, "W = 1.");
         let list = joined(vec![made.clone()], &[one(vec![open.clone()])]);
-        assert_eq!(list, [made.clone()]);
+        assert_eq!(list, std::slice::from_ref(&made));
         // Also where another result of the same command made it.
         let list = joined(Vec::new(), &[one(vec![open.clone()]), one(vec![made.clone()])]);
         assert_eq!(list, [made]);
