@@ -3,10 +3,9 @@
 use super::error::QuantityError;
 use super::number::read_plain_number;
 
-/// Units of mass and their kilograms; one that ends like another stands before
-/// it.
-const UNITS: [(&str, f64); 5] =
-    [("kg", 1.0), ("mg", 1e-6), ("ug", 1e-9), ("µg", 1e-9), ("g", 1e-3)];
+/// Units of mass and how many make a kilogram, whole numbers so that a division
+/// rounds once; a unit that ends like another stands before it.
+const UNITS: [(&str, f64); 5] = [("kg", 1.0), ("mg", 1e6), ("ug", 1e9), ("µg", 1e9), ("g", 1e3)];
 
 /// Reads a mass such as `1 mg` or `0.05g`, kg.
 ///
@@ -20,16 +19,17 @@ const UNITS: [(&str, f64); 5] =
 /// ```
 pub fn read_mass_kg(text: &str) -> Result<f64, QuantityError> {
     let trimmed = text.trim();
-    let found =
-        UNITS.iter().find_map(|(unit, factor)| Some((trimmed.strip_suffix(unit)?.trim(), *factor)));
-    let Some((number, factor)) = found else {
+    let found = UNITS.iter().find_map(|(unit, in_a_kilogram)| {
+        Some((trimmed.strip_suffix(unit)?.trim(), *in_a_kilogram))
+    });
+    let Some((number, in_a_kilogram)) = found else {
         return Err(QuantityError::new(
             text,
             "the unit of mass is missing",
             "Write a mass like \"1 mg\"; known: kg, g, mg, ug.",
         ));
     };
-    let mass = read_plain_number(number)? * factor;
+    let mass = read_plain_number(number)? / in_a_kilogram;
     if mass < 0.0 {
         return Err(QuantityError::new(text, "it cannot be negative", "Leave out the sign."));
     }
@@ -44,7 +44,7 @@ mod tests {
     fn units_are_told_apart() {
         assert_eq!(read_mass_kg("1 kg").ok(), Some(1.0));
         assert_eq!(read_mass_kg("2g").ok(), Some(2e-3));
-        assert_eq!(read_mass_kg("3 µg").ok(), Some(3.0 * 1e-9));
+        assert_eq!(read_mass_kg("3 µg").ok(), Some(3e-9));
         assert!(read_mass_kg("-1 mg").is_err() && read_mass_kg("1 mol").is_err());
     }
 }
