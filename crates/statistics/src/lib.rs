@@ -33,6 +33,7 @@ pub mod tolerance_limits;
 pub mod uncertainty;
 pub mod variance_components;
 
+mod ascent;
 mod quadrature;
 
 pub use account::{Account, Counted};

@@ -6,14 +6,12 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod evidence;
-
-use std::collections::{BTreeMap, BTreeSet};
-use std::io::Write;
-use std::process::{Command, Stdio};
+mod questions;
 
 use digits::RandomStream;
 use digits::scalar::{exp, ln, pow};
 use evidence::summary;
+use questions::{Questions, answers, python};
 use statistics::assumptions::{anderson_darling, grubbs, order, shapiro_wilk};
 use statistics::comparison::power::one_sample_power;
 use statistics::comparison::{equivalence_paired, equivalence_two_groups};
@@ -29,66 +27,6 @@ use statistics::tolerance_limits::transformed::box_cox_power;
 use statistics::variance_components::agreement::{cohen, fleiss};
 use statistics::variance_components::nested;
 use statistics::variance_components::restricted_likelihood::restricted_likelihood;
-
-/// Questions as text, and this library's answers with their tolerances.
-#[derive(Default)]
-struct Questions {
-    text: String,
-    number: usize,
-    /// By case and quantity: kind, own value, relative tolerance.
-    own: BTreeMap<(String, String), (String, f64, f64)>,
-}
-
-impl Questions {
-    fn ask(&mut self, kind: &str, lists: &[&[f64]], own: &[(&str, f64, f64)]) {
-        let words = |list: &&[f64]| -> String {
-            list.iter().map(|value| format!("{value:e}")).collect::<Vec<_>>().join(" ")
-        };
-        self.ask_in_words(kind, lists.iter().map(words).collect(), own);
-    }
-
-    fn ask_in_words(&mut self, kind: &str, lists: Vec<String>, own: &[(&str, f64, f64)]) {
-        self.number += 1;
-        let case = self.number.to_string();
-        self.text += &format!("{kind};{case};{}\n", lists.join("|"));
-        for (quantity, value, tolerance) in own {
-            assert!(value.is_finite(), "{kind} {quantity}");
-            let key = (case.clone(), (*quantity).to_owned());
-            self.own.insert(key, (kind.to_owned(), *value, *tolerance));
-        }
-    }
-
-    /// Compares a referee's answers; gives the kinds and quantities compared.
-    fn compare(&self, referee: &str, answers: &str) -> BTreeSet<(String, String)> {
-        let mut compared = BTreeSet::new();
-        let mut worst: BTreeMap<(String, String), f64> = BTreeMap::new();
-        let mut wrong = Vec::new();
-        for answer in answers.lines() {
-            let cells: Vec<&str> = answer.split(';').collect();
-            let [case, quantity, value] = cells[..] else { panic!("{referee}: {answer}") };
-            let Some((kind, own, tolerance)) =
-                self.own.get(&(case.to_owned(), quantity.to_owned()))
-            else {
-                continue;
-            };
-            let value: f64 = value.parse().unwrap();
-            let error = (own - value).abs();
-            let off = error / value.abs().max(1e-3);
-            if !(off <= *tolerance) {
-                wrong.push(format!("{kind} {case} {quantity}: own {own}, {referee} {value}"));
-            }
-            let place = (kind.clone(), quantity.to_owned());
-            let seen = worst.entry(place.clone()).or_default();
-            *seen = seen.max(off / tolerance);
-            compared.insert(place);
-        }
-        for ((kind, quantity), share) in &worst {
-            println!("{referee}: {kind}, {quantity}: {share:.1e} of the tolerance");
-        }
-        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-        compared
-    }
-}
 
 fn normals(stream: &mut RandomStream, n: usize, mean: f64, sd: f64) -> Vec<f64> {
     (0..n).map(|_| mean + sd * stream.normal()).collect()
@@ -452,55 +390,6 @@ fn questions(seed: u64) -> Questions {
         part(&mut asked, &mut RandomStream::new(seed, unit as u64));
     }
     asked
-}
-
-/// What a referee answers; `None`, with a notice, where it is not installed.
-fn answers(
-    referee: &str,
-    program: &str,
-    probe: &[&str],
-    script: &str,
-    text: &str,
-) -> Option<String> {
-    let there = Command::new(program)
-        .args(probe)
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .status()
-        .is_ok_and(|status| status.success());
-    if !there {
-        assert!(
-            std::env::var("ISOBAR_REFEREES").as_deref() != Ok("required"),
-            "{referee} must be there and is not: {program} does not run"
-        );
-        println!("notice: {referee} is not installed, its live check is skipped");
-        return None;
-    }
-    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/referees");
-    let mut child = Command::new(program)
-        .arg(format!("{folder}/{script}"))
-        .env("OMP_NUM_THREADS", "1")
-        .env("OPENBLAS_NUM_THREADS", "1")
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    // The questions fit the pipe only together with a reader on the far side,
-    // so they are written from a thread of their own.
-    let mut stdin = child.stdin.take().unwrap();
-    let text = text.to_owned();
-    let writer = std::thread::spawn(move || stdin.write_all(text.as_bytes()));
-    let output = child.wait_with_output().unwrap();
-    let written = writer.join().unwrap();
-    let errors = String::from_utf8_lossy(&output.stderr).into_owned();
-    assert!(output.status.success(), "{referee} stopped: {errors}");
-    written.unwrap();
-    Some(String::from_utf8(output.stdout).unwrap())
-}
-
-fn python() -> String {
-    std::env::var("ISOBAR_PYTHON").unwrap_or_else(|_| "python3".to_owned())
 }
 
 #[test]

@@ -10,6 +10,12 @@ const DRAWN: &[&str] = &[
     "detection examples/positive_controls.csv --size verified_um --hit found --samples 100",
     "detection examples/positive_controls.csv --size verified_um --reading rise_pa --threshold 24 \
      --blank 16.2",
+    "detection examples/repeated_controls.csv --size verified_um --reading rise_pa --threshold 24 \
+     --blank 16.2 --unit unit --spread size",
+    "detection examples/blanks_and_leaks.csv --size verified_um --hit found --of tested \
+     --false-calls estimate",
+    "precision examples/sites_days_runs.csv --nested site,day,run --reading rise_pa",
+    "precision examples/unequal_gauge.csv --random part,operator,part:operator --reading reading",
     "flow examples/flow_challenge.csv --flow flow_sccm_at_0c --reading rise_pa --invert 40",
     "precision examples/interlaboratory.csv --laboratory laboratory --level level --reading reading",
     "precision examples/gauge_study.csv --part part --operator operator --reading reading",
@@ -27,6 +33,7 @@ const DRAWN: &[&str] = &[
     "compare examples/two_rigs.csv --first old_pa --second new_pa --margin 2",
     "compare examples/gauge_study.csv --reading reading --group operator --groups A,B --margin 3",
     "compare --margin 2 --sd 1.7",
+    "compare --sd 1.2 --second-sd 2 --true-difference 1.5",
     "uncertainty examples/volume_budget.toml --draws 20000",
     "stability examples/quiet_record.csv --column pressure_pa --time time_s",
     "robustness examples/half_fraction.csv --factor settle_s --factor pump_s --factor room_c \

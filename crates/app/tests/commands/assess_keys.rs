@@ -39,11 +39,18 @@ fn sections() -> Vec<(&'static str, Vec<String>)> {
             ],
         ),
         (
+            "assess detection --false-calls",
+            vec![line(
+                "detection examples/blanks_and_leaks.csv --size verified_um --hit found --of \
+                     tested --false-calls estimate",
+            )],
+        ),
+        (
             "assess detection --reading",
-            vec![line(&format!(
-                "detection {CONTROLS} --size verified_um --reading rise_pa --threshold 24 --blank \
-                 16.2"
-            ))],
+            vec![line(
+                "detection examples/repeated_controls.csv --size verified_um --reading rise_pa \
+                 --threshold 24 --blank 16.2 --unit unit --spread size",
+            )],
         ),
         (
             "assess flow",
@@ -86,6 +93,19 @@ fn sections() -> Vec<(&'static str, Vec<String>)> {
         (
             "assess precision --nested",
             vec![line("precision examples/days_and_runs.csv --nested day,run --reading reading")],
+        ),
+        (
+            "assess precision --nested with three levels or more",
+            vec![line(
+                "precision examples/sites_days_runs.csv --nested site,day,run --reading rise_pa",
+            )],
+        ),
+        (
+            "assess precision --random",
+            vec![line(
+                "precision examples/unequal_gauge.csv --random part,operator,part:operator \
+                 --reading reading",
+            )],
         ),
         (
             "assess precision --verdict",

@@ -132,7 +132,7 @@ fn censored_readings() {
     check(file, "ahat_b1", number(&answer, "/slope"));
     check(file, "ahat_a50", number(&answer, "/a50"));
     check(file, "ahat_a90", number(&answer, "/a90"));
-    check(file, "ahat_a90_95wald", number(&answer, "/a90_95"));
+    check(file, "ahat_a90_95wald", number(&answer, "/a90_95_wald"));
 }
 
 /// Racine 1986 with the stated normal prior, on another grid.

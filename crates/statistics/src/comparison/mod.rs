@@ -4,6 +4,7 @@ pub mod agreement;
 pub mod equivalence;
 pub mod passing_bablok;
 pub mod power;
+pub mod power_two_groups;
 
 pub use agreement::{Agreement, bland_altman};
 pub use equivalence::{Equivalence, equivalence_paired, equivalence_two_groups};

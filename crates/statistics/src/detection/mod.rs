@@ -1,5 +1,6 @@
 //! Probability of detection from hits and misses.
 
+pub mod false_calls;
 pub mod link;
 pub mod logistic;
 pub mod posterior;
@@ -18,6 +19,7 @@ mod profile;
 #[cfg(test)]
 mod small_sample_coverage;
 
+pub use false_calls::{FalseCallFit, Floor, fit_with_false_calls};
 pub use firth::PenalisedFit;
 pub use fit::{HitMiss, HitMissFit, fit_hit_miss};
 pub use link::Link;

@@ -3,6 +3,7 @@
 //! Source: JCGM 100:2008 (formulas from memory).
 
 use crate::account::{Account, Counted};
+use super::correlation;
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
 use crate::note::{Assumption, Note};
@@ -101,7 +102,7 @@ impl Account for Budget {
 ///
 /// # Errors
 /// No input, figures that are not finite, a correlation matrix of the wrong
-/// shape or outside -1 to 1, a model that is not finite near the estimates.
+/// shape, outside -1 to 1 or that no quantities can have, a model that is not finite near the estimates.
 pub fn propagate(
     model: impl Fn(&[f64]) -> f64,
     inputs: &[Input],
@@ -121,24 +122,9 @@ pub fn propagate(
     }
     let n = inputs.len();
     if let Some(matrix) = correlation {
-        let right = matrix.len() == n && matrix.iter().all(|row| row.len() == n);
-        if !right {
-            return Err(CannotSay::LengthsDiffer {
-                left: "inputs".into(),
-                left_count: n,
-                right: "rows of the correlation matrix".into(),
-                right_count: matrix.len(),
-            });
-        }
-        for value in matrix.iter().flatten() {
-            if !(value.abs() <= 1.0) {
-                return Err(CannotSay::OutOfRange {
-                    what: "a correlation".into(),
-                    value: *value,
-                    allowed: "a number from -1 to 1".into(),
-                });
-            }
-        }
+        // A matrix that no quantities can have would give a variance below zero.
+        let names: Vec<&str> = inputs.iter().map(|input| input.name.as_str()).collect();
+        correlation::shape(matrix, &names)?;
     }
     let centre: Vec<f64> = inputs.iter().map(|input| input.value).collect();
     let at = |moves: &[(usize, f64)]| {

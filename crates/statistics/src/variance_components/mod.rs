@@ -7,13 +7,19 @@ pub mod agreement;
 pub mod crossed;
 pub mod gauge;
 pub mod intervals;
+mod mixed_equations;
 pub mod nested;
+pub mod nested_levels;
 pub mod one_way;
+pub mod random_factors;
 pub mod restricted_likelihood;
+mod sequential_squares;
 
 pub use crossed::{Crossed, crossed};
 pub use nested::{Nested, nested};
+pub use nested_levels::{NestedLevels, nested_levels};
 pub use one_way::{OneWay, one_way};
+pub use random_factors::{Factor, RandomFactors, random_factors};
 
 use crate::note::Note;
 

@@ -8,6 +8,7 @@ use super::Compare;
 use super::groups::Groups;
 use super::pairs::Pairs;
 use super::sizes::Power;
+use super::two_group_sizes::Chance;
 use crate::commands::assess::drawing::{
     band, group_style, intervals, level, line, places, points, upright, values,
 };
@@ -143,6 +144,31 @@ pub fn of_groups(found: &Groups) -> Vec<Figure> {
         "Interval of the difference beside the margin.",
     );
     vec![readings, interval]
+}
+
+/// Chances by number of units in the first of two groups.
+pub fn two_groups(command: &Compare, curve: &[Chance], n: usize) -> Figure {
+    let x: Vec<f64> = curve.iter().map(|c| c.units.0 as f64).collect();
+    let mut figure = Figure::new(
+        "power",
+        "Chance by size of the first group",
+        Axis::holding("units in the first group", "", x.iter().copied()),
+        Axis::linear("chance", "", 0.0, 1.0),
+    );
+    let lines: [(&str, fn(&Chance) -> Option<f64>, Ink); 2] = [
+        ("equivalence is shown", |c| c.equivalence, Ink::Slate),
+        ("the difference is seen", |c| c.difference, Ink::Rust),
+    ];
+    for (label, of, ink) in lines {
+        let heights: Vec<f64> = curve.iter().filter_map(of).collect();
+        if heights.len() == x.len() {
+            figure = figure.with(line(label, &x, &heights, ink, Dash::Solid));
+        }
+    }
+    figure
+        .with(level(&named("wanted", command.power), command.power, Ink::Grey, Dash::Dotted))
+        .with(upright(&format!("{n} units"), n as f64, Ink::Plum, Dash::Solid))
+        .described("Welch's tests of two groups.", "Power against size of the first group.")
 }
 
 /// Power by number of pairs.

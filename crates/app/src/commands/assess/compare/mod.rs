@@ -5,6 +5,7 @@ mod figure;
 mod groups;
 mod pairs;
 mod sizes;
+mod two_group_sizes;
 
 use std::path::PathBuf;
 
@@ -22,7 +23,11 @@ use crate::fault::Fault;
       --figure compare.svg
   isobar assess compare examples/interlaboratory.csv --reading reading --group laboratory \\
       --where \"level=no leak\" --groups A,B --margin 3
-  isobar assess compare --margin 2 --sd 1.7 --true-difference 0.5 --power 0.9")]
+  isobar assess compare --margin 2 --sd 1.7 --true-difference 0.5 --power 0.9
+  isobar assess compare --margin 2 --sd 1.2 --second-sd 2 --allocation 1.5
+  isobar assess compare --sd 1.2 --second-sd 2 --true-difference 1.5 --power 0.8
+
+Without --margin two groups are planned to see the true difference, by Welch's test.")]
 pub struct Compare {
     /// Table of readings; without one, the number of units is planned.
     table: Option<PathBuf>,
@@ -53,9 +58,16 @@ pub struct Compare {
     /// Error variance of the second reading over that of the first, for the line through both.
     #[arg(long, default_value_t = 1.0)]
     variance_ratio: f64,
-    /// Standard deviation of a difference, to plan the number of pairs.
-    #[arg(long, requires = "margin", conflicts_with = "table")]
+    /// Standard deviation of a difference, to plan the number of pairs; with --second-sd that of
+    /// a unit of the first group.
+    #[arg(long, conflicts_with = "table")]
     sd: Option<f64>,
+    /// Standard deviation of a unit of the second group: plans two groups of units of their own.
+    #[arg(long, requires = "sd")]
+    second_sd: Option<f64>,
+    /// Units of the second group for each unit of the first.
+    #[arg(long, default_value_t = 1.0, requires = "second_sd")]
+    allocation: f64,
     /// True difference to plan for.
     #[arg(long, default_value_t = 0.0, requires = "sd", allow_hyphen_values = true)]
     true_difference: f64,
@@ -74,12 +86,13 @@ pub struct Compare {
 /// Runs the command.
 pub fn run(command: &Compare) -> Result<Answer, Fault> {
     let Some(path) = &command.table else {
-        return match (command.sd, command.margin) {
-            (Some(sd), Some(margin)) => sizes::run(command, sd, margin),
+        return match (command.sd, command.second_sd, command.margin) {
+            (Some(first), Some(second), _) => two_group_sizes::run(command, (first, second)),
+            (Some(sd), None, Some(margin)) => sizes::run(command, sd, margin),
             _ => Err(Fault::users(
                 "nothing to compare",
                 "name a table with --first and --second, or plan a number of pairs with --margin \
-                 and --sd",
+                 and --sd, or of units in two groups with --sd and --second-sd",
             )),
         };
     };

@@ -45,8 +45,8 @@ pub fn run(command: &Compare, sd: f64, margin: f64) -> Result<Answer, Fault> {
             "pairs-planned",
             "the number is for pairs: the same units read twice, with the standard deviation of \
              the difference",
-            "two groups of units of their own need more; take the standard deviation from a pilot, \
-             at its upper bound",
+            "two groups of units of their own need more: plan them with --second-sd; take the \
+             standard deviation from a pilot, at its upper bound",
         ),
         Note::caution(
             "plan-on-the-true-difference",

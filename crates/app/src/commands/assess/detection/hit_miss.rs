@@ -73,7 +73,8 @@ pub fn run(command: &Detection, table: &Table) -> Result<Answer, Fault> {
     hit_miss_answer::answer(command, Found { fit, small_sample, links, by_size, posterior, notes })
 }
 
-fn data(command: &Detection, table: &Table) -> Result<Vec<HitMiss>, Fault> {
+/// Sizes with their hits.
+pub fn data(command: &Detection, table: &Table) -> Result<Vec<HitMiss>, Fault> {
     let Some(hit) = &command.hit else {
         return Err(Fault::users("the column with the outcome was not named", "add --hit"));
     };

@@ -3,6 +3,7 @@
 
 mod bayes;
 mod by_size;
+mod false_calls;
 mod figure;
 mod hit_miss;
 mod hit_miss_answer;
@@ -12,7 +13,8 @@ mod signal_figure;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use statistics::detection::Link;
+use statistics::detection::signal_response::Spread;
+use statistics::detection::{Floor, Link};
 
 use super::figure_option::FigureOption;
 use super::tables;
@@ -26,11 +28,17 @@ use crate::fault::Fault;
       --figure detection.svg
   isobar assess detection examples/positive_controls.csv --size verified_um --reading rise_pa \\
       --threshold 24 --blank 16.2 --unit unit
+  isobar assess detection examples/repeated_controls.csv --size verified_um --reading rise_pa \\
+      --threshold 24 --blank 16.2 --unit unit --spread size
   isobar assess detection examples/positive_controls.csv --size verified_um --hit found \\
       --link probit --prior-intercept 0,5 --prior-slope 5,5
+  isobar assess detection examples/blanks_and_leaks.csv --size verified_um --hit found \\
+      --of tested --false-calls estimate
 
 Where readings exist they are the better route: a reading says how far above the threshold a unit
-was, a hit only that it was above.")]
+was, a hit only that it was above. With --unit, readings of one unit share an effect of their own:
+units count, not readings. --spread power or size lets the scatter grow with the leak; a likelihood
+ratio says whether it has to.")]
 pub struct Detection {
     /// Table with a row for each unit, or for each size with --of.
     table: PathBuf,
@@ -64,12 +72,18 @@ pub struct Detection {
     /// Whether readings are taken as they are or as their logarithm.
     #[arg(long, value_enum, default_value = "log")]
     reading_scale: Scale,
+    /// How the scatter of readings goes with size.
+    #[arg(long, value_enum, default_value = "constant", requires = "reading")]
+    spread: SpreadName,
     /// Link of the curve.
     #[arg(long, value_enum, default_value = "logit")]
     link: LinkName,
     /// Whether the curve runs in the size or in its logarithm.
     #[arg(long, value_enum, default_value = "log")]
     scale: Scale,
+    /// Curve above a floor of false calls: `estimate` it from blanks (size zero), or give the share.
+    #[arg(long, value_parser = false_calls::floor, requires = "hit", conflicts_with_all = ["reading", "prior_intercept"], value_name = "estimate|SHARE")]
+    false_calls: Option<Floor>,
     /// Samples simulated for the bound of a90.
     #[arg(long, default_value_t = 2000)]
     samples: u32,
@@ -115,6 +129,27 @@ impl LinkName {
     }
 }
 
+/// Scatter of readings that can be asked for.
+#[derive(Clone, Copy, ValueEnum)]
+pub(super) enum SpreadName {
+    /// The same at every size.
+    Constant,
+    /// A power of the mean reading.
+    Power,
+    /// Its logarithm is a line in size (or its logarithm, with --scale log).
+    Size,
+}
+
+impl SpreadName {
+    fn spread(self) -> Spread {
+        match self {
+            Self::Constant => Spread::Constant,
+            Self::Power => Spread::PowerOfMean,
+            Self::Size => Spread::LogLinearInSize,
+        }
+    }
+}
+
 /// Scale of a size or a reading.
 #[derive(Clone, Copy, PartialEq, ValueEnum)]
 enum Scale {
@@ -129,6 +164,9 @@ pub fn run(command: &Detection) -> Result<Answer, Fault> {
     let table = command.rows.of(&command.table)?;
     match &command.reading {
         Some(reading) => signal::run(command, &table, reading),
-        None => hit_miss::run(command, &table),
+        None => match command.false_calls {
+            Some(floor) => false_calls::run(command, &table, floor),
+            None => hit_miss::run(command, &table),
+        },
     }
 }

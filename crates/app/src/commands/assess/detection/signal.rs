@@ -3,8 +3,9 @@
 use intake::result_table::Table;
 use serde_json::{Value, json};
 use statistics::Assumption;
-use statistics::assumptions::shapiro_wilk::shapiro_wilk;
-use statistics::detection::signal_response::{CensoredLine, Signal, censored_line};
+use statistics::detection::signal_response::{
+    CensoredLine, LikelihoodRatio, Signal, SignalResponse, censored_line, signal_response,
+};
 use statistics::regression::lack_of_fit;
 use study::Note;
 
@@ -31,19 +32,20 @@ pub struct Found {
     /// Readings on the axes of the fit.
     pub readings: Readings,
     /// The line.
-    pub fit: CensoredLine,
-    /// Sizes found with probability 0.5 and 0.9, and the bound of the latter.
+    pub fit: SignalResponse,
+    /// Size found with probability 0.5.
     pub a50: Option<f64>,
     /// Size found with probability 0.9.
     pub a90: Option<f64>,
     /// Its upper bound.
     pub a90_95: Option<f64>,
+    /// The same by the delta method, optimistic with few units.
+    pub a90_95_wald: Option<f64>,
 }
 
 /// Runs on readings.
 pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, Fault> {
     let readings = readings(command, table, reading)?;
-    let columns: Vec<Vec<f64>> = readings.x.iter().map(|x| vec![1.0, *x]).collect();
     let units = match &command.unit {
         None => None,
         Some(column) => {
@@ -60,7 +62,8 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
             Some(places)
         }
     };
-    let fit = censored_line(&columns, &readings.signals, units.as_deref())?;
+    let spread = command.spread.spread();
+    let fit = signal_response(&readings.x, &readings.signals, units.as_deref(), spread)?;
     let mut notes = from_statistics(fit.notes.clone());
     let size = |place: f64| {
         let size = if command.scale == Scale::Log { ::digits::scalar::exp(place) } else { place };
@@ -69,13 +72,32 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
     let place =
         |probability: f64| fit.place_detected(readings.threshold, probability, command.confidence);
     let (a50, a90, a90_95) = match (place(0.5), place(0.9)) {
-        (Ok(half), Ok(most)) => (size(half.0), size(most.0), size(most.1)),
+        (Ok(half), Ok(most)) => {
+            if most.upper.is_none() {
+                notes.push(Note::caution(
+                    "no-upper-bound",
+                    "the readings put no upper bound on the size found nine times in ten",
+                    "add units at the larger sizes",
+                ));
+            }
+            (size(half.estimate), size(most.estimate), most.upper.and_then(size))
+        }
         (Err(refusal), _) | (_, Err(refusal)) => {
             notes.push(Note::refusal("no-a90", refusal.to_string(), refusal.next_step()));
             (None, None, None)
         }
     };
+    let a90_95_wald = wald(command, &readings, units.as_deref()).and_then(size);
     note_extrapolation(command, &readings, a90_95, &mut notes);
+    if fit.spread_test.is_some_and(|test| test.p_value < 0.05)
+        && fit.spread == statistics::detection::signal_response::Spread::Constant
+    {
+        notes.push(Note::caution(
+            "unequal-spread",
+            "the scatter of readings changes with size, and one scatter was fitted for all",
+            "add --spread size, or --spread power with --reading-scale linear",
+        ));
+    }
     if command.unit.is_none() {
         notes.push(Note::caution(
             "units-unknown",
@@ -83,7 +105,7 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
             "add --unit with the column that names the unit",
         ));
     }
-    let found = Found { readings, fit, a50, a90, a90_95 };
+    let found = Found { readings, fit, a50, a90, a90_95, a90_95_wald };
     let statement = Statement {
         told: vec![told("line of the readings", &found.fit)],
         text: text(command, &found),
@@ -93,6 +115,13 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
         notes,
     };
     statement.finish(&command.figure, || signal_figure::panels(command, &found))
+}
+
+/// Bound of a90 by the delta method, where the plain line gives one.
+fn wald(command: &Detection, readings: &Readings, units: Option<&[usize]>) -> Option<f64> {
+    let columns: Vec<Vec<f64>> = readings.x.iter().map(|x| vec![1.0, *x]).collect();
+    let line: CensoredLine = censored_line(&columns, &readings.signals, units).ok()?;
+    Some(line.place_detected(readings.threshold, 0.9, command.confidence).ok()?.1)
 }
 
 fn readings(command: &Detection, table: &Table, column: &str) -> Result<Readings, Fault> {
@@ -185,43 +214,59 @@ fn assumptions(found: &Found) -> Vec<Assumption> {
             y.push(*value);
         }
     }
-    let rest: Vec<f64> = x
-        .iter()
-        .zip(&y)
-        .map(|(x, y)| y - found.fit.coefficients[0] - found.fit.coefficients[1] * x)
-        .collect();
-    vec![
-        checks::one(
-            "normal scatter of readings",
-            "Shapiro-Wilk of residuals",
-            0.05,
-            shapiro_wilk(&rest).map(|s| (s.p_value, format!("W = {:.4}", s.w))),
-        ),
-        checks::one(
-            "straight line on these scales",
-            "lack of fit against repeats, read signals",
-            0.05,
-            lack_of_fit(&x, &y, 1).map(|l| (l.p_value, format!("F = {:.3}", l.f))),
-        ),
-    ]
+    let mut list = found.fit.assumptions.clone();
+    list.push(checks::one(
+        "straight line on these scales",
+        "lack of fit against repeats, read signals",
+        0.05,
+        lack_of_fit(&x, &y, 1).map(|l| (l.p_value, format!("F = {:.3}", l.f))),
+    ));
+    list
 }
 
 fn text(command: &Detection, found: &Found) -> String {
     let fit = &found.fit;
     let (read, below, above) = fit.read_below_above;
-    pairs(&[
+    let mut rows = vec![
         ("route", "readings against a threshold".to_owned()),
         ("a50", digits_or_dash(found.a50, 4)),
         ("a90", digits_or_dash(found.a90, 4)),
         ("a90/95", digits_or_dash(found.a90_95, 4)),
-        ("intercept", digits(fit.coefficients[0], 6)),
-        ("slope", digits(fit.coefficients[1], 6)),
-        ("scatter about the line", digits(fit.standard_deviation, 5)),
+        ("a90/95 by Wald, for comparison", digits_or_dash(found.a90_95_wald, 4)),
+        ("intercept", digits(fit.intercept, 6)),
+        ("slope", digits(fit.slope, 6)),
+        ("scatter of one reading of a new unit", digits(fit.total, 5)),
+    ];
+    if let (Some(between), Some(within)) = (fit.between_units, fit.within_units) {
+        rows.push((
+            "between units, within units",
+            format!("{}, {}", digits(between, 4), digits(within, 4)),
+        ));
+    }
+    if fit.spread != statistics::detection::signal_response::Spread::Constant {
+        rows.push((
+            "scatter with size",
+            format!("{}, exponent {}", fit.spread.word(), digits(fit.spread_exponent, 4)),
+        ));
+    }
+    rows.extend([
         ("readings: read, below, above", format!("{read}, {below}, {above}")),
         ("units: the number that counts", fit.units.to_string()),
         ("threshold", format!("{}", command.threshold.unwrap_or(f64::NAN))),
-        ("method", fit.method.to_owned()),
-    ])
+        ("method", fit.method.clone()),
+        ("method of the bound", BOUND.to_owned()),
+    ]);
+    pairs(&rows)
+}
+
+/// How the bound of a90 is found.
+const BOUND: &str = "profile of the restricted likelihood, Student's t on units";
+
+fn ratio(test: Option<LikelihoodRatio>) -> Value {
+    test.map_or(
+        Value::Null,
+        |test| json!({ "ratio": number(test.ratio), "p_value": number(test.p_value) }),
+    )
 }
 
 fn json(command: &Detection, found: &Found) -> Value {
@@ -232,12 +277,22 @@ fn json(command: &Detection, found: &Found) -> Value {
         "log_size": command.scale == Scale::Log,
         "log_reading": command.reading_scale == Scale::Log,
         "threshold": optional(command.threshold),
-        "intercept": number(fit.coefficients[0]),
-        "slope": number(fit.coefficients[1]),
-        "standard_deviation": number(fit.standard_deviation),
+        "intercept": number(fit.intercept),
+        "slope": number(fit.slope),
+        "standard_deviation": number(fit.total),
         "a50": optional(found.a50),
         "a90": optional(found.a90),
         "a90_95": optional(found.a90_95),
+        "a90_95_method": BOUND,
+        "a90_95_wald": optional(found.a90_95_wald),
+        "between_unit_sd": optional(fit.between_units),
+        "within_unit_sd": optional(fit.within_units),
+        "unit_test": ratio(fit.unit_test),
+        "spread": fit.spread.word(),
+        "spread_exponent": number(fit.spread_exponent),
+        "spread_reference": number(fit.reference),
+        "spread_test": ratio(fit.spread_test),
+        "repeated_units": fit.repeated_units,
         "read": read,
         "below": below,
         "above": above,
@@ -256,12 +311,13 @@ fn wording(command: &Detection, found: &Found) -> String {
     );
     match (found.a90, found.a90_95) {
         (Some(a90), Some(bound)) => format!(
-            "{start}; at a threshold of {} units of size {} exceed it nine times in ten, and with \
-             {} % confidence those of size {} do.",
+            "{start}; at a threshold of {} new units of size {} exceed it nine times in ten, and \
+             with {} % confidence those of size {} do ({}; bound by {BOUND}).",
             command.threshold.unwrap_or(f64::NAN),
             digits(a90, 3),
             command.confidence * 100.0,
-            digits(bound, 3)
+            digits(bound, 3),
+            found.fit.method
         ),
         _ => format!("{start}; no size that is found nine times in ten can be stated."),
     }

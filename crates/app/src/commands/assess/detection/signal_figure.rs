@@ -28,10 +28,16 @@ fn readings(command: &Detection, found: &Found) -> Figure {
         if command.scale == Scale::Log { digits::scalar::ln(size) } else { size }
     };
     let fit = &found.fit;
-    let height = |size: f64| fit.coefficients[0] + fit.coefficients[1] * on_axis(size);
-    let z = 1.644_853_626_951_472_2 * fit.standard_deviation;
-    let ends: Vec<(f64, f64)> =
-        x.iter().map(|size| (back(height(*size) - z), back(height(*size) + z))).collect();
+    let height = |size: f64| fit.intercept + fit.slope * on_axis(size);
+    let spread =
+        |size: f64| 1.644_853_626_951_472_2 * fit.deviation_at(on_axis(size)).unwrap_or(0.0);
+    let ends: Vec<(f64, f64)> = x
+        .iter()
+        .map(|size| {
+            let (middle, width) = (height(*size), spread(*size));
+            (back(middle - width), back(middle + width))
+        })
+        .collect();
     let of = |wanted: fn(&Signal) -> bool| -> (Vec<f64>, Vec<f64>) {
         let rows = sizes.iter().zip(&found.readings.signals).filter(|(_, s)| wanted(s));
         rows.map(|(size, signal)| {
@@ -85,7 +91,7 @@ fn curve(command: &Detection, found: &Found) -> Figure {
     let (axis, x, _) = horizontal(command, &sizes, found.a90_95);
     let height = |size: f64| {
         let at = if command.scale == Scale::Log { digits::scalar::ln(size) } else { size };
-        found.fit.probability_above(&[1.0, at], found.readings.threshold).unwrap_or(f64::NAN)
+        found.fit.probability_above(at, found.readings.threshold).unwrap_or(f64::NAN)
     };
     let mut figure = Figure::new(
         "detection",

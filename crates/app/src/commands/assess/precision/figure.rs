@@ -84,7 +84,7 @@ pub fn nested(command: &Precision, levels: &Levels, components: &[Component]) ->
 }
 
 /// Standard deviations of the components.
-fn bars(components: &[Component]) -> Figure {
+pub fn bars(components: &[Component]) -> Figure {
     let names: Vec<String> = components.iter().map(|c| c.name.clone()).collect();
     let heights: Vec<f64> = components.iter().map(|c| c.variance.max(0.0).sqrt()).collect();
     let mut figure = Figure::new(

@@ -103,7 +103,8 @@ fn complete(command: &Precision, study: &Study) -> Result<(), Fault> {
                         study.parts[0],
                         study.operators[0]
                     ),
-                    "complete the readings, leave the part out (--where), or use --nested",
+                    "complete the readings, leave the part out (--where), or take the study as it is with \
+                     --random PART,OPERATOR,PART:OPERATOR (the columns of part and operator)",
                 ));
             }
         }

@@ -9,6 +9,8 @@ mod gauge;
 mod interlaboratory;
 mod interlaboratory_figure;
 mod nested;
+mod nested_levels;
+mod random_factors;
 
 use std::path::PathBuf;
 
@@ -29,6 +31,9 @@ use crate::fault::Fault;
   isobar assess precision examples/gauge_study.csv --part part --operator operator \\
       --verdict verdict
   isobar assess precision examples/days_and_runs.csv --nested day,run --reading reading
+  isobar assess precision examples/sites_days_runs.csv --nested site,day,run --reading rise_pa
+  isobar assess precision examples/unequal_gauge.csv --random part,operator,part:operator \\
+      --reading reading
   isobar assess precision examples/three_site_study.csv --summary --where \"population=no leak\" \\
       --sd-of-averages 3.9 --repeatability-limit 8.7 --reproducibility-sd 4.8")]
 pub struct Precision {
@@ -58,9 +63,13 @@ pub struct Precision {
     /// Column with a verdict in words: agreement of operators beyond chance.
     #[arg(long, requires = "operator", conflicts_with = "reading")]
     verdict: Option<String>,
-    /// One or two columns of nested levels, outer first, such as day,run.
+    /// Columns of nested levels, outer first, such as day,run or site,day,run.
     #[arg(long, value_delimiter = ',', conflicts_with_all = ["laboratory", "part"])]
     nested: Vec<String>,
+    /// Columns of random factors in any arrangement, cells may differ in number or be empty;
+    /// a:b is the interaction of two of them.
+    #[arg(long, value_delimiter = ',', conflicts_with_all = ["laboratory", "part", "nested"], value_name = "A,B,A:B")]
+    random: Vec<String>,
     /// The table holds a row of mean, standard deviation and number for each group.
     #[arg(long)]
     summary: bool,
@@ -91,7 +100,11 @@ pub struct Precision {
 /// Runs the command.
 pub fn run(command: &Precision) -> Result<Answer, Fault> {
     let table = command.rows.of(&command.table)?;
-    if !command.nested.is_empty() {
+    if !command.random.is_empty() {
+        random_factors::run(command, &table)
+    } else if command.nested.len() > 2 {
+        nested_levels::run(command, &table)
+    } else if !command.nested.is_empty() {
         nested::run(command, &table)
     } else if let Some(verdict) = &command.verdict {
         attribute::run(command, &table, verdict)

@@ -39,12 +39,6 @@ struct Found {
 /// Runs on one or two nested levels.
 pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
     let values = readings(command, table)?;
-    if command.nested.len() > 2 {
-        return Err(Fault::users(
-            format!("{} nested levels were named", command.nested.len()),
-            "name one or two, outer first, such as --nested day,run",
-        ));
-    }
     let outer = names(command, table, command.nested.first())?;
     let inner = match command.nested.get(1) {
         Some(_) => Some(names(command, table, command.nested.get(1))?),

@@ -54,7 +54,7 @@ fn assumptions(found: &Found) -> Vec<Assumption> {
         finding: match found.agree {
             Some(true) => "Both intervals agree within half a unit of the second digit.".to_owned(),
             Some(false) => "The intervals differ; the simulated one counts.".to_owned(),
-            None => "Not checked: correlated inputs are not simulated.".to_owned(),
+            None => "Not checked: inputs that move as one are not simulated.".to_owned(),
         },
     });
     list
@@ -97,6 +97,7 @@ fn text(found: &Found) -> String {
             ("interval, equal tails", interval(simulated.symmetric)),
             ("interval, shortest", interval(simulated.shortest)),
             ("draws, seed", format!("{}, {}", simulated.draws, simulated.seed)),
+            ("method of the simulation", simulated.method.to_owned()),
         ]);
     }
     let shares = shares(found);
@@ -156,6 +157,7 @@ fn json(found: &Found) -> Value {
             "upper": number(simulated.symmetric.1),
             "shortest_lower": number(simulated.shortest.0),
             "shortest_upper": number(simulated.shortest.1),
+            "method": simulated.method,
             "draws": simulated.draws,
             "seed": simulated.seed,
         })),

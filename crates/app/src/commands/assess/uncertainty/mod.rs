@@ -10,7 +10,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 use statistics::CannotSay;
-use statistics::uncertainty::{Budget, MonteCarlo, monte_carlo, propagate};
+use statistics::uncertainty::correlation::{Shape, shape};
+use statistics::uncertainty::{Budget, MonteCarlo, monte_carlo, monte_carlo_correlated, propagate};
 use study::Note;
 
 use self::budget_file::BudgetFile;
@@ -74,23 +75,39 @@ pub fn run(command: &Uncertainty) -> Result<Answer, Fault> {
     }
     let expanded = first_order.expanded(coverage)?;
     let mut notes = from_statistics(first_order.notes.clone());
-    let simulated = if file.correlation.is_some() {
-        notes.push(Note::refusal(
-            "no-simulation-with-correlation",
-            "inputs that move together are not simulated: only the law of propagation takes \
-             correlations",
-            "write the model in terms of what the inputs share, so that the rest is independent",
+    let draws = command.draws.or(file.draws).unwrap_or(200_000);
+    if draws > 20_000_000 {
+        return Err(Fault::users(
+            format!("{draws} draws are more than can be kept"),
+            "give at most 20000000",
         ));
-        None
-    } else {
-        let draws = command.draws.or(file.draws).unwrap_or(200_000);
-        if draws > 20_000_000 {
-            return Err(Fault::users(
-                format!("{draws} draws are more than can be kept"),
-                "give at most 20000000",
-            ));
+    }
+    let simulated = match &file.correlation {
+        None => Some(monte_carlo(model, &file.distributions, coverage, draws, command.seed)?),
+        Some(matrix) => {
+            let names: Vec<&str> = file.inputs.iter().map(|input| input.name.as_str()).collect();
+            match monte_carlo_correlated(
+                model,
+                &file.distributions,
+                &names,
+                matrix,
+                coverage,
+                draws,
+                command.seed,
+            ) {
+                Ok(found) => Some(found),
+                // Inputs that move as one still have a law of propagation.
+                Err(refusal) if matches!(shape(matrix, &names), Ok(Shape::Singular(..))) => {
+                    notes.push(Note::refusal(
+                        "no-simulation-of-inputs-that-move-as-one",
+                        refusal.to_string(),
+                        refusal.next_step(),
+                    ));
+                    None
+                }
+                Err(refusal) => return Err(refusal.into()),
+            }
         }
-        Some(monte_carlo(model, &file.distributions, coverage, draws, command.seed)?)
     };
     if let Some(found) = &simulated {
         notes.extend(from_statistics(found.notes.clone()));

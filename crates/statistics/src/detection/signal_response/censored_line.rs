@@ -1,4 +1,4 @@
-//! Probability of detection from signals that carry a number.
+//! The censored normal line, every reading by itself.
 //!
 //! `y = intercept + slope x + sd e`, with readings below a floor, above a cap,
 //! and plain hits and misses taken as what they are: statements that the
@@ -7,24 +7,12 @@
 //! concave form.
 
 use crate::account::{Account, Counted};
+use super::Signal;
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
 use crate::note::{Assumption, Note};
 use digits::scalar::ln;
 use nalgebra::{Cholesky, DMatrix, DVector};
-
-/// What is known of one signal.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Signal {
-    /// It was read.
-    Read(f64),
-    /// It lies below this value (noise floor, or a miss at the decision
-    /// threshold).
-    Below(f64),
-    /// It lies above this value (saturation, an aborted run, or a hit at the
-    /// decision threshold).
-    Above(f64),
-}
 
 /// A linear model of signals, some of them censored.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,7 +91,7 @@ struct Point {
 
 /// `ln Phi` with two derivatives.
 fn log_phi(z: f64) -> (f64, f64, f64) {
-    let term = super::link::Link::Probit.log_hit(z);
+    let term = crate::detection::Link::Probit.log_hit(z);
     (term.value, term.slope, term.curvature)
 }
 

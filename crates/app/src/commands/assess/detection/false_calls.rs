@@ -1,0 +1,203 @@
+//! The hit/miss curve above a floor of false calls.
+
+use intake::result_table::Table;
+use report::figure::{Axis, Dash, Figure, Ink, Marker};
+use report::number::significant;
+use serde_json::{Value, json};
+use statistics::detection::{FalseCallFit, Floor, HitMiss, fit_with_false_calls};
+use statistics::proportions::ProportionBounds;
+
+use super::by_size::by_size;
+use super::figure::horizontal;
+use super::{Detection, Scale, hit_miss};
+use crate::answer::{Answer, from_statistics, number, optional};
+use crate::commands::assess::drawing::{intervals, level, line, upright, values};
+use crate::commands::assess::statement::Statement;
+use crate::fault::Fault;
+use crate::table_text::{digits, digits_or_dash, pairs, plain, table as rows_of};
+
+/// Reads `estimate` or a share.
+pub fn floor(text: &str) -> Result<Floor, String> {
+    if text == "estimate" {
+        return Ok(Floor::Estimated);
+    }
+    match text.parse::<f64>() {
+        Ok(share) if (0.0..1.0).contains(&share) => Ok(Floor::Fixed(share)),
+        _ => Err("write `estimate`, or the known share of false calls, such as 0.02".to_owned()),
+    }
+}
+
+/// Runs on hits and misses with blanks.
+pub fn run(command: &Detection, table: &Table, floor: Floor) -> Result<Answer, Fault> {
+    let data: Vec<HitMiss> = hit_miss::data(command, table)?;
+    let log = command.scale == Scale::Log;
+    let fit = fit_with_false_calls(&data, command.link.link(), log, floor, command.confidence)?;
+    let by_size = by_size(&data, command.confidence)?;
+    let statement = Statement {
+        text: text(&fit, &by_size),
+        json: json(&fit, &by_size),
+        assumptions: fit.assumptions.clone(),
+        wording: wording(&fit),
+        notes: from_statistics(fit.notes.clone()),
+    };
+    statement.finish(&command.figure, || vec![figure(command, &fit, &by_size)])
+}
+
+fn zero_floor(fit: &FalseCallFit) -> String {
+    match fit.zero_floor {
+        None => "not tested: the floor was given".to_owned(),
+        Some(test) => match test.ratio {
+            Some(ratio) => format!("ratio {}, p = {:.4}", digits(ratio, 4), test.p_value),
+            None => "excluded by a blank called leaking".to_owned(),
+        },
+    }
+}
+
+fn text(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> String {
+    let floor = match fit.floor_interval {
+        Some((low, high)) => {
+            format!("{} ({} to {})", digits(fit.floor, 3), digits(low, 3), digits(high, 3))
+        }
+        None => format!("{} (given)", digits(fit.floor, 3)),
+    };
+    let mut text = pairs(&[
+        ("floor of false calls", floor),
+        ("against a floor of zero", zero_floor(fit)),
+        ("units, blanks", format!("{}, {}", fit.n_units, fit.blank_units)),
+        ("blanks called leaking", fit.blank_hits.to_string()),
+        ("link", fit.link.word().to_owned()),
+        ("intercept", digits(fit.intercept, 6)),
+        ("slope", digits(fit.slope, 6)),
+        ("deviance", digits(fit.deviance, 5)),
+        ("a50, owed to the leak", digits_or_dash(fit.a50, 4)),
+        ("a90, owed to the leak", digits_or_dash(fit.a90, 4)),
+        ("a90/95, owed to the leak", digits_or_dash(fit.a90_95, 4)),
+        ("a90, false calls included", digits_or_dash(fit.a90_with_false_calls, 4)),
+        ("method", fit.method.to_owned()),
+        ("method of the bound", BOUND.to_owned()),
+    ]);
+    let lines: Vec<Vec<String>> = by_size
+        .iter()
+        .map(|(size, bounds)| {
+            vec![
+                plain(*size, 4),
+                format!("{} of {}", bounds.hits, bounds.of),
+                format!("{:.1} %", bounds.one_sided_lower * 100.0),
+            ]
+        })
+        .collect();
+    text.push_str("\nby size, exact one-sided lower bound, false calls included:\n");
+    text.push_str(&rows_of(&["size", "found", "lower bound"], &lines));
+    text
+}
+
+/// How the bound of a90 is found.
+const BOUND: &str = "profile likelihood, one-sided, floor free where it was estimated";
+
+fn json(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> Value {
+    json!({
+        "route": "hit/miss above a floor of false calls",
+        "floor": number(fit.floor),
+        "floor_interval": fit.floor_interval
+            .map_or(Value::Null, |(low, high)| json!([number(low), number(high)])),
+        "zero_floor": fit.zero_floor.map_or(Value::Null, |test| json!({
+            "ratio": optional(test.ratio),
+            "p_value": number(test.p_value),
+        })),
+        "link": fit.link.word(),
+        "log_size": fit.log_size,
+        "intercept": number(fit.intercept),
+        "slope": number(fit.slope),
+        "deviance": number(fit.deviance),
+        "residual_df": fit.residual_df,
+        "log_likelihood": number(fit.log_likelihood),
+        "a50": optional(fit.a50),
+        "a90": optional(fit.a90),
+        "a90_95": optional(fit.a90_95),
+        "a90_95_method": BOUND,
+        "a90_with_false_calls": optional(fit.a90_with_false_calls),
+        "n": fit.n_units,
+        "blanks": fit.blank_units,
+        "blank_hits": fit.blank_hits,
+        "confidence": number(fit.confidence),
+        "method": fit.method,
+        "by_size": by_size.iter().map(|(size, bounds)| json!({
+            "size": number(*size),
+            "hits": bounds.hits,
+            "of": bounds.of,
+            "one_sided_lower": number(bounds.one_sided_lower),
+        })).collect::<Value>(),
+    })
+}
+
+fn wording(fit: &FalseCallFit) -> String {
+    let floor = match fit.floor_interval {
+        Some((low, high)) => format!(
+            "a share of {} ({} to {} at {} % confidence) is called leaking whatever it is",
+            digits(fit.floor, 2),
+            digits(low, 2),
+            digits(high, 2),
+            fit.confidence * 100.0
+        ),
+        None => format!("a share of {} was taken to be called leaking whatever it is", fit.floor),
+    };
+    let size = match (fit.a90, fit.a90_95) {
+        (Some(a90), Some(bound)) => format!(
+            "owed to the leak alone, nine in ten units of size {} are detected, and with {} % \
+             confidence those of size {} ({BOUND})",
+            digits(a90, 3),
+            fit.confidence * 100.0,
+            digits(bound, 3)
+        ),
+        _ => "no upper bound exists for the size detected nine times in ten".to_owned(),
+    };
+    format!(
+        "From {} units and {} blanks, {} of them called leaking ({} link, {} size): {floor}; {size}.",
+        fit.n_units,
+        fit.blank_units,
+        fit.blank_hits,
+        fit.link.word(),
+        if fit.log_size { "log" } else { "linear" }
+    )
+}
+
+fn figure(command: &Detection, fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> Figure {
+    let leaks: Vec<&(f64, ProportionBounds)> = by_size.iter().filter(|row| row.0 > 0.0).collect();
+    let sizes: Vec<f64> = leaks.iter().map(|row| row.0).collect();
+    let (axis, x, _) = horizontal(command, &sizes, fit.a90_95);
+    let share: Vec<f64> = leaks.iter().map(|row| row.1.hits as f64 / row.1.of as f64).collect();
+    let ends: Vec<(f64, f64)> = leaks.iter().map(|row| (row.1.lower, row.1.upper)).collect();
+    let height = |at: f64| fit.probability(at).unwrap_or(f64::NAN);
+    let mut figure = Figure::new(
+        "detection",
+        "Probability of detection above false calls",
+        axis,
+        Axis::linear("probability of a leaking verdict", "", 0.0, 1.0),
+    )
+    .with(line(fit.link.word(), &x, &values(&x, height), Ink::Slate, Dash::Solid))
+    .with(level(
+        &format!("false calls {}", significant(fit.floor, 2)),
+        fit.floor,
+        Ink::Rust,
+        Dash::Dashed,
+    ))
+    .with(intervals(
+        "share found, exact interval",
+        &sizes,
+        &share,
+        &ends,
+        Marker::Disc,
+        Ink::Black,
+    ));
+    let mark = |name: &str, at: f64| format!("{name} {}", significant(at, 3));
+    if let Some(a90) = fit.a90 {
+        figure = figure.with(upright(&mark("a90", a90), a90, Ink::Black, Dash::Dashed));
+    }
+    if let Some(bound) = fit.a90_95 {
+        figure = figure.with(upright(&mark("a90/95", bound), bound, Ink::Plum, Dash::Solid));
+    }
+    figure.described(
+        "a90 and a90/95 speak of detection owed to the leak, false calls taken off.",
+        "Probability of detection against size, above its floor.",
+    )
+}

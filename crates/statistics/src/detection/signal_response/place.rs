@@ -1,0 +1,236 @@
+//! Size detected with a given probability: a new unit, read once.
+//!
+//! The bound is by the profile of the restricted likelihood, with Student's
+//! quantile on the degrees of freedom of the units in place of the normal one.
+//! Both allow for the scatter being estimated from few units; what the bound
+//! covers stands in `docs/coverage.md`.
+
+use super::spread::Spread;
+use super::unit_effects::{Fitted, SignalResponse};
+use super::unit_likelihood::Parameters;
+use crate::ascent::ascend;
+use crate::cannot_say::{self, CannotSay};
+use crate::detection::profile::outward_crossing;
+use crate::distributions::{normal, student_t};
+use core::cell::RefCell;
+
+/// How far from the middle of the sizes, in half ranges, a bound is followed.
+const FARTHEST: f64 = 1e3;
+
+/// A size on the axis of the line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Size at which a signal of a new unit exceeds the threshold with the
+    /// probability asked for, by maximum likelihood.
+    pub estimate: f64,
+    /// Its one-sided upper bound; `None` where the readings bound nothing.
+    pub upper: Option<f64>,
+}
+
+/// Mean signal at which a signal exceeds `threshold` with normal score `z`,
+/// on the axes of the fit, for a factor that depends on the mean.
+fn mean_at(
+    spread: Spread,
+    threshold: f64,
+    z: f64,
+    x: f64,
+    total: f64,
+    exponent: f64,
+) -> Option<f64> {
+    if spread != Spread::PowerOfMean {
+        return Some(threshold + z * total * spread.factor(exponent, x, 1.0)?);
+    }
+    if !(threshold > 0.0) {
+        return None;
+    }
+    if z == 0.0 {
+        return Some(threshold);
+    }
+    let excess = |mean: f64| {
+        spread.factor(exponent, x, mean).map_or(f64::NAN, |h| mean - threshold - z * total * h)
+    };
+    // Outward from the threshold to the first crossing.
+    let mut inner = threshold;
+    for _ in 0..80 {
+        let outer = if z > 0.0 { inner * 1.5 + 0.1 * z * total } else { inner / 1.5 };
+        let there = excess(outer);
+        if there.is_nan() {
+            return None;
+        }
+        if there * z >= 0.0 {
+            return digits::roots::between(inner.min(outer), inner.max(outer), 1e-13, excess);
+        }
+        inner = outer;
+    }
+    None
+}
+
+impl Fitted {
+    /// Largest restricted likelihood of lines on which `x` is detected with
+    /// normal score `z`, with its free parameters.
+    fn pinned(
+        &self,
+        threshold: f64,
+        z: f64,
+        x: f64,
+        starts: &[Vec<f64>],
+    ) -> Option<(f64, Vec<f64>)> {
+        let height = |free: &[f64]| {
+            let mut p = self.with_intercept(free, 0.0)?;
+            let mean = mean_at(self.model.spread, threshold, z, x, p.total(), p.exponent)?;
+            p.intercept = mean - p.slope * x;
+            self.model.restricted(&p)
+        };
+        let start = starts
+            .iter()
+            .map(|start| self.off_the_saddle(start, 2))
+            .filter_map(|start| Some((height(&start)?, start)))
+            .max_by(|a, b| a.0.total_cmp(&b.0))?
+            .1;
+        ascend(&height, &start).map(|top| (top.value, top.place))
+    }
+
+    /// A start whose units differ: no difference is level ground, from which
+    /// no climb begins even where it leads up.
+    fn off_the_saddle(&self, start: &[f64], at: usize) -> Vec<f64> {
+        let mut start = start.to_vec();
+        if self.with_units {
+            start[at] = start[at].abs().max(0.3);
+        }
+        start
+    }
+
+    fn with_intercept(&self, free: &[f64], intercept: f64) -> Option<Parameters> {
+        let mut place = vec![intercept];
+        place.extend_from_slice(free);
+        self.parameters(&place)
+    }
+
+    /// Place on the axis of the fit at which these parameters reach score `z`.
+    fn reaches(&self, p: &Parameters, threshold: f64, z: f64) -> Option<f64> {
+        if !(p.slope > 0.0) {
+            return None;
+        }
+        let excess = |x: f64| {
+            let mean = p.intercept + p.slope * x;
+            self.model
+                .spread
+                .factor(p.exponent, x, mean)
+                .map_or(f64::NAN, |h| mean - threshold - z * p.total() * h)
+        };
+        if self.model.spread == Spread::LogLinearInSize {
+            let plain = (threshold + z * p.total() - p.intercept) / p.slope;
+            // Outward in both directions from where the factor is one.
+            let mut width = 0.25;
+            for _ in 0..40 {
+                let (low, high) = (plain - width, plain + width);
+                if excess(low) < 0.0 && excess(high) > 0.0 {
+                    return digits::roots::between(low, high, 1e-13, excess);
+                }
+                width *= 1.5;
+            }
+            return None;
+        }
+        let mean = mean_at(self.model.spread, threshold, z, 0.0, p.total(), p.exponent)?;
+        Some((mean - p.intercept) / p.slope)
+    }
+
+    fn upper(&self, threshold: f64, z: f64, confidence: f64) -> Option<f64> {
+        let restricted = |place: &[f64]| self.model.restricted(&self.parameters(place)?);
+        let best = ascend(&restricted, &self.off_the_saddle(&self.place, 3))?;
+        let here = self.reaches(&self.parameters(&best.place)?, threshold, z)?;
+        let t = student_t::quantile(confidence, self.model.units.len() as f64 - 2.0);
+        let drop = 0.5 * t * t;
+        let middle = best.place[0];
+        let warm = RefCell::new(best.place[1..].to_vec());
+        outward_crossing(here, FARTHEST, |x| {
+            // From the last lines, or from one that keeps the height in the
+            // middle of the sizes.
+            let mut turned = best.place[1..].to_vec();
+            if let Some(p) = self.parameters(&best.place)
+                && let Some(mean) =
+                    mean_at(self.model.spread, threshold, z, x, p.total(), p.exponent)
+                && x.abs() > 1e-3
+            {
+                turned[0] = (mean - middle) / x;
+            }
+            let starts = [warm.borrow().clone(), turned];
+            match self.pinned(threshold, z, x, &starts) {
+                Some((value, free)) => {
+                    *warm.borrow_mut() = free;
+                    best.value - value - drop
+                }
+                // No line reaches the place: it is excluded.
+                None => f64::INFINITY,
+            }
+        })
+    }
+}
+
+impl SignalResponse {
+    /// Size at which a new unit, read once, exceeds `threshold` with the given
+    /// probability, with its one-sided upper bound.
+    ///
+    /// # Errors
+    /// A slope that is not positive; a probability outside 0 to 1; a
+    /// confidence outside 0.5 to 1; a probability that the line never reaches
+    /// because the scatter outgrows the signal.
+    pub fn place_detected(
+        &self,
+        threshold: f64,
+        probability: f64,
+        confidence: f64,
+    ) -> Result<Place, CannotSay> {
+        cannot_say::open_probability("the probability", probability)?;
+        cannot_say::open_probability("confidence", confidence)?;
+        cannot_say::finite("the threshold", threshold)?;
+        if confidence < 0.5 {
+            return Err(CannotSay::OutOfRange {
+                what: "the confidence of an upper bound".into(),
+                value: confidence,
+                allowed: "a number from 0.5 to 1".into(),
+            });
+        }
+        if !(self.slope > 0.0) {
+            return Err(CannotSay::not_determined(
+                "the signal does not rise with size",
+                "Check whether sizes and signals belong together.",
+            ));
+        }
+        let fitted = &self.fitted;
+        let on_axis = (threshold - fitted.origin) / fitted.scale;
+        let z = normal::quantile(probability);
+        let estimate = fitted
+            .parameters(&fitted.place)
+            .and_then(|p| fitted.reaches(&p, on_axis, z))
+            .ok_or_else(|| {
+                CannotSay::not_determined(
+                    "with this scatter no size is detected with that probability",
+                    "Lower the threshold, or ask for a smaller probability.",
+                )
+            })?;
+        let back = |x: f64| fitted.middle + fitted.half * x;
+        Ok(Place {
+            estimate: cannot_say::computed("the place", back(estimate))?,
+            upper: fitted.upper(on_axis, z, confidence).map(back).filter(|upper| upper.is_finite()),
+        })
+    }
+
+    /// Standard deviation of one reading of a new unit at a size.
+    #[must_use]
+    pub fn deviation_at(&self, size: f64) -> Option<f64> {
+        let fitted = &self.fitted;
+        let p = fitted.parameters(&fitted.place)?;
+        let x = (size - fitted.middle) / fitted.half;
+        let factor = self.spread.factor(p.exponent, x, p.intercept + p.slope * x)?;
+        Some(self.total * factor).filter(|v| v.is_finite())
+    }
+
+    /// Probability that a new unit of this size, read once, exceeds
+    /// `threshold`.
+    #[must_use]
+    pub fn probability_above(&self, size: f64, threshold: f64) -> Option<f64> {
+        let z = (self.intercept + self.slope * size - threshold) / self.deviation_at(size)?;
+        z.is_finite().then(|| normal::cumulative(z))
+    }
+}

@@ -1,0 +1,211 @@
+//! Models with several variances against scipy and statsmodels, live, on
+//! seeded data. The referee writes each likelihood out from its definition.
+
+// A test may stop at the first surprise.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
+
+mod questions;
+
+use digits::RandomStream;
+use digits::scalar::{exp, ln};
+use questions::{Questions, answers, python};
+use statistics::detection::signal_response::{Signal, Spread, signal_response};
+use statistics::detection::{Floor, HitMiss, Link, fit_with_false_calls};
+use statistics::variance_components::{Factor, random_factors};
+
+fn words(list: &[f64]) -> String {
+    list.iter().map(|v| format!("{v:e}")).collect::<Vec<_>>().join(" ")
+}
+
+/// Units evenly over 0 to 2, each read one to four times.
+fn readings(seed: u64, units: usize, growth: f64) -> (Vec<f64>, Vec<f64>, Vec<usize>) {
+    let mut stream = RandomStream::new(seed, 0);
+    let (mut x, mut y, mut names) = (Vec::new(), Vec::new(), Vec::new());
+    for unit in 0..units {
+        let size = 2.0 * unit as f64 / (units - 1) as f64;
+        let own = 0.5 * stream.normal();
+        for _ in 0..1 + stream.below(4) {
+            x.push(size);
+            y.push(2.0 + 1.5 * size + exp(growth * (size - 1.0)) * (own + 0.4 * stream.normal()));
+            names.push(unit);
+        }
+    }
+    (x, y, names)
+}
+
+fn signals(asked: &mut Questions) {
+    for seed in 0..4 {
+        let (x, y, names) = readings(seed, 15, 0.0);
+        let read: Vec<Signal> = y.iter().map(|v| Signal::Read(*v)).collect();
+        let fit = signal_response(&x, &read, Some(&names), Spread::Constant).unwrap();
+        let units: Vec<f64> = names.iter().map(|n| *n as f64).collect();
+        asked.ask(
+            "unit effects",
+            &[&x, &y, &units],
+            &[
+                ("intercept", fit.intercept, 1e-5),
+                ("slope", fit.slope, 1e-5),
+                ("between", fit.between_units.unwrap(), 1e-4),
+                ("within", fit.within_units.unwrap(), 1e-4),
+                ("log-likelihood", fit.log_likelihood, 1e-8),
+            ],
+        );
+    }
+    let ways = [
+        ("constant", Spread::Constant),
+        ("size", Spread::LogLinearInSize),
+        ("power", Spread::PowerOfMean),
+    ];
+    for (seed, (word, spread)) in ways.into_iter().enumerate() {
+        let (x, y, names) = readings(40 + seed as u64, 12, 0.4);
+        let (mut values, mut state) = (Vec::new(), Vec::new());
+        let read: Vec<Signal> = y
+            .iter()
+            .map(|v| {
+                let (signal, value, side) = if *v < 2.1 {
+                    (Signal::Below(2.1), 2.1, -1.0)
+                } else if *v > 4.6 {
+                    (Signal::Above(4.6), 4.6, 1.0)
+                } else {
+                    (Signal::Read(*v), *v, 0.0)
+                };
+                values.push(value);
+                state.push(side);
+                signal
+            })
+            .collect();
+        let fit = signal_response(&x, &read, Some(&names), spread).unwrap();
+        let (between, within) = (fit.between_units.unwrap(), fit.within_units.unwrap());
+        // The referee starts near, and off, this library's answer.
+        let mut start = vec![fit.intercept + 0.1, fit.slope - 0.1, ln(within) + 0.1, between * 1.2];
+        let mut own = vec![
+            ("log-likelihood", fit.log_likelihood, 1e-8),
+            ("intercept", fit.intercept, 1e-4),
+            ("slope", fit.slope, 1e-4),
+            ("within", within, 1e-4),
+            ("between", between, 1e-4),
+        ];
+        if spread != Spread::Constant {
+            start.push(fit.spread_exponent + 0.05);
+            own.push(("exponent", fit.spread_exponent, 1e-3));
+        }
+        let units: Vec<f64> = names.iter().map(|n| *n as f64).collect();
+        asked.ask_in_words(
+            "censored units",
+            vec![
+                word.to_owned(),
+                words(&x),
+                words(&values),
+                words(&state),
+                words(&units),
+                words(&[fit.reference]),
+                words(&start),
+            ],
+            &own,
+        );
+    }
+}
+
+fn false_calls(asked: &mut Questions) {
+    let links = [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::Cloglog)];
+    for (seed, (word, link)) in links.into_iter().enumerate() {
+        let mut stream = RandomStream::new(70 + seed as u64, 0);
+        let sizes = [0.6, 1.0, 1.5, 2.2, 3.2, 4.5, 6.5];
+        let count = |p: f64, of: u64, stream: &mut RandomStream| {
+            (0..of).filter(|_| stream.uniform() < p).count() as u64
+        };
+        let mut data: Vec<HitMiss> = sizes
+            .iter()
+            .map(|size| {
+                let p = 0.12 + 0.88 * link.probability(2.5 * (ln(*size) - 0.8));
+                HitMiss { size: *size, hits: count(p, 30, &mut stream), of: 30 }
+            })
+            .collect();
+        let blanks = count(0.12, 40, &mut stream);
+        data.push(HitMiss { size: 0.0, hits: blanks, of: 40 });
+        let fit = fit_with_false_calls(&data, link, true, Floor::Estimated, 0.95).unwrap();
+        let logs: Vec<f64> = sizes.iter().map(|s| ln(*s)).collect();
+        let hits: Vec<f64> = data[..7].iter().map(|row| row.hits as f64).collect();
+        asked.ask_in_words(
+            "false calls",
+            vec![
+                word.to_owned(),
+                words(&logs),
+                words(&hits),
+                words(&[30.0; 7]),
+                words(&[blanks as f64, 40.0]),
+            ],
+            &[
+                ("floor", fit.floor, 1e-5),
+                ("intercept", fit.intercept, 1e-5),
+                ("slope", fit.slope, 1e-5),
+                ("log-likelihood", fit.log_likelihood, 1e-9),
+                ("a90", fit.a90.unwrap(), 1e-6),
+                ("a90/95", fit.a90_95.unwrap(), 1e-5),
+            ],
+        );
+    }
+}
+
+fn components(asked: &mut Questions) {
+    for seed in 0..4 {
+        let mut stream = RandomStream::new(90 + seed, 0);
+        let effects = |n: usize, sd: f64, stream: &mut RandomStream| -> Vec<f64> {
+            (0..n).map(|_| sd * stream.normal()).collect()
+        };
+        let (rows, columns) = (effects(6, 1.5, &mut stream), effects(5, 0.8, &mut stream));
+        let (mut y, mut a, mut b, mut c) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        for i in 0..6 {
+            for j in 0..5 {
+                let both = 0.7 * stream.normal();
+                // None to three repeats: holes as well.
+                for _ in 0..stream.below(4) {
+                    y.push(40.0 + rows[i] + columns[j] + both + 0.5 * stream.normal());
+                    a.push(i);
+                    b.push(j);
+                    c.push(10 * i + j);
+                }
+            }
+        }
+        let three = [
+            Factor { name: "row", levels: &a },
+            Factor { name: "column", levels: &b },
+            Factor { name: "both", levels: &c },
+        ];
+        let list = |levels: &[usize]| levels.iter().map(|v| *v as f64).collect::<Vec<_>>();
+        let lists = [list(&a), list(&b), list(&c)];
+        let names = ["variance 0", "variance 1", "variance 2", "variance 3"];
+        let fit = random_factors(&y, &three, 0.95).unwrap();
+        let own = |fit: &statistics::variance_components::RandomFactors, tolerance: f64| {
+            let mut own = vec![("criterion", fit.criterion, 1e-8 / fit.criterion.abs())];
+            for (name, component) in names.iter().zip(&fit.components) {
+                // A variance at its boundary has no digits to compare.
+                if component.variance > 0.0 {
+                    own.push((*name, component.variance, tolerance));
+                }
+            }
+            own
+        };
+        asked.ask("random factors", &[&y, &lists[0], &lists[1], &lists[2]], &own(&fit, 1e-5));
+        let fit = random_factors(&y, &three[..2], 0.95).unwrap();
+        asked.ask("random factors", &[&y, &lists[0], &lists[1]], &own(&fit, 1e-5));
+        let mut loose = own(&fit, 2e-3);
+        loose[0].2 = 1e-7;
+        asked.ask("crossed in statsmodels", &[&y, &lists[0], &lists[1]], &loose);
+    }
+}
+
+#[test]
+fn scipy_and_statsmodels_agree() {
+    let mut asked = Questions::default();
+    signals(&mut asked);
+    false_calls(&mut asked);
+    components(&mut asked);
+    let probe = ["-c", "import scipy, statsmodels"];
+    let Some(text) = answers("scipy with statsmodels", &python(), &probe, "models.py", &asked.text)
+    else {
+        return;
+    };
+    let compared = asked.compare("scipy/statsmodels", &text);
+    assert!(compared.len() >= 22, "{} quantities", compared.len());
+}
