@@ -13,6 +13,9 @@ use statistics::adaptive_study::{
 };
 use statistics::assumptions::{self, anderson_darling, dixon, grubbs, order, shapiro_wilk};
 use statistics::autocorrelation as time;
+use statistics::comparison::power_two_groups::{
+    TwoGroups, two_group_equivalence_power, two_group_power, two_group_sample_size,
+};
 use statistics::comparison::{
     bland_altman, equivalence_paired, equivalence_two_groups, passing_bablok, power,
 };
@@ -21,9 +24,10 @@ use statistics::control_charts::{
 };
 use statistics::detection::logistic::{Estimation, LogisticRow, logistic};
 use statistics::detection::posterior::{Grid, NormalPrior, logistic_posterior};
-use statistics::detection::signal_response::{Signal, censored_line};
+use statistics::detection::signal_response::{Signal, Spread, censored_line, signal_response};
 use statistics::detection::{
-    HitMiss, Link, Simulation, bootstrap_place, fit_hit_miss, fit_single_trials,
+    Floor, HitMiss, Link, Simulation, bootstrap_place, fit_hit_miss, fit_single_trials,
+    fit_with_false_calls,
 };
 use statistics::experiments::success::{Criterion, over_region, probability_of_success};
 use statistics::experiments::{aliasing, designs, effects, response_surface};
@@ -41,11 +45,15 @@ use statistics::summaries::{GroupSummary, groups_differ, pooled};
 use statistics::tolerance_limits::{
     self as limits, nonparametric, random_lots, transformed, two_errors,
 };
-use statistics::uncertainty::{Distribution, Input, allan, monte_carlo, propagate};
-use statistics::variance_components::intervals::{
-    Term, modified_large_sample, satterthwaite, satterthwaite_df,
+use statistics::uncertainty::{
+    Distribution, Input, allan, correlation, monte_carlo, monte_carlo_correlated, propagate,
 };
-use statistics::variance_components::{agreement, crossed, gauge, nested, one_way};
+use statistics::variance_components::intervals::{
+    Term, modified_large_sample, modified_large_sample_difference, satterthwaite, satterthwaite_df,
+};
+use statistics::variance_components::{
+    Factor, agreement, crossed, gauge, nested, nested_levels, one_way, random_factors,
+};
 
 /// Results of the table.
 #[derive(Default)]
@@ -339,6 +347,34 @@ fn pairs_of_lists() {
                     });
                 }
             }
+            let units: Vec<usize> = (0..x.len()).map(|i| i / 2).collect();
+            // Slow as well.
+            let few = left == "ordinary" || right == "ordinary";
+            for spread in [Spread::Constant, Spread::PowerOfMean, Spread::LogLinearInSize] {
+                for units in [None, Some(units.as_slice())].into_iter().filter(|_| few) {
+                    let Some(line) = t.ask("signal_response", input, || {
+                        signal_response(x, &signals, units, spread)
+                    }) else {
+                        continue;
+                    };
+                    for threshold in [1.0, 1e308] {
+                        t.ask("place_detected of units", input, || {
+                            line.place_detected(threshold, 0.9, 0.95)
+                        });
+                        t.plain("deviation_at", input, || line.deviation_at(threshold));
+                        t.plain("probability_above of units", input, || {
+                            line.probability_above(threshold, 1.0)
+                        });
+                    }
+                }
+            }
+            let thirds: Vec<usize> = (0..x.len()).map(|i| i % 3).collect();
+            let factors = [
+                Factor { name: "a", levels: &units[..y.len().min(units.len())] },
+                Factor { name: "b", levels: &thirds },
+            ];
+            t.ask("random_factors", input, || random_factors(y, &factors, 0.95));
+            t.ask("nested_levels", input, || nested_levels(y, &factors[1..], 0.95));
         }
     }
     table.finish(1500, 1500);
@@ -391,6 +427,16 @@ fn hits_and_misses() {
                 .collect();
             for link in [Link::Logit, Link::Probit, Link::Cloglog] {
                 for log in [true, false] {
+                    // Slow, and the link matters little here.
+                    let floors = [Floor::Estimated, Floor::Fixed(0.02)];
+                    for floor in floors.into_iter().filter(|_| link == Link::Probit && log) {
+                        let fit = t.ask("fit_with_false_calls", input, || {
+                            fit_with_false_calls(&data, link, log, floor, 0.95)
+                        });
+                        if let Some(fit) = fit {
+                            t.plain("probability above a floor", input, || fit.probability(1e308));
+                        }
+                    }
                     let fit = t.ask("fit_hit_miss", input, || fit_hit_miss(&data, link, log, 0.95));
                     if let Some(fit) = fit {
                         for at in [2.0, -1.0, 1e308, f64::NAN] {
@@ -493,6 +539,16 @@ fn summaries_and_single_numbers() {
                 });
                 t.ask("share_above", input, || two_errors::share_above(a, b, n, 1.0, 0.95));
                 t.ask("simple_rule", input, || two_errors::simple_rule(n, a, b));
+                if n < 100 {
+                    let plan = TwoGroups { units: (n, 7), standard_deviations: (b, 1.0) };
+                    t.ask("two_group_sample_size", input, || {
+                        two_group_sample_size((b, 1.0), a, 2.0, None, 0.05, 0.5)
+                    });
+                    t.ask("two_group_power", input, || two_group_power(&plan, a, 0.05));
+                    t.ask("two_group_equivalence_power", input, || {
+                        two_group_equivalence_power(&plan, a, 1.0, 0.05)
+                    });
+                }
                 t.ask("one_sample_power", input, || power::one_sample_power(n, a, b, 0.05));
                 t.ask("equivalence_power", input, || power::equivalence_power(n, a, b, 1.0, 0.05));
                 let group =
@@ -556,6 +612,9 @@ fn summaries_and_single_numbers() {
             t.ask("satterthwaite_df", input, || satterthwaite_df(&terms));
             t.ask("satterthwaite", input, || satterthwaite(&terms, 0.95));
             t.ask("modified_large_sample", input, || modified_large_sample(&terms, 0.95));
+            t.ask("modified_large_sample_difference", input, || {
+                modified_large_sample_difference(terms[0], terms[1], 0.95)
+            });
             t.ask("cusum run length", input, || cusum::average_run_length(a, b, 1.0));
             t.ask("ewma run length", input, || ewma::average_run_length(a, b, 1.0));
             let inputs = [
@@ -578,6 +637,17 @@ fn summaries_and_single_numbers() {
                 ] {
                     let drawn =
                         t.ask("monte_carlo", input, || monte_carlo(model, &[kind], 0.95, 200, 1));
+                    let matrix = [vec![1.0, 0.5], vec![0.5, 1.0]];
+                    t.ask("shape", input, || {
+                        correlation::shape(&[vec![1.0, a], vec![a, 1.0]], &["a", "b"])
+                    });
+                    t.ask("of_scores", input, || {
+                        correlation::of_scores(("a", kind), ("b", kind), 0.5)
+                    });
+                    let both = [kind, Distribution::Normal(0.0, 1.0)];
+                    t.ask("monte_carlo_correlated", input, || {
+                        monte_carlo_correlated(model, &both, &["a", "b"], &matrix, 0.9, 1000, 1)
+                    });
                     if let Some(drawn) = drawn {
                         t.plain("validates", input, || drawn.validates(a, b, 0.1));
                     }

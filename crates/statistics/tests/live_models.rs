@@ -9,8 +9,13 @@ mod questions;
 use digits::RandomStream;
 use digits::scalar::{exp, ln};
 use questions::{Questions, answers, python};
+use statistics::comparison::power_two_groups::{
+    TwoGroups, two_group_equivalence_power, two_group_power,
+};
 use statistics::detection::signal_response::{Signal, Spread, signal_response};
 use statistics::detection::{Floor, HitMiss, Link, fit_with_false_calls};
+use statistics::uncertainty::Distribution;
+use statistics::uncertainty::correlation::of_scores;
 use statistics::variance_components::{Factor, random_factors};
 
 fn words(list: &[f64]) -> String {
@@ -155,12 +160,12 @@ fn components(asked: &mut Questions) {
         };
         let (rows, columns) = (effects(6, 1.5, &mut stream), effects(5, 0.8, &mut stream));
         let (mut y, mut a, mut b, mut c) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-        for i in 0..6 {
-            for j in 0..5 {
+        for (i, row) in rows.iter().enumerate() {
+            for (j, column) in columns.iter().enumerate() {
                 let both = 0.7 * stream.normal();
                 // None to three repeats: holes as well.
                 for _ in 0..stream.below(4) {
-                    y.push(40.0 + rows[i] + columns[j] + both + 0.5 * stream.normal());
+                    y.push(40.0 + row + column + both + 0.5 * stream.normal());
                     a.push(i);
                     b.push(j);
                     c.push(10 * i + j);
@@ -195,17 +200,71 @@ fn components(asked: &mut Questions) {
     }
 }
 
+fn plans(asked: &mut Questions) {
+    for (units, sds, difference, margin, alpha) in [
+        ((6, 14), (1.0, 2.5), 1.5, 2.4, 0.05),
+        ((25, 9), (0.5, 1.5), 0.3, 1.2, 0.025),
+        ((12, 12), (1.0, 1.0), 0.0, 1.1, 0.05),
+    ] {
+        let plan = TwoGroups { units, standard_deviations: sds };
+        asked.ask(
+            "welch power",
+            &[
+                &[units.0 as f64],
+                &[units.1 as f64],
+                &[sds.0],
+                &[sds.1],
+                &[difference],
+                &[alpha],
+                &[margin],
+            ],
+            &[
+                ("difference", two_group_power(&plan, difference, alpha).unwrap(), 1e-8),
+                (
+                    "equivalence",
+                    two_group_equivalence_power(&plan, difference, margin, alpha).unwrap(),
+                    1e-5,
+                ),
+            ],
+        );
+    }
+}
+
+fn copulas(asked: &mut Questions) {
+    let t = ("t", vec![1.0, 2.0, 5.0], Distribution::StudentT(1.0, 2.0, 5.0));
+    let normal = ("normal", vec![0.0, 1.0], Distribution::Normal(0.0, 1.0));
+    let flat = ("rectangular", vec![-1.0, 4.0], Distribution::Rectangular(-1.0, 4.0));
+    let triangle = ("triangular", vec![0.0, 2.0], Distribution::Triangular(0.0, 2.0));
+    for (first, second, wanted) in
+        [(&t, &normal, 0.6), (&flat, &triangle, -0.7), (&triangle, &t, 0.3), (&flat, &flat, 0.8)]
+    {
+        let own = of_scores((first.0, first.2), (second.0, second.2), wanted).unwrap().unwrap();
+        asked.ask_in_words(
+            "copula",
+            vec![
+                format!("{} {}", first.0, second.0),
+                words(&first.1),
+                words(&second.1),
+                words(&[wanted]),
+            ],
+            &[("copula", own, 1e-5)],
+        );
+    }
+}
+
 #[test]
 fn scipy_and_statsmodels_agree() {
     let mut asked = Questions::default();
     signals(&mut asked);
     false_calls(&mut asked);
     components(&mut asked);
+    plans(&mut asked);
+    copulas(&mut asked);
     let probe = ["-c", "import scipy, statsmodels"];
     let Some(text) = answers("scipy with statsmodels", &python(), &probe, "models.py", &asked.text)
     else {
         return;
     };
     let compared = asked.compare("scipy/statsmodels", &text);
-    assert!(compared.len() >= 22, "{} quantities", compared.len());
+    assert!(compared.len() >= 28, "{} quantities", compared.len());
 }

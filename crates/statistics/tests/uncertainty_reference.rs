@@ -10,7 +10,9 @@ use digits::sums;
 use evidence::{data, numbers, rows};
 use statistics::regression::straight_line;
 use statistics::uncertainty::allan::{Kind, deviation};
-use statistics::uncertainty::{Budget, Distribution, Input, MonteCarlo, monte_carlo, propagate};
+use statistics::uncertainty::{
+    Budget, Distribution, Input, MonteCarlo, monte_carlo, monte_carlo_correlated, propagate,
+};
 
 fn input(name: &str, value: f64, uncertainty: f64, degrees_of_freedom: f64) -> Input {
     Input { name: name.into(), value, uncertainty, degrees_of_freedom }
@@ -55,6 +57,21 @@ fn resistance() -> Option<[f64; 7]> {
     let r = propagate(|x| ohm(x) * cos(x[2]), &inputs, Some(&correlation)).unwrap();
     let x = propagate(|x| ohm(x) * sin(x[2]), &inputs, Some(&correlation)).unwrap();
     let z = propagate(ohm, &inputs, Some(&correlation)).unwrap();
+    // Simulated with the same correlations: the model is nearly straight, so
+    // the uncertainties agree but for the draws (four standard errors).
+    let drawn: Vec<Distribution> =
+        (0..3).map(|i| Distribution::Normal(means[i], errors[i])).collect();
+    let names = ["V", "I", "phi"];
+    for (budget, model) in [
+        (&r, (|x| 1000.0 * x[0] / x[1] * cos(x[2])) as fn(&[f64]) -> f64),
+        (&x, |x| 1000.0 * x[0] / x[1] * sin(x[2])),
+        (&z, |x| 1000.0 * x[0] / x[1]),
+    ] {
+        let simulated =
+            monte_carlo_correlated(model, &drawn, &names, &correlation, 0.95, 100_000, 7).unwrap();
+        assert!((simulated.uncertainty / budget.uncertainty - 1.0).abs() < 0.009, "{simulated:?}");
+        assert!((simulated.mean - budget.value).abs() < 0.02 * budget.uncertainty);
+    }
     // Covariance of R and X from the uncertainty of their sum.
     let both =
         propagate(|v| ohm(v) * (cos(v[2]) + sin(v[2])), &inputs, Some(&correlation)).unwrap();

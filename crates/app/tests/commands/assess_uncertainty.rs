@@ -86,7 +86,7 @@ fn impossible_correlations() {
     let pair =
         |pair: &str, r: f64| format!("[[correlation]]\nbetween = [{pair}]\ncoefficient = {r:?}\n");
     let (ab, ac, bc) = ("\"a\", \"b\"", "\"a\", \"c\"", "\"b\", \"c\"");
-    let text = format!("{inputs}{}{}{}", pair(ab, 0.9), pair(ac, 0.9), pair(bc, -0.5));
+    let text = format!("{inputs}{}{}{}", pair(ab, 0.9), pair(ac, 0.2), pair(bc, -0.5));
     let scratch = tempfile::tempdir().unwrap();
     let file = scratch.path().join("impossible.toml");
     std::fs::write(&file, text).unwrap();

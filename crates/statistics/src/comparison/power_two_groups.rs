@@ -9,9 +9,12 @@
 //! `s`. Sources: B. L. Welch, Biometrika 29 (1938) 350; D. B. Owen, Biometrika
 //! 52 (1965) 437 for the joint test (from memory).
 
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
-use crate::distributions::{beta, chi_squared, noncentral_t, normal, student_t};
+use crate::distributions::{beta, noncentral_t, normal, student_t};
+use crate::note::{Assumption, Note};
 use crate::quadrature::gauss_legendre;
+use digits::scalar::{exp, ln, ln_gamma};
 
 /// Two groups as planned: number and standard deviation of one unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,6 +49,13 @@ impl TwoGroups {
         cannot_say::open_probability("alpha", alpha)
     }
 
+    /// The same groups in units of the larger standard deviation, and that.
+    fn in_own_units(&self) -> (Self, f64) {
+        let (a, b) = self.standard_deviations;
+        let unit = a.max(b);
+        (Self { units: self.units, standard_deviations: (a / unit, b / unit) }, unit)
+    }
+
     /// Standard deviation of the difference of the means.
     fn error(&self) -> f64 {
         let (n, m) = (self.units.0 as f64, self.units.1 as f64);
@@ -76,7 +86,8 @@ impl TwoGroups {
                 };
                 let (first, second) = (a * a * share / (f * n), b * b * other / (g * m));
                 let sum = first + second;
-                let df = sum * sum / (first * first / f + second * second / g);
+                let (own, rest) = (first / sum, second / sum);
+                let df = 1.0 / (own * own / f + rest * rest / g);
                 Split { weight: weight * normal::density(z), df, variance_per_sum: sum }
             })
             .collect()
@@ -90,6 +101,8 @@ impl TwoGroups {
 /// difference that is not finite, `alpha` outside 0 to 1.
 pub fn two_group_power(groups: &TwoGroups, difference: f64, alpha: f64) -> Result<f64, CannotSay> {
     groups.check(difference, alpha)?;
+    let (groups, unit) = groups.in_own_units();
+    let difference = cannot_say::computed("the difference over the scatter", difference / unit)?;
     let (f, g) = groups.degrees();
     let error = groups.error();
     let delta = cannot_say::computed("the difference over its error", difference.abs() / error)?;
@@ -126,36 +139,37 @@ pub fn two_group_equivalence_power(
             allowed: "a number up to 0.5".into(),
         });
     }
+    let (groups, unit) = groups.in_own_units();
+    let difference = cannot_say::computed("the difference over the scatter", difference / unit)?;
+    let margin = cannot_say::computed("the margin over the scatter", margin / unit)?;
     let (f, g) = groups.degrees();
     let error = groups.error();
-    let roots: Vec<(f64, f64)> = gauss_legendre(NODES, -7.5, 7.5)
-        .into_iter()
-        .map(|(z, weight)| {
-            let tail = normal::cumulative(-z.abs());
-            let sum = if z < 0.0 {
-                chi_squared::quantile(tail, f + g)
-            } else {
-                chi_squared::upper_quantile(tail, f + g)
-            };
-            (sum.sqrt(), weight * normal::density(z))
-        })
-        .collect();
+    // The root of the sum of squares has a chi distribution, which lies within
+    // seven of the root of its degrees of freedom.
+    let both = f + g;
+    let constant = (1.0 - 0.5 * both) * ln(2.0) - ln_gamma(0.5 * both);
+    let density = |root: f64| exp(constant + (both - 1.0) * ln(root) - 0.5 * root * root);
+    let (low, high) = ((both.sqrt() - 7.0).max(0.0), both.sqrt() + 7.0);
+    let unit = gauss_legendre(NODES, 0.0, 1.0);
     let mut power = 0.0;
     for split in groups.splits() {
         let t = -student_t::quantile(alpha, split.df);
         let per_root = t * split.variance_per_sum.sqrt();
-        let given: f64 = roots
+        // Beyond this root the tests leave no room between them.
+        let end = (margin / per_root).min(high);
+        if !(end > low) {
+            continue;
+        }
+        let given: f64 = unit
             .iter()
-            .map(|(root, weight)| {
+            .map(|(at, weight)| {
+                let root = low + (end - low) * at;
                 let room = margin - per_root * root;
-                if room <= 0.0 {
-                    return 0.0;
-                }
                 let (up, down) = ((room - difference) / error, (-room - difference) / error);
-                weight * (normal::cumulative(up) - normal::cumulative(down))
+                weight * density(root) * (normal::cumulative(up) - normal::cumulative(down))
             })
             .sum();
-        power += split.weight * given;
+        power += split.weight * given * (end - low);
     }
     Ok(cannot_say::computed("the power", power)?.clamp(0.0, 1.0))
 }
@@ -227,6 +241,35 @@ pub fn two_group_sample_size(
         }
     }
     Ok(plan(high))
+}
+
+impl Account for TwoGroups {
+    fn method(&self) -> &'static str {
+        "Welch's test of two groups, exact power by quadrature"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::stated(format!(
+            "{} and {} units planned, standard deviations {} and {} as stated",
+            self.units.0, self.units.1, self.standard_deviations.0, self.standard_deviations.1
+        ))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![Assumption::unchecked(
+            "normal values in both groups",
+            "Shapiro-Wilk",
+            "a plan has no data; check the pilot from which the standard deviations come",
+        )]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        vec![Note::new(
+            "plan-on-stated-figures",
+            "The power holds for the standard deviations and the difference that were stated.",
+            "Take the standard deviations from a pilot, at their upper bounds.",
+        )]
+    }
 }
 
 #[cfg(test)]

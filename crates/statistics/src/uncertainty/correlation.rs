@@ -44,8 +44,8 @@ pub fn shape(matrix: &[Vec<f64>], names: &[&str]) -> Result<Shape, CannotSay> {
     for i in 0..n {
         for j in 0..n {
             let value = matrix[i][j];
-            let right = if i == j { value == 1.0 } else { value.abs() <= 1.0 };
-            if !right || (value - matrix[j][i]).abs() > 1e-12 {
+            let right = if i == j { (value - 1.0).abs() <= 1e-9 } else { value.abs() <= 1.0 };
+            if !right || (value - matrix[j][i]).abs() > 1e-9 {
                 return Err(CannotSay::OutOfRange {
                     what: format!("the correlation of {} and {}", names[i], names[j]),
                     value,
@@ -141,6 +141,8 @@ impl Distribution {
                 let from_end = (2.0 * normal::cumulative(-z.abs())).sqrt();
                 0.5 * (a + b) + (half * (1.0 - from_end)).copysign(z)
             }
+            // So near to normal that no digit that matters differs.
+            Self::StudentT(m, s, nu) if nu > 1e7 => m + s * z,
             Self::StudentT(m, s, nu) => {
                 m - s * student_t::quantile(normal::cumulative(-z.abs()), nu).copysign(-z)
             }
@@ -295,10 +297,10 @@ mod tests {
         assert!(matches!(shape(&matrix(0.5, 0.5, 0.5), &names).unwrap(), Shape::Definite(_)));
         // a = b, so both have the same correlation with c.
         assert_eq!(shape(&matrix(1.0, 0.5, 0.5), &names).unwrap(), Shape::Singular(0, 1));
-        let refusal = shape(&matrix(0.9, 0.9, -0.5), &names).unwrap_err().to_string();
+        let refusal = shape(&matrix(0.9, 0.2, -0.5), &names).unwrap_err().to_string();
         assert!(refusal.contains("pressure and room is -0.5"), "{refusal}");
-        // By hand: 0.81 +- 0.19.
-        assert!(refusal.contains("between 0.6200 and 1.0000"), "{refusal}");
+        // By hand: 0.9 times 0.2, give or take the root of 0.19 times 0.96.
+        assert!(refusal.contains("between -0.2471 and 0.6071"), "{refusal}");
         assert!(shape(&matrix(1.2, 0.0, 0.0), &names).is_err());
         assert!(shape(&matrix(0.1, 0.1, f64::NAN), &names).is_err());
         assert!(shape(&matrix(0.1, 0.1, 0.1)[..2], &names).is_err());

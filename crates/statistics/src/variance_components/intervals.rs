@@ -109,7 +109,9 @@ pub fn modified_large_sample_difference(
     // Upper and lower points of F with infinite degrees below are chi-squared.
     let high = |df: f64| chi_squared::upper_quantile(half, df) / df;
     let low = |df: f64| chi_squared::quantile(half, df) / df;
-    let (f_high, f_low) = (f::upper_quantile(half, m, n), f::quantile(half, m, n));
+    // Beyond ten million degrees the points of F no longer move.
+    let (p, q) = (m.min(1e7), n.min(1e7));
+    let (f_high, f_low) = (f::upper_quantile(half, p, q), f::quantile(half, p, q));
     let (g1, h2) = (1.0 - 1.0 / high(m), 1.0 / low(n) - 1.0);
     let (h1, g2) = (1.0 / low(m) - 1.0, 1.0 - 1.0 / high(n));
     let square = |v: f64| v * v;

@@ -8,6 +8,7 @@ use super::intervals::{
     Term, modified_large_sample, modified_large_sample_difference, satterthwaite_df,
 };
 use super::random_factors::{Factor, RandomFactors, random_factors};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::note::{Assumption, Note};
 use std::collections::BTreeMap;
@@ -208,6 +209,24 @@ fn equal_sizes(columns: &[Vec<usize>]) -> Option<Vec<f64>> {
             sizes.iter().all(|size| *size == sizes[0]).then_some(sizes[0] as f64)
         })
         .collect()
+}
+
+impl Account for NestedLevels {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, format!("groups of the outer level ({} readings)", self.readings))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 #[cfg(test)]

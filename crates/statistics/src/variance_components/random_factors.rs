@@ -9,7 +9,8 @@
 use super::mixed_equations::{Equations, Point};
 use super::negative_note;
 use super::sequential_squares::{Share, shares};
-use crate::assumptions::shapiro_wilk::shapiro_wilk;
+use crate::account::{Account, Counted};
+use crate::assumptions;
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::chi_squared;
 use crate::note::{Assumption, Note};
@@ -275,23 +276,25 @@ impl Found {
             }
             start += self.levels[k];
         }
-        let (name, test) = ("normal errors", "Shapiro-Wilk of what the effects leave");
-        match shapiro_wilk(&rest) {
-            Ok(result) => Assumption {
-                name,
-                test,
-                p_value: Some(result.p_value),
-                held: Some(result.p_value >= 0.05),
-                finding: format!("W = {:.4}, p = {:.4}.", result.w, result.p_value),
-            },
-            Err(reason) => Assumption {
-                name,
-                test,
-                p_value: None,
-                held: None,
-                finding: format!("Not checked: {reason}."),
-            },
-        }
+        assumptions::normal("normal errors, effects taken off", &rest)
+    }
+}
+
+impl Account for RandomFactors {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.n, format!("levels of the smallest factor ({} readings)", self.readings))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
     }
 }
 

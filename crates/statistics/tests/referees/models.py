@@ -2,7 +2,7 @@
 
 One question a line: kind;case;list|list|... with lists parted by spaces.
 One answer a line: case;quantity;value. Every likelihood is written out here
-from its definition: whole covariance matrices, integrals by scipy's quadrature.
+from its definition: whole covariance matrices, integrals as plain sums.
 Run by the test live_models.rs.
 """
 
@@ -12,20 +12,17 @@ import warnings
 import numpy as np
 import pandas as pd
 import statsmodels.api as sm
-from scipy import integrate, optimize, stats
+from scipy import interpolate, optimize, special, stats
 
 warnings.simplefilter("ignore")
 
 
-def climb(loss, start):
-    """Smallest value from several methods, one after the other."""
-    best = np.asarray(start, float)
-    for _ in range(3):
-        for method in ("Nelder-Mead", "BFGS"):
-            options = ({"xatol": 1e-11, "fatol": 1e-13, "maxiter": 20000, "maxfev": 20000}
-                       if method == "Nelder-Mead" else {"gtol": 1e-9})
-            best = optimize.minimize(loss, best, method=method, options=options).x
-    return best
+def climb(loss, start, simplex=800):
+    """Smallest value: quasi-Newton, a simplex, quasi-Newton again."""
+    best = optimize.minimize(loss, start, method="BFGS", options={"gtol": 1e-6}).x
+    best = optimize.minimize(loss, best, method="Nelder-Mead",
+                             options={"xatol": 1e-9, "fatol": 1e-12, "maxfev": simplex}).x
+    return optimize.minimize(loss, best, method="BFGS", options={"gtol": 1e-8}).x
 
 
 def unit_effects(x, y, units):
@@ -50,7 +47,7 @@ def spread_factor(kind, exponent, x, mean, reference):
 
 def censored_units(kind, x, y, state, units, reference, start):
     """Own likelihood: state 0 read, -1 below, 1 above; the effect of a unit
-    with several censored readings is integrated by adaptive quadrature."""
+    with several censored readings is integrated as a plain sum."""
     kind, x, y, state, units = kind[0], *map(np.asarray, (x, y, state, units))
     several = len(np.unique(units)) < len(units)
 
@@ -71,32 +68,28 @@ def censored_units(kind, x, y, state, units, reference, start):
             place, variance = 0.0, 1.0
             if n:
                 cov = np.outer(h[read], h[read]) * (between**2 + within**2 * np.eye(n))
-                total += stats.multivariate_normal(np.zeros(n), cov).logpdf(z)
+                sign, determinant = np.linalg.slogdet(cov)
+                total -= 0.5 * (determinant + z @ np.linalg.solve(cov, z) + n * np.log(2 * np.pi))
                 solved = np.linalg.solve(cov, h[read] * between)
                 place, variance = solved @ z, 1 - solved @ (h[read] * between)
             if ends.any():
                 cut = (y[ends] - mean[ends]) / h[ends]
                 side = -state[ends]
 
-                def inside(v):
-                    return np.prod(stats.norm.cdf(side * (cut - between * v) / within))
-
                 if ends.sum() == 1 or between == 0.0:
                     total += np.sum(stats.norm.logcdf(
                         side * (cut - between * place)
                         / np.sqrt(within**2 + between**2 * variance)))
                 else:
+                    # The plain sum of a smooth bell, 1201 strips.
                     s = np.sqrt(variance)
-                    value = integrate.quad(
-                        lambda v: inside(v) * stats.norm.pdf(v, place, s),
-                        place - 9 * s, place + 9 * s, epsabs=1e-14, epsrel=1e-11, limit=200)[0]
-                    total += np.log(value)
+                    v = place + s * np.linspace(-9, 9, 1201)
+                    arg = side[:, None] * (cut[:, None] - between * v[None, :]) / within
+                    weight = special.ndtr(arg).prod(axis=0) * np.exp(-0.5 * ((v - place) / s)**2)
+                    total += np.log(weight.sum() * (v[1] - v[0]) / (s * np.sqrt(2 * np.pi)))
         return -total
 
-    # One climb from the start given: the referee's own summit, no more.
-    best = optimize.minimize(loss, start, method="BFGS", options={"gtol": 1e-7})
-    best = optimize.minimize(loss, best.x, method="Nelder-Mead",
-                             options={"xatol": 1e-9, "fatol": 1e-12, "maxiter": 1500}).x
+    best = climb(loss, start)
     yield "log-likelihood", -loss(best)
     yield "intercept", best[0]
     yield "slope", best[1]
@@ -120,13 +113,8 @@ def false_calls(link, x, hits, of, blank):
 
     def value(floor, b0, b1):
         p = np.clip(floor + (1 - floor) * curve(b0 + b1 * x), 1e-300, 1 - 1e-16)
-        return (np.sum(stats.binom.logpmf(hits, of, p))
-                + stats.binom.logpmf(blank[0], blank[1], floor))
-
-    constant = (np.sum(stats.binom.logpmf(hits, of, hits / of)
-                       - np.where(hits > 0, hits * np.log(np.maximum(hits, 1) / of), 0)
-                       - np.where(hits < of, (of - hits) * np.log(np.maximum(of - hits, 1) / of), 0))
-                + stats.binom.logpmf(blank[0], blank[1], 0.5) - blank[1] * np.log(0.5))
+        return (np.sum(special.xlogy(hits, p) + special.xlogy(of - hits, 1 - p))
+                + special.xlogy(blank[0], floor) + special.xlogy(blank[1] - blank[0], 1 - floor))
 
     def share(u):
         return 1 / (1 + np.exp(-u))
@@ -137,13 +125,14 @@ def false_calls(link, x, hits, of, blank):
     yield "floor", share(best[2])
     yield "intercept", best[0]
     yield "slope", best[1]
-    yield "log-likelihood", top - constant
+    yield "log-likelihood", top
     yield "a90", np.exp((line(0.9) - best[0]) / best[1])
     drop = stats.norm.ppf(0.95) ** 2 / 2
     state = {"p": [best[1], best[2]]}
 
     def excess(place):
-        found = climb(lambda p: -value(share(p[1]), line(0.9) - p[0] * place, p[0]), state["p"])
+        found = climb(lambda p: -value(share(p[1]), line(0.9) - p[0] * place, p[0]), state["p"],
+                      simplex=150)
         state["p"] = found
         return top - value(share(found[1]), line(0.9) - found[0] * place, found[0]) - drop
 
@@ -197,48 +186,54 @@ def welch_power(n, m, s1, s2, difference, alpha, margin):
     n, m, s1, s2, d, alpha, margin = (v[0] for v in (n, m, s1, s2, difference, alpha, margin))
     tau = np.sqrt(s1**2 / n + s2**2 / m)
 
-    def given(q1, q2, two_sided):
-        a, b = s1**2 * q1 / (n - 1) / n, s2**2 * q2 / (m - 1) / m
-        df = (a + b) ** 2 / (a**2 / (n - 1) + b**2 / (m - 1))
-        if two_sided:
-            cut = stats.t.isf(alpha / 2, df) * np.sqrt(a + b)
-            return stats.norm.sf((cut - d) / tau) + stats.norm.cdf((-cut - d) / tau)
-        cut = stats.t.isf(alpha, df) * np.sqrt(a + b)
-        if cut >= margin:
-            return 0.0
-        return stats.norm.cdf((margin - cut - d) / tau) - stats.norm.cdf((cut - margin - d) / tau)
+    # Normal scores of both sums of squares, plain sums over a fine grid.
+    z = np.linspace(-7, 7, 1201)
+    w = stats.norm.pdf(z) * (z[1] - z[0])
 
-    # Gauss-Laguerre in both chi-squared variables.
-    from scipy.special import roots_genlaguerre
-    q1, w1 = roots_genlaguerre(120, (n - 1) / 2 - 1)
-    q2, w2 = roots_genlaguerre(120, (m - 1) / 2 - 1)
-    w1, w2 = w1 / w1.sum(), w2 / w2.sum()
-    for name, two_sided in [("difference", True), ("equivalence", False)]:
-        yield name, sum(a * b * given(2 * x, 2 * y, two_sided)
-                        for x, a in zip(q1, w1) if a > 1e-16
-                        for y, b in zip(q2, w2) if b > 1e-16)
+    def squares(df):
+        return np.where(z < 0, stats.chi2.ppf(special.ndtr(z), df),
+                        stats.chi2.isf(special.ndtr(-z), df))
+
+    a = (s1**2 * squares(n - 1) / (n - 1) / n)[:, None]
+    b = (s2**2 * squares(m - 1) / (m - 1) / m)[None, :]
+    df = (a + b) ** 2 / (a**2 / (n - 1) + b**2 / (m - 1))
+    # The quantile varies slowly with the degrees of freedom: a spline of it.
+    grid = np.linspace(np.log(df.min() * 0.999), np.log(df.max() * 1.001), 400)
+    cuts = {}
+    for name, tail in [("two", alpha / 2), ("one", alpha)]:
+        spline = interpolate.CubicSpline(grid, stats.t.isf(tail, np.exp(grid)))
+        cuts[name] = spline(np.log(df)) * np.sqrt(a + b)
+    both = w[:, None] * w[None, :]
+    seen = special.ndtr((d - cuts["two"]) / tau) + special.ndtr((-cuts["two"] - d) / tau)
+    yield "difference", np.sum(both * seen)
+    room = margin - cuts["one"]
+    shown = special.ndtr((room - d) / tau) - special.ndtr((-room - d) / tau)
+    yield "equivalence", np.sum(both * np.where(room > 0, shown, 0.0))
 
 
 def copula(kinds, first, second, rho):
-    """Correlation of the copula that gives two distributions theirs."""
+    """Correlation of the copula that gives two distributions theirs: plain
+    sums over both normal scores."""
     def marginal(kind, p):
-        return {"rectangular": lambda u: stats.uniform.ppf(u, p[0], p[1] - p[0]),
-                "triangular": lambda u: stats.triang.ppf(u, 0.5, p[0], p[1] - p[0]),
-                "normal": lambda u: stats.norm.ppf(u, p[0], p[1]),
-                "t": lambda u: stats.t.ppf(u, p[2], p[0], p[1])}[kind]
+        law = {"rectangular": lambda: stats.uniform(p[0], p[1] - p[0]),
+               "triangular": lambda: stats.triang(0.5, p[0], p[1] - p[0]),
+               "normal": lambda: stats.norm(p[0], p[1]),
+               "t": lambda: stats.t(p[2], p[0], p[1])}[kind]()
+        # Each half from its own tail, so that no probability rounds to one.
+        return (lambda z: np.where(z < 0, law.ppf(special.ndtr(z)), law.isf(special.ndtr(-z))),
+                law.mean(), law.std())
 
-    f, g = marginal(kinds[0], first), marginal(kinds[1], second)
-    z, w = np.polynomial.hermite_e.hermegauss(80)
+    (f, mean_f, sd_f), (g, mean_g, sd_g) = marginal(kinds[0], first), marginal(kinds[1], second)
+    z = np.linspace(-8.5, 8.5, 171)
+    w = stats.norm.pdf(z)
     w = w / w.sum()
-    mean = [np.sum(w * k(stats.norm.cdf(z))) for k in (f, g)]
-    sd = [np.sqrt(np.sum(w * k(stats.norm.cdf(z)) ** 2) - m**2) for k, m in zip((f, g), mean)]
+    a = f(z)
 
     def reached(r):
-        a = f(stats.norm.cdf(z))[:, None]
-        b = g(stats.norm.cdf(r * z[:, None] + np.sqrt(1 - r * r) * z[None, :]))
-        return (np.sum(w[:, None] * w[None, :] * a * b) - mean[0] * mean[1]) / (sd[0] * sd[1])
+        b = g(r * z[:, None] + np.sqrt(1 - r * r) * z[None, :])
+        return (np.sum(w[:, None] * w[None, :] * a[:, None] * b) - mean_f * mean_g) / (sd_f * sd_g)
 
-    yield "copula", optimize.brentq(lambda r: reached(r) - rho[0], -0.9999, 0.9999, xtol=1e-12)
+    yield "copula", optimize.brentq(lambda r: reached(r) - rho[0], -0.99, 0.99, xtol=1e-10)
 
 
 KINDS = {name.replace("_", " "): function for name, function in list(globals().items())

@@ -70,6 +70,12 @@ impl Axis {
         Some((top.place, top.value))
     }
 
+    /// Largest likelihood at a given floor, climbed to from a line; to the
+    /// digits that a limit needs.
+    pub(super) fn height_at_floor(&self, floor: f64, line: &[f64]) -> Option<f64> {
+        ascend(&|p| self.value(floor, p[0], p[1]), line).map(|top| top.value)
+    }
+
     /// Best floor and line.
     pub(super) fn free(&self) -> Option<(f64, Vec<f64>, f64)> {
         let (hits, misses) = self.blanks;

@@ -8,10 +8,13 @@
 //! Stat. Assoc. 82 (1987) 605 for the test of zero (from memory).
 
 mod axis;
+#[cfg(test)]
+mod coverage;
 
 use self::axis::{Axis, axis};
 use super::fit::HitMiss;
 use super::link::Link;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::{binomial, chi_squared, normal};
 use crate::note::{Assumption, Note};
@@ -141,7 +144,9 @@ pub fn fit_with_false_calls(
     let two_sided = normal::quantile(0.5 + 0.5 * confidence);
     let floor_interval = match floor {
         Floor::Fixed(_) => None,
-        Floor::Estimated => Some(interval(&axis, share, value, 0.5 * two_sided * two_sided)?),
+        Floor::Estimated => {
+            Some(interval(&axis, (share, &line), value, 0.5 * two_sided * two_sided)?)
+        }
     };
     let zero_floor = matches!(floor, Floor::Estimated).then(|| zero(&axis, value)).transpose()?;
     let z = normal::quantile(confidence);
@@ -205,9 +210,14 @@ fn best(axis: &Axis, floor: Floor) -> Result<(f64, Vec<f64>, f64), CannotSay> {
 }
 
 /// Interval of the floor; refused where it says next to nothing.
-fn interval(axis: &Axis, share: f64, maximum: f64, drop: f64) -> Result<(f64, f64), CannotSay> {
+fn interval(
+    axis: &Axis,
+    (share, line): (f64, &[f64]),
+    maximum: f64,
+    drop: f64,
+) -> Result<(f64, f64), CannotSay> {
     let excess = |floor: f64| {
-        axis.at_floor(floor).map_or(f64::INFINITY, |(_, value)| maximum - value - drop)
+        axis.height_at_floor(floor, line).map_or(f64::INFINITY, |value| maximum - value - drop)
     };
     // No more than half of all units called leaking by chance: beyond that no
     // method is under discussion.
@@ -219,11 +229,11 @@ fn interval(axis: &Axis, share: f64, maximum: f64, drop: f64) -> Result<(f64, f6
             "Test blanks, or units far too small to be seen, or give the floor that is known.",
         ));
     }
-    let upper = digits::roots::between(share, most, 1e-9, excess).unwrap_or(most);
+    let upper = digits::roots::between(share, most, 1e-7, excess).unwrap_or(most);
     let lower = if share <= 0.0 || excess(0.0) < 0.0 {
         0.0
     } else {
-        digits::roots::between(1e-12, share, 1e-9, excess).unwrap_or(0.0)
+        digits::roots::between(1e-12, share, 1e-7, excess).unwrap_or(0.0)
     };
     Ok((lower, upper))
 }
@@ -259,51 +269,40 @@ impl FalseCallFit {
         let per_group = units as f64 / groups as f64;
         let (name, test) = ("the curve fits", "deviance against one share for each size");
         let mut list = vec![if self.residual_df == 0 || per_group < 5.0 {
-            Assumption {
-                name,
-                test,
-                p_value: None,
-                held: None,
-                finding: format!(
-                    "Not checked: {per_group:.1} units for each of {groups} sizes are too few."
-                ),
-            }
+            let reason =
+                format!("{per_group:.1} units for each of {groups} sizes are too few to judge it");
+            Assumption::unchecked(name, test, reason)
         } else {
             let p = chi_squared::survival(self.deviance, self.residual_df as f64);
-            Assumption {
-                name,
-                test,
-                p_value: Some(p),
-                held: Some(p >= 0.05),
-                finding: format!(
-                    "Deviance {:.3} on {} degrees of freedom, p = {p:.4}.",
-                    self.deviance, self.residual_df
-                ),
-            }
+            let finding = format!(
+                "Deviance {:.3} on {} degrees of freedom, p = {p:.4}.",
+                self.deviance, self.residual_df
+            );
+            Assumption::tested(name, test, p, 0.05, finding)
         }];
         if let Some(zero) = self.zero_floor {
-            list.push(Assumption {
-                name: "no false calls",
-                test: "likelihood ratio against a floor of zero, half a chi-squared",
-                p_value: Some(zero.p_value),
-                held: Some(zero.p_value >= 0.05),
-                finding: match zero.ratio {
+            list.push(Assumption::tested(
+                "no false calls",
+                "likelihood ratio against a floor of zero, half a chi-squared",
+                zero.p_value,
+                0.05,
+                match zero.ratio {
                     Some(ratio) => format!("Ratio {ratio:.3}, p = {:.4}.", zero.p_value),
                     None => "A blank was called leaking, so the floor is not zero.".to_owned(),
                 },
-            });
+            ));
         } else if self.blank_units > 0 {
             // Exact, two-sided by doubling.
             let (k, n, f) = (self.blank_hits, self.blank_units, self.floor);
             let above = if k == 0 { 1.0 } else { binomial::survival(k - 1, n, f) };
             let p = (2.0 * binomial::cumulative(k, n, f).min(above)).min(1.0);
-            list.push(Assumption {
-                name: "blanks agree with the floor given",
-                test: "exact binomial",
-                p_value: Some(p),
-                held: Some(p >= 0.05),
-                finding: format!("{k} of {n} blanks were called leaking, p = {p:.4}."),
-            });
+            list.push(Assumption::tested(
+                "blanks agree with the floor given",
+                "exact binomial",
+                p,
+                0.05,
+                format!("{k} of {n} blanks were called leaking, p = {p:.4}."),
+            ));
         }
         list
     }
@@ -332,7 +331,8 @@ impl FalseCallFit {
             notes.push(Note::new(
                 "bound-optimistic",
                 format!(
-                    "With {} units a likelihood-ratio bound covers somewhat less than stated.",
+                    "With {} units the likelihood-ratio bound really covers 0.89 to 0.94 where \
+                     0.95 is stated.",
                     self.n_units
                 ),
                 "Add units, or quote the bound with that reservation.",
@@ -354,6 +354,27 @@ impl FalseCallFit {
             ));
         }
         notes
+    }
+}
+
+impl Account for FalseCallFit {
+    fn method(&self) -> &str {
+        self.method
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(
+            self.n_units as usize,
+            format!("units with a leak ({} blanks)", self.blank_units),
+        )
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
     }
 }
 

@@ -127,7 +127,8 @@ fn coverage_of_the_place_detected() {
         naive(truth(12, 3, 0.5)),
         naive(truth(12, 3, 0.8)),
     ];
-    for line in lines {
+    let first = std::env::var("FROM").map_or(0, |text| text.parse().unwrap());
+    for line in lines.into_iter().skip(first) {
         let (covered, open, refused) = line.count(runs);
         let given = runs - refused;
         println!(

@@ -12,8 +12,9 @@
 use super::Signal;
 use super::censored_line::{CensoredLine, censored_line};
 use super::spread::Spread;
-use super::unit_checks::assumptions;
+use super::unit_checks::checks;
 use super::unit_likelihood::{Model, Parameters, Unit};
+use crate::account::{Account, Counted};
 use crate::ascent::{Summit, ascend, summit};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::chi_squared;
@@ -301,7 +302,7 @@ fn describe(
     let total = cannot_say::computed("the scatter", p.total() * scale)?;
     let with_units = fitted.with_units;
     let units = fitted.model.units.len();
-    let assumptions = assumptions(&fitted, &p, spread_test, unit_test);
+    let assumptions = checks(&fitted, &p, spread_test, unit_test);
     let mut notes: Vec<Note> =
         plain.notes.iter().filter(|note| note.code != "few-signals").cloned().collect();
     if units < 40 {
@@ -362,6 +363,25 @@ fn describe(
         notes,
         fitted,
     })
+}
+
+impl Account for SignalResponse {
+    fn method(&self) -> &str {
+        &self.method
+    }
+
+    fn counted(&self) -> Counted {
+        let (read, below, above) = self.read_below_above;
+        Counted::of(self.units, format!("units ({} readings)", read + below + above))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.clone()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        self.notes.clone()
+    }
 }
 
 #[cfg(test)]

@@ -155,12 +155,12 @@ pub fn two_groups(command: &Compare, curve: &[Chance], n: usize) -> Figure {
         Axis::holding("units in the first group", "", x.iter().copied()),
         Axis::linear("chance", "", 0.0, 1.0),
     );
-    let lines: [(&str, fn(&Chance) -> Option<f64>, Ink); 2] = [
-        ("equivalence is shown", |c| c.equivalence, Ink::Slate),
-        ("the difference is seen", |c| c.difference, Ink::Rust),
-    ];
-    for (label, of, ink) in lines {
-        let heights: Vec<f64> = curve.iter().filter_map(of).collect();
+    let equivalence: Vec<f64> = curve.iter().filter_map(|c| c.equivalence).collect();
+    let difference: Vec<f64> = curve.iter().filter_map(|c| c.difference).collect();
+    for (label, heights, ink) in [
+        ("equivalence is shown", equivalence, Ink::Slate),
+        ("the difference is seen", difference, Ink::Rust),
+    ] {
         if heights.len() == x.len() {
             figure = figure.with(line(label, &x, &heights, ink, Dash::Solid));
         }

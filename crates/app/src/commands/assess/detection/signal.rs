@@ -1,5 +1,7 @@
 //! Probability of detection from readings against a threshold.
 
+use std::collections::BTreeMap;
+
 use intake::result_table::Table;
 use serde_json::{Value, json};
 use statistics::Assumption;
@@ -31,6 +33,8 @@ pub struct Readings {
 pub struct Found {
     /// Readings on the axes of the fit.
     pub readings: Readings,
+    /// Unit of each reading, where units were named.
+    pub units: Option<Vec<usize>>,
     /// The line.
     pub fit: SignalResponse,
     /// Size found with probability 0.5.
@@ -105,7 +109,7 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
             "add --unit with the column that names the unit",
         ));
     }
-    let found = Found { readings, fit, a50, a90, a90_95, a90_95_wald };
+    let found = Found { readings, units, fit, a50, a90, a90_95, a90_95_wald };
     let statement = Statement {
         told: vec![told("line of the readings", &found.fit)],
         text: text(command, &found),
@@ -207,17 +211,21 @@ fn note_extrapolation(
 }
 
 fn assumptions(found: &Found) -> Vec<Assumption> {
-    let (mut x, mut y) = (Vec::new(), Vec::new());
-    for (at, signal) in found.readings.x.iter().zip(&found.readings.signals) {
+    // Means of units: repeats on one unit are no repeats of its size.
+    let mut means: BTreeMap<usize, (f64, f64, f64)> = BTreeMap::new();
+    for (row, (at, signal)) in found.readings.x.iter().zip(&found.readings.signals).enumerate() {
         if let Signal::Read(value) = signal {
-            x.push(*at);
-            y.push(*value);
+            let unit = found.units.as_ref().map_or(row, |units| units[row]);
+            let sum = means.entry(unit).or_insert((0.0, 0.0, 0.0));
+            *sum = (sum.0 + at, sum.1 + value, sum.2 + 1.0);
         }
     }
+    let (x, y): (Vec<f64>, Vec<f64>) =
+        means.values().map(|(x, y, count)| (x / count, y / count)).unzip();
     let mut list = found.fit.assumptions.clone();
     list.push(checks::one(
         "straight line on these scales",
-        "lack of fit against repeats, read signals",
+        "lack of fit against units of one size, read signals",
         0.05,
         lack_of_fit(&x, &y, 1).map(|l| (l.p_value, format!("F = {:.3}", l.f))),
     ));
