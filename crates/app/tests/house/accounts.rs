@@ -7,11 +7,12 @@ use std::collections::BTreeSet;
 use super::{read, root, rust_files, without_tests};
 
 /// Structs that are parts of a result or its inputs, each with the reason.
-const PARTS: [(&str, &str); 6] = [
+const PARTS: [(&str, &str); 7] = [
     ("Assumption", "a line of an account"),
     ("Counted", "a line of an account"),
     ("Note", "a line of an account"),
     ("Factors", "constants of a sample size; no data and no inference"),
+    ("Place", "a size on a fitted line of signals; the line has the account"),
     ("Prediction", "a place on a fitted line; the line has the account"),
     ("Signal", "a place on a chart; the chart has the account"),
 ];

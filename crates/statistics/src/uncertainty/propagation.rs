@@ -2,8 +2,8 @@
 //!
 //! Source: JCGM 100:2008 (formulas from memory).
 
-use crate::account::{Account, Counted};
 use super::correlation;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
 use crate::note::{Assumption, Note};

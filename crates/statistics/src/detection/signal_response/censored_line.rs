@@ -6,8 +6,8 @@
 //! ASTM E3023 (from memory); R. J. Olsen, Econometrica 46 (1978) 1211 for the
 //! concave form.
 
-use crate::account::{Account, Counted};
 use super::Signal;
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
 use crate::note::{Assumption, Note};

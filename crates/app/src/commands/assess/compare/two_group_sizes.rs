@@ -9,6 +9,7 @@ use study::Note;
 use super::{Compare, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, plain, table};
 
@@ -64,6 +65,7 @@ pub fn run(command: &Compare, deviations: (f64, f64)) -> Result<Answer, Fault> {
         ),
     ];
     let statement = Statement {
+        told: vec![told("plan of two groups", &plan)],
         text: text(command, deviations, &plan, &shown),
         json: json(command, deviations, &plan, &shown),
         assumptions: Vec::new(),

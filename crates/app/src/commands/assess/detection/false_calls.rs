@@ -13,6 +13,7 @@ use super::{Detection, Scale, hit_miss};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::drawing::{intervals, level, line, upright, values};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, plain, table as rows_of};
 
@@ -34,9 +35,10 @@ pub fn run(command: &Detection, table: &Table, floor: Floor) -> Result<Answer, F
     let fit = fit_with_false_calls(&data, command.link.link(), log, floor, command.confidence)?;
     let by_size = by_size(&data, command.confidence)?;
     let statement = Statement {
+        told: vec![told("curve above the floor", &fit)],
         text: text(&fit, &by_size),
         json: json(&fit, &by_size),
-        assumptions: fit.assumptions.clone(),
+        assumptions: Vec::new(),
         wording: wording(&fit),
         notes: from_statistics(fit.notes.clone()),
     };

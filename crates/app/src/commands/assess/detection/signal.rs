@@ -222,14 +222,12 @@ fn assumptions(found: &Found) -> Vec<Assumption> {
     }
     let (x, y): (Vec<f64>, Vec<f64>) =
         means.values().map(|(x, y, count)| (x / count, y / count)).unzip();
-    let mut list = found.fit.assumptions.clone();
-    list.push(checks::one(
+    vec![checks::one(
         "straight line on these scales",
         "lack of fit against units of one size, read signals",
         0.05,
         lack_of_fit(&x, &y, 1).map(|l| (l.p_value, format!("F = {:.3}", l.f))),
-    ));
-    list
+    )]
 }
 
 fn text(command: &Detection, found: &Found) -> String {

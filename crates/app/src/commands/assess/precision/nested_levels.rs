@@ -10,6 +10,7 @@ use super::components::Component;
 use super::{Precision, figure};
 use crate::answer::{Answer, from_statistics, number};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, table as rows_of};
 
@@ -44,9 +45,10 @@ pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
         "add groups of the outer level rather than repeats",
     ));
     let statement = Statement {
+        told: vec![told("components of variance", &fit)],
         text: text(&fit),
         json: json(&fit),
-        assumptions: fit.assumptions.clone(),
+        assumptions: Vec::new(),
         wording: wording(&fit),
         notes,
     };

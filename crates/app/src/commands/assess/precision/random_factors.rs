@@ -11,6 +11,7 @@ use super::nested_levels::places;
 use super::{Precision, figure};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
+use crate::commands::assess::told::told;
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, table as rows_of};
 
@@ -33,9 +34,10 @@ pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
         "name outer factors before inner ones, and interactions last",
     ));
     let statement = Statement {
+        told: vec![told("components of variance", &fit)],
         text: text(&fit),
         json: json(&fit),
-        assumptions: fit.assumptions.clone(),
+        assumptions: Vec::new(),
         wording: wording(&fit),
         notes,
     };
