@@ -87,6 +87,14 @@ pub fn plain(value: f64, significant: usize) -> String {
     }
 }
 
+/// Two limits or a dash.
+pub fn interval_or_dash(limits: Option<(f64, f64)>, significant: usize) -> String {
+    limits.map_or_else(
+        || "-".to_owned(),
+        |(low, high)| format!("{} to {}", digits(low, significant), digits(high, significant)),
+    )
+}
+
 /// A number or a dash.
 pub fn digits_or_dash(value: Option<f64>, significant: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |value| digits(value, significant))

@@ -38,4 +38,10 @@ impl CaseInput {
     pub fn setup(&self, leak: Option<LeakPath>) -> CycleSetup {
         self.cycle.setup(&self.profile, &self.rig, leak)
     }
+
+    /// The storage of the case; a room without any budget where none is stated.
+    #[must_use]
+    pub fn storage_or_room(&self) -> StorageBudget {
+        self.storage.unwrap_or_else(StorageBudget::none)
+    }
 }

@@ -60,8 +60,8 @@ pub struct MallOfCase {
 
 impl MallOfCase {
     /// The storage of the case, with what the command line says instead.
-    fn storage(&self, of_case: Option<StorageBudget>) -> Result<StorageBudget, Fault> {
-        let mut storage = of_case.unwrap_or_else(StorageBudget::none);
+    fn storage(&self, input: &CaseInput) -> Result<StorageBudget, Fault> {
+        let mut storage = input.storage_or_room();
         if let Some(text) = &self.shelf_life {
             storage.shelf_life = read_duration(text)?;
         }
@@ -93,7 +93,7 @@ impl MallOfCase {
 /// Runs the command.
 pub fn run(command: &MallOfCase) -> Result<Answer, Fault> {
     let input = read_case(&command.case)?;
-    let storage = command.storage(input.storage)?;
+    let storage = command.storage(&input)?;
     let forecast = forecast_with_bar(&input, &ForecastSettings::default())?;
     let found = mall_routes(&input, &storage, Some(&forecast)).map_err(|error| {
         Fault::users(

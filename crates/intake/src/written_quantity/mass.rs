@@ -2,6 +2,7 @@
 
 use super::error::QuantityError;
 use super::number::read_plain_number;
+use super::spelling::before_unit;
 
 /// Units of mass and how many make a kilogram, whole numbers so that a division
 /// rounds once; a unit that ends like another stands before it.
@@ -18,11 +19,7 @@ const UNITS: [(&str, f64); 5] = [("kg", 1.0), ("mg", 1e6), ("ug", 1e9), ("µg", 
 /// assert!(intake::written_quantity::read_mass_kg("50").is_err());
 /// ```
 pub fn read_mass_kg(text: &str) -> Result<f64, QuantityError> {
-    let trimmed = text.trim();
-    let found = UNITS.iter().find_map(|(unit, in_a_kilogram)| {
-        Some((trimmed.strip_suffix(unit)?.trim(), *in_a_kilogram))
-    });
-    let Some((number, in_a_kilogram)) = found else {
+    let Some((number, in_a_kilogram)) = before_unit(text, &UNITS) else {
         return Err(QuantityError::new(
             text,
             "the unit of mass is missing",
@@ -42,6 +39,10 @@ mod tests {
 
     #[test]
     fn units_are_told_apart() {
+        let units = [("mg", 1e-6), ("g", 1e-3)];
+        assert_eq!(before_unit("3 mg", &units), Some(("3", 1e-6)));
+        assert_eq!(before_unit("3g", &units), Some(("3", 1e-3)));
+        assert_eq!(before_unit("3", &units), None);
         assert_eq!(read_mass_kg("1 kg").ok(), Some(1.0));
         assert_eq!(read_mass_kg("2g").ok(), Some(2e-3));
         assert_eq!(read_mass_kg("3 µg").ok(), Some(3e-9));

@@ -20,5 +20,5 @@ pub use simple::{
     read_absolute_pressure, read_area, read_conductance, read_duration, read_length,
     read_pressure_difference, read_pressure_rate, read_temperature, read_volume,
 };
-pub use spelling::{nearest_of, unit_of};
+pub use spelling::{before_unit, nearest_of, unit_of};
 pub use target::{TargetUnit, WrittenQuantity, read_any, read_target_unit};

@@ -52,6 +52,13 @@ pub fn nearest_of<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> O
         .map(|(_, candidate)| candidate)
 }
 
+/// What stands before one of the units, and the factor of that unit; the first
+/// unit that fits counts, so one that ends like another stands before it.
+#[must_use]
+pub fn before_unit<'a>(text: &'a str, units: &[(&str, f64)]) -> Option<(&'a str, f64)> {
+    units.iter().find_map(|(unit, factor)| Some((text.trim().strip_suffix(unit)?.trim(), *factor)))
+}
+
 /// Refusal of a unit name that is not known, or is of the wrong kind.
 pub(super) fn refusal(text: &str, name: &str, kinds: &[UnitKind], example: &str) -> QuantityError {
     let shown = crate::message::quoted(name);

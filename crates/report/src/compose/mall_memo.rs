@@ -2,7 +2,7 @@
 //! can see.
 
 use study::Case;
-use study::mall::{LITERATURE, MallRoutes, Route, RouteOutcome, StorageBudget, mall_routes};
+use study::mall::{LITERATURE, MallRoutes, Route, RouteOutcome, mall_routes};
 
 use super::note;
 use super::signing::lines;
@@ -11,7 +11,7 @@ use crate::document::{Block, Column, DataTable, KeyValue, Section, Verdict, Verd
 use crate::number::{quantity, shortest_percent, significant};
 
 pub(super) fn sections(case: &Case) -> Vec<Section> {
-    let storage = case.input.storage.unwrap_or_else(StorageBudget::none);
+    let storage = case.input.storage_or_room();
     let mut sections = match mall_routes(&case.input, &storage, case.forecast.as_ref()) {
         Ok(found) => worked_out(case, &found),
         Err(error) => vec![open(&format!("The routes could not be worked out: {error}."))],

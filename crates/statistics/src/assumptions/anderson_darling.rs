@@ -1,5 +1,6 @@
 //! Anderson and Darling's test of normality.
 
+use super::{little_power, values_independent};
 use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
@@ -30,11 +31,7 @@ impl Account for AndersonDarling {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![Assumption::unchecked(
-            "values independent of each other",
-            "von Neumann ratio",
-            "this test supposes it; look at the order of measurement",
-        )]
+        vec![values_independent()]
     }
 
     fn notes(&self) -> Vec<Note> {
@@ -50,13 +47,7 @@ impl Account for AndersonDarling {
                      a nonparametric method.",
             ));
         }
-        if self.n < 20 {
-            notes.push(Note::new(
-                "little-power",
-                "This test has little power with so few values; silence is not proof.",
-                "Take more values, or state from other evidence why the assumption holds.",
-            ));
-        }
+        notes.extend(little_power(self.n));
         notes
     }
 }

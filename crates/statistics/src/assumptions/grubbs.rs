@@ -1,5 +1,6 @@
 //! Grubbs's test of one outlier, and its sequence for several.
 
+use super::{little_power, values_independent};
 use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::student_t;
@@ -39,11 +40,7 @@ impl Account for Grubbs {
                 "Shapiro-Wilk",
                 "run it without the value that lies apart",
             ),
-            Assumption::unchecked(
-                "values independent of each other",
-                "von Neumann ratio",
-                "this test supposes it; look at the order of measurement",
-            ),
+            values_independent(),
         ]
     }
 
@@ -62,13 +59,7 @@ impl Account for Grubbs {
                      without it.",
             ));
         }
-        if self.n < 20 {
-            notes.push(Note::new(
-                "little-power",
-                "This test has little power with so few values; silence is not proof.",
-                "Take more values, or state from other evidence why the assumption holds.",
-            ));
-        }
+        notes.extend(little_power(self.n));
         notes
     }
 }

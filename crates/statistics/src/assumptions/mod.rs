@@ -9,6 +9,35 @@ pub mod shapiro_wilk;
 use crate::note::{Assumption, Note};
 use digits::sums;
 
+/// What a test of so few values cannot tell; none from 20 values on.
+fn little_power(n: usize) -> Option<Note> {
+    (n < 20).then(|| {
+        Note::new(
+            "little-power",
+            "This test has little power with so few values; silence is not proof.",
+            "Take more values, or state from other evidence why the assumption holds.",
+        )
+    })
+}
+
+/// What tests of one sample suppose and do not look at.
+fn values_independent() -> Assumption {
+    Assumption::unchecked(
+        "values independent of each other",
+        "von Neumann ratio",
+        "this test supposes it; look at the order of measurement",
+    )
+}
+
+/// What tests of the order suppose of the list.
+fn in_order() -> Assumption {
+    Assumption::unchecked(
+        "values in the order of measurement",
+        "from the plan",
+        "the list is taken as given",
+    )
+}
+
 /// Normality, single outlier and independence in order of values taken as one
 /// sample, with notes on what speaks against them.
 pub(crate) fn of_independent_normal_values(values: &[f64]) -> (Vec<Assumption>, Vec<Note>) {

@@ -1,5 +1,6 @@
 //! Checks that use the order of the values: runs, trend, neighbours.
 
+use super::{in_order, little_power};
 use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
@@ -30,11 +31,7 @@ impl Account for VonNeumann {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![Assumption::unchecked(
-            "values in the order of measurement",
-            "from the plan",
-            "the list is taken as given",
-        )]
+        vec![in_order()]
     }
 
     fn notes(&self) -> Vec<Note> {
@@ -49,13 +46,7 @@ impl Account for VonNeumann {
                 "Look for drift or carry-over; count days or lots and not readings.",
             ));
         }
-        if self.n < 20 {
-            notes.push(Note::new(
-                "little-power",
-                "This test has little power with so few values; silence is not proof.",
-                "Take more values, or state from other evidence why the assumption holds.",
-            ));
-        }
+        notes.extend(little_power(self.n));
         notes
     }
 }
@@ -111,11 +102,7 @@ impl Account for Runs {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![Assumption::unchecked(
-            "values in the order of measurement",
-            "from the plan",
-            "the list is taken as given",
-        )]
+        vec![in_order()]
     }
 
     fn notes(&self) -> Vec<Note> {
@@ -130,13 +117,7 @@ impl Account for Runs {
                 "Look for a shift or drift between the runs of one side.",
             ));
         }
-        if self.n < 20 {
-            notes.push(Note::new(
-                "little-power",
-                "This test has little power with so few values; silence is not proof.",
-                "Take more values, or state from other evidence why the assumption holds.",
-            ));
-        }
+        notes.extend(little_power(self.n));
         notes
     }
 }
@@ -216,13 +197,7 @@ impl Account for Trend {
                      sample.",
             ));
         }
-        if self.n < 20 {
-            notes.push(Note::new(
-                "little-power",
-                "This test has little power with so few values; silence is not proof.",
-                "Take more values, or state from other evidence why the assumption holds.",
-            ));
-        }
+        notes.extend(little_power(self.n));
         notes
     }
 }

@@ -1,5 +1,6 @@
 //! Cumulative sums: chart and run length.
 
+use super::run_length_assumptions;
 use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
@@ -31,20 +32,7 @@ impl Account for Cusum {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![
-            Assumption::unchecked(
-                "normal readings, independent of their neighbours",
-                "von Neumann ratio",
-                "the run lengths of this chart suppose both; check the readings from which target \
-                 and sigma were taken",
-            ),
-            Assumption::unchecked(
-                "target and sigma known",
-                "number of first-phase readings",
-                "they were given; from fewer than some hundred readings the real run lengths \
-                 differ widely from the computed ones",
-            ),
-        ]
+        run_length_assumptions()
     }
 
     fn notes(&self) -> Vec<Note> {

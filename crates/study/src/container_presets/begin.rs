@@ -273,8 +273,8 @@ fn first_cycle(kind: ContainerKind) -> Cycle {
     }
 }
 
-/// A fraction written in this file; the tests see every one.
-fn fraction(value: f64) -> Probability {
+/// A fraction written in the source; the tests see every one.
+pub(crate) fn fraction(value: f64) -> Probability {
     Probability::new(value).unwrap_or_else(|| unreachable!("fractions here are constants"))
 }
 

@@ -11,5 +11,5 @@ mod begin;
 mod sizes;
 
 pub use begin::{BeginError, Contents, begin};
-pub(crate) use begin::{pump as begin_pump, sensor as begin_sensor};
+pub(crate) use begin::{fraction, pump as begin_pump, sensor as begin_sensor};
 pub use sizes::{ContainerPreset, all, find};

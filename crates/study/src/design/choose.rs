@@ -14,7 +14,7 @@ use super::{AcceptableRanges, Candidate, Design, DesignSettings, checks, front};
 use crate::case_input::CaseInput;
 use crate::cycle::PurposedTier;
 use crate::forecast::response::{TierForecast, tier_forecasts_up_to, without_limits};
-use crate::forecast::uncertain::EvenDraws;
+use crate::forecast::uncertain::Draws;
 use crate::forecast::window::Edges;
 use crate::forecast::{
     ForecastError, ForecastSettings, LARGEST_SIZE_UM, LeakSize, SMALLEST_SIZE_UM, forecast,
@@ -380,11 +380,11 @@ fn share_of_draws(
     settings: &DesignSettings,
     holds: impl Fn(&CaseInput, &Curves) -> bool + Sync,
 ) -> Result<f64, DesignError> {
-    let draws = EvenDraws::new(input, settings.seed).map_err(ForecastError::from)?;
+    let draws = Draws::new(input, settings.seed).map_err(ForecastError::from)?;
     let held: Vec<bool> = (0..settings.n_draws)
         .into_par_iter()
         .map(|number| {
-            let varied = draws.draw(input, number);
+            let varied = draws.even(input, number);
             let curves = curves(&varied.input, branch, sizes, varied.relative_flow_error)?;
             Ok(curves.is_some_and(|curves| holds(&varied.input, &curves)))
         })
@@ -400,11 +400,11 @@ fn acceptable(
     settings: &DesignSettings,
     (target_um, up_to_um): (f64, f64),
 ) -> Result<AcceptableRanges, DesignError> {
-    let draws = EvenDraws::new(input, settings.seed).map_err(ForecastError::from)?;
+    let draws = Draws::new(input, settings.seed).map_err(ForecastError::from)?;
     let works: Vec<Vec<bool>> = (0..settings.n_draws)
         .into_par_iter()
         .map(|number| {
-            let varied = draws.draw(input, number);
+            let varied = draws.even(input, number);
             let curves = curves(&varied.input, branch, sizes, varied.relative_flow_error)?;
             let mut works = Vec::with_capacity(SETTLES_S.len() * MEASURES_S.len());
             for settle_s in SETTLES_S {

@@ -114,12 +114,12 @@ pub fn forecast(
     // Every third size is enough inside the draws: the edges are interpolated
     // on the log axis, and the spread between draws is far larger.
     let coarse: Vec<LeakSize> = sizes.iter().copied().step_by(3).collect();
-    let draws = uncertain::EvenDraws::new(input, settings.seed)?;
+    let draws = uncertain::Draws::new(input, settings.seed)?;
     let done = std::sync::atomic::AtomicUsize::new(1);
     let drawn: Vec<([f64; uncertain::INPUTS], window::Edges)> = (0..settings.n_draws)
         .into_par_iter()
         .map(|draw| {
-            let varied = draws.draw(input, draw);
+            let varied = draws.even(input, draw);
             let response = response(&varied.input, &coarse, varied.relative_flow_error)?;
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, total);

@@ -5,19 +5,16 @@
 //! at the stated values. This one is the curve over all that may be true of
 //! them, and it is flatter.
 
-use digits::normal;
-use digits::sobol::Sobol;
-use physics::cycle::{CycleSetup, simulate_batch};
+use physics::cycle::simulate_batch;
 use physics::leak_paths::LeakPath;
 use physics::quantities::{Duration, Length};
 use rayon::prelude::*;
 use statistics::detection::{HitMiss, Link, fit_hit_miss};
 
 use super::compute::{ForecastError, log_grid};
-use super::correlated::Correlated;
 use super::leak_size::{LeakSize, simulated_bore};
 use super::response::without_limits;
-use super::uncertain::{INPUTS, inputs, move_inputs};
+use super::uncertain::{Draws, inputs, move_inputs};
 use super::{Forecast, TierForecast};
 use crate::case_input::CaseInput;
 use crate::trace_features::LEVEL_SHARE;
@@ -95,12 +92,9 @@ pub fn simulated_trials(
     let last = forecast.tiers.last().ok_or(ForecastError::NoTier)?;
     let margin_pa = last.rise_limit_pa.ok_or(ForecastError::NoMeasureStage)? - last.tight_rise_pa;
     let bores = BoreTable::new(smallest_um, largest_um)?;
-    // Eleven inputs and the size.
-    let points = Sobol::new(INPUTS + 1, seed).ok_or(ForecastError::NoTier)?;
-    let correlated = Correlated::of(&input.correlations)?;
+    let draws = Draws::new(input, seed)?;
     let known = inputs(input);
     let limited = with_limits(input, &forecast.tiers);
-    let base = limited.setup(None);
     let blocks: Vec<Vec<(usize, bool)>> = (0..n.div_ceil(BLOCK))
         .into_par_iter()
         .map(|block| {
@@ -109,19 +103,9 @@ pub fn simulated_trials(
             let mut setups = Vec::with_capacity(BLOCK);
             let mut moved = limited.clone();
             for number in numbers.clone() {
-                let index = u32::try_from(number).unwrap_or(u32::MAX);
-                let scores = correlated.scores(&core::array::from_fn(|place| {
-                    normal::quantile(points.at(index, place))
-                }));
-                moved.rig.free_volume.value = limited.rig.free_volume.value;
-                moved.rig.wall_temperature = limited.rig.wall_temperature;
-                moved.rig.thermal_recovery = limited.rig.thermal_recovery;
-                moved.rig.pump = limited.rig.pump;
-                moved.rig.background = limited.rig.background;
-                moved.profile.headspace.volume.value = limited.profile.headspace.volume.value;
-                moved.profile.headspace.pressure.value = limited.profile.headspace.pressure.value;
-                let flow_error = move_inputs(&mut moved, &known, &scores);
-                let part = points.at(index, INPUTS);
+                let scores = draws.even_scores(number);
+                let flow_error = move_inputs(&limited, &mut moved, &known, &scores);
+                let part = draws.even_part(number);
                 let bore_m = bores.at(part);
                 let scale = (1.0 + flow_error).max(0.01).sqrt();
                 let bore_diameter = simulated_bore(
@@ -130,7 +114,7 @@ pub fn simulated_trials(
                     Length::from_m(bore_m * scale),
                 )?;
                 classes.push((part * CLASSES as f64) as usize);
-                setups.push(setup_of(&base, &moved, LeakPath::Orifice { bore_diameter }));
+                setups.push(moved.setup(Some(LeakPath::Orifice { bore_diameter })));
             }
             let outcomes = simulate_batch(&setups, false);
             numbers
@@ -192,19 +176,6 @@ fn with_limits(input: &CaseInput, tiers: &[TierForecast]) -> CaseInput {
         tier.measure = Duration::from_s(tier.measure.s() - level_s);
     }
     limited
-}
-
-fn setup_of(base: &CycleSetup, moved: &CaseInput, leak: LeakPath) -> CycleSetup {
-    let mut setup = base.clone();
-    setup.chamber.free_volume = moved.rig.free_volume.value;
-    setup.chamber.wall_temperature = moved.rig.wall_temperature;
-    setup.chamber.thermal_recovery = moved.rig.thermal_recovery;
-    setup.pump = moved.rig.pump;
-    setup.background = moved.rig.background;
-    setup.headspace.volume = moved.profile.headspace.volume.value;
-    setup.headspace.pressure = moved.profile.headspace.pressure.value;
-    setup.leak = Some(leak);
-    setup
 }
 
 /// Bores of thin holes by size, straight on logarithmic axes in between.

@@ -87,18 +87,21 @@ pub(crate) struct Varied {
     pub scores: [f64; INPUTS],
 }
 
-/// Draws that fill the range of the inputs evenly: the points of Sobol' with a
-/// random shift, through the normal distribution, going together as stated.
-pub(crate) struct EvenDraws {
+/// Draws of the uncertain inputs, which go together as stated: evenly, by the
+/// points of Sobol' with a random shift through the normal distribution, or at
+/// random. A draw depends on its number alone, and so not on threads.
+pub(crate) struct Draws {
+    seed: u64,
     points: Sobol,
     correlated: Correlated,
 }
 
-impl EvenDraws {
+impl Draws {
     pub fn new(input: &CaseInput, seed: u64) -> Result<Self, CorrelationError> {
-        let points = Sobol::new(INPUTS, seed)
-            .unwrap_or_else(|| unreachable!("the sequence has as many dimensions as inputs"));
-        Ok(Self { points, correlated: Correlated::of(&input.correlations)? })
+        // One dimension more than inputs, for the size of a leak.
+        let points = Sobol::new(INPUTS + 1, seed)
+            .unwrap_or_else(|| unreachable!("the sequence has a dimension more than inputs"));
+        Ok(Self { seed, points, correlated: Correlated::of(&input.correlations)? })
     }
 
     /// Correlations of the scores.
@@ -106,83 +109,95 @@ impl EvenDraws {
         &self.correlated.matrix
     }
 
-    /// The draw of this number.
-    pub fn draw(&self, input: &CaseInput, number: usize) -> Varied {
-        vary(input, self.scores(number))
+    /// The even draw of this number.
+    pub fn even(&self, input: &CaseInput, number: usize) -> Varied {
+        vary(input, self.even_scores(number))
     }
 
-    /// The scores of this number.
-    pub fn scores(&self, number: usize) -> [f64; INPUTS] {
-        let index = u32::try_from(number).unwrap_or(u32::MAX);
+    /// The scores of the even draw of this number.
+    pub fn even_scores(&self, number: usize) -> [f64; INPUTS] {
+        let index = place_of(number);
         self.correlated
             .scores(&core::array::from_fn(|place| normal::quantile(self.points.at(index, place))))
     }
+
+    /// A part from 0 to 1 that goes with the even draw of this number, and
+    /// fills its range with the inputs.
+    pub fn even_part(&self, number: usize) -> f64 {
+        self.points.at(place_of(number), INPUTS)
+    }
+
+    /// The random draw of this number.
+    pub fn random(&self, input: &CaseInput, number: u64) -> Varied {
+        let mut stream = RandomStream::new(self.seed, number);
+        vary(input, self.correlated.scores(&core::array::from_fn(|_| stream.normal())))
+    }
 }
 
-/// Draws the uncertain inputs at random; each draw has its own random stream,
-/// so the result does not depend on threads.
-pub(crate) fn draw(input: &CaseInput, seed: u64, number: u64) -> Result<Varied, CorrelationError> {
-    let mut stream = RandomStream::new(seed, number);
-    let correlated = Correlated::of(&input.correlations)?;
-    Ok(vary(input, correlated.scores(&core::array::from_fn(|_| stream.normal()))))
+/// Place of a draw in the sequence.
+fn place_of(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }
 
 /// The case with every input moved by its score.
-pub(crate) fn vary(input: &CaseInput, scores: [f64; INPUTS]) -> Varied {
-    let known = inputs(input);
+fn vary(input: &CaseInput, scores: [f64; INPUTS]) -> Varied {
     let mut varied = input.clone();
-    let relative_flow_error = move_inputs(&mut varied, &known, &scores);
+    let relative_flow_error = move_inputs(input, &mut varied, &inputs(input), &scores);
     Varied { input: varied, relative_flow_error, scores }
 }
 
-/// Moves the inputs in place; gives the relative error of the flow law.
+/// Writes every input, moved from its value in one case by its score, into a
+/// copy of that case; gives the relative error of the flow law.
 pub(crate) fn move_inputs(
-    input: &mut CaseInput,
+    from: &CaseInput,
+    copy: &mut CaseInput,
     known: &[Known; INPUTS],
     scores: &[f64; INPUTS],
 ) -> f64 {
-    let factor = |place: usize| (1.0 + known[place].relative_sd * scores[place]).max(0.05);
-    let log_factor = |place: usize| digits::scalar::exp(known[place].relative_sd * scores[place]);
-    let rig = &mut input.rig;
-    let headspace = &mut input.profile.headspace;
+    let (stated, moved) = (&from.rig, &mut copy.rig);
+    let (gas, moved_gas) = (&from.profile.headspace, &mut copy.profile.headspace);
     let mut relative_flow_error = 0.0;
     for (place, which) in UncertainInput::ALL.iter().enumerate() {
+        let step = known[place].relative_sd * scores[place];
+        let factor = (1.0 + step).max(0.05);
+        let log_factor = || digits::scalar::exp(step);
         match which {
             UncertainInput::FreeVolume => {
-                let free = &mut rig.free_volume.value;
-                *free = Volume::from_m3(free.m3() * factor(place));
+                moved.free_volume.value = Volume::from_m3(stated.free_volume.value.m3() * factor);
             }
             UncertainInput::HeadspaceVolume => {
-                let volume = &mut headspace.volume.value;
-                *volume = Volume::from_m3(volume.m3() * factor(place));
+                moved_gas.volume.value = Volume::from_m3(gas.volume.value.m3() * factor);
             }
             UncertainInput::HeadspacePressure => {
-                let pressure = &mut headspace.pressure.value;
-                *pressure = AbsolutePressure::from_pa(pressure.pa() * factor(place));
+                moved_gas.pressure.value =
+                    AbsolutePressure::from_pa(gas.pressure.value.pa() * factor);
             }
-            UncertainInput::FlowLaw => relative_flow_error = factor(place) - 1.0,
-            UncertainInput::FallingOutgassing => rig.background.one_over_t *= log_factor(place),
-            UncertainInput::SteadyOutgassing => rig.background.constant *= log_factor(place),
+            UncertainInput::FlowLaw => relative_flow_error = factor - 1.0,
+            UncertainInput::FallingOutgassing => {
+                moved.background.one_over_t = stated.background.one_over_t * log_factor();
+            }
+            UncertainInput::SteadyOutgassing => {
+                moved.background.constant = stated.background.constant * log_factor();
+            }
             UncertainInput::WallTemperature => {
-                rig.wall_temperature =
-                    Temperature::from_k(rig.wall_temperature.k() * factor(place));
+                moved.wall_temperature = Temperature::from_k(stated.wall_temperature.k() * factor);
             }
             UncertainInput::ThermalRecovery => {
-                rig.thermal_recovery =
-                    Duration::from_s(rig.thermal_recovery.s() * log_factor(place));
+                moved.thermal_recovery =
+                    Duration::from_s(stated.thermal_recovery.s() * log_factor());
             }
             UncertainInput::PumpSpeed => {
-                let speed = rig.pump.speed.m3_per_s() * factor(place);
-                rig.pump.speed = Conductance::from_m3_per_s(speed);
+                moved.pump.speed =
+                    Conductance::from_m3_per_s(stated.pump.speed.m3_per_s() * factor);
             }
             UncertainInput::LineConductance => {
-                let molecular = rig.pump.line_molecular.m3_per_s() * factor(place);
-                rig.pump.line_molecular = Conductance::from_m3_per_s(molecular);
-                rig.pump.line_viscous_m3_per_s_pa *= factor(place);
+                let molecular = stated.pump.line_molecular.m3_per_s() * factor;
+                moved.pump.line_molecular = Conductance::from_m3_per_s(molecular);
+                moved.pump.line_viscous_m3_per_s_pa = stated.pump.line_viscous_m3_per_s_pa * factor;
             }
             UncertainInput::LowestPressure => {
-                let lowest = rig.pump.ultimate.pa() * log_factor(place);
-                rig.pump.ultimate = AbsolutePressure::from_pa(lowest);
+                moved.pump.ultimate =
+                    AbsolutePressure::from_pa(stated.pump.ultimate.pa() * log_factor());
             }
         }
     }

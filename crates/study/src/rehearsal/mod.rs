@@ -17,7 +17,7 @@ use statistics::tolerance_limits::upper_limit_from_values;
 use crate::case_input::CaseInput;
 use crate::criteria::{Criterion, Subject, criteria};
 use crate::forecast::response::{Response, response};
-use crate::forecast::uncertain;
+use crate::forecast::uncertain::Draws;
 use crate::forecast::{
     Forecast, ForecastError, LARGEST_SIZE_UM, LeakSize, SMALLEST_SIZE_UM, log_grid,
 };
@@ -134,11 +134,11 @@ pub fn rehearse(
         .collect::<Result<Vec<_>, _>>()?;
     let wanted = criteria(input, forecast, plan);
     let done = std::sync::atomic::AtomicUsize::new(0);
+    let draws = Draws::new(input, settings.seed).map_err(ForecastError::from)?;
     let truths: Vec<Truth> = (0..settings.n)
         .into_par_iter()
         .map(|number| {
-            let varied = uncertain::draw(input, settings.seed, number as u64)
-                .map_err(ForecastError::from)?;
+            let varied = draws.random(input, number as u64);
             let response = response(&varied.input, &sizes, varied.relative_flow_error)?;
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, settings.n);

@@ -14,10 +14,10 @@ pub use preset_cases::{ageing_syringe, ampoule, bag, blow_fill_seal, bottle, thr
 pub use syringe::syringe;
 
 use physics::cycle::{Background, Tier};
-use physics::quantities::{AbsolutePressure, Duration, Probability, Temperature, Volume};
+use physics::quantities::{AbsolutePressure, Duration, Temperature, Volume};
 
 use crate::case_input::CaseInput;
-use crate::container_presets::{begin_pump, begin_sensor};
+use crate::container_presets::{begin_pump, begin_sensor, fraction};
 use crate::profile::{Purpose, UseOfTest};
 use crate::provenance::{Provenance, Sourced};
 use crate::rig::Rig;
@@ -46,11 +46,6 @@ pub fn all() -> Vec<CaseInput> {
 
 fn invented() -> Provenance {
     Provenance::assumed("invented scenario")
-}
-
-/// A fraction written in this folder; the tests see every one.
-fn fraction(value: f64) -> Probability {
-    Probability::new(value).unwrap_or_else(|| unreachable!("fractions here are constants"))
 }
 
 fn purpose(use_of_test: UseOfTest, population: &str, decision: &str) -> Purpose {

@@ -1,12 +1,11 @@
 //! A liquid as it is written: a known one, and what differs in the user's own,
 //! as `water, tension 45mN/m, viscosity 3mPa.s`.
 
-use intake::written_quantity::{read_absolute_pressure, read_plain_number};
+use intake::written_quantity::{before_unit, read_absolute_pressure, read_plain_number};
 use physics::liquids::{GivenLiquid, Liquid};
 use physics::quantities::Temperature;
 
 use crate::fault::Fault;
-use crate::written_numbers::before_unit;
 
 /// What can be given, with the spellings of its unit and their factors to SI; a
 /// spelling that ends like another stands before it.

@@ -1,6 +1,6 @@
 //! `isobar leak --membrane`: gas through the material of an elastomer.
 
-use intake::written_quantity::{read_area, read_plain_number};
+use intake::written_quantity::{before_unit, read_area, read_plain_number};
 use physics::permeation::PermeableWall;
 use physics::quantities::{Duration, Temperature};
 use serde_json::{Value, json};
@@ -11,7 +11,6 @@ use super::{InUse, path_text};
 use crate::answer::{Answer, number, optional};
 use crate::fault::Fault;
 use crate::table_text::{digits, pairs, plain, table};
-use crate::written_numbers::before_unit;
 
 /// A wall of an elastomer.
 pub struct Asked<'a> {

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use study::mall::RouteOutcome;
 use study::profile::{LeakStatement, Mall, Profile};
 use study::rig::Rig;
-use study::{Case, Step, StorageBudget, mall_routes};
+use study::{Case, Step, mall_routes};
 
 use crate::answer::{number, optional};
 use crate::web::frame::{self, CasePage};
@@ -67,7 +67,7 @@ fn mall(mall: Option<&Mall>) -> Markup {
 
 /// Which leak matters by every route, from the storage of the case.
 fn routes(case: &Case) -> Markup {
-    let storage = case.input.storage.unwrap_or_else(StorageBudget::none);
+    let storage = case.input.storage_or_room();
     let found = match mall_routes(&case.input, &storage, case.forecast.as_ref()) {
         Ok(found) => found,
         Err(error) => {
@@ -237,7 +237,7 @@ fn rig(rig: &Rig) -> Vec<Line> {
 
 /// The routes, as `isobar mall --json` gives them.
 fn twin_of_routes(case: &Case) -> Value {
-    let storage = case.input.storage.unwrap_or_else(StorageBudget::none);
+    let storage = case.input.storage_or_room();
     mall_routes(&case.input, &storage, case.forecast.as_ref())
         .map_or(Value::Null, |found| crate::mall_answer::mall_json(&case.input, &storage, &found))
 }

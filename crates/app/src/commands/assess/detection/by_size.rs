@@ -1,9 +1,12 @@
 //! What every size proves by itself: exact bounds without a curve.
 
+use serde_json::{Value, json};
 use statistics::detection::HitMiss;
 use statistics::proportions::{ProportionBounds, clopper_pearson};
 
+use crate::answer::number;
 use crate::fault::Fault;
+use crate::table_text::{plain, table};
 
 /// Sizes in order, with their exact bounds.
 pub fn by_size(data: &[HitMiss], confidence: f64) -> Result<Vec<(f64, ProportionBounds)>, Fault> {
@@ -21,5 +24,35 @@ pub fn by_size(data: &[HitMiss], confidence: f64) -> Result<Vec<(f64, Proportion
     }
     rows.into_iter()
         .map(|(size, hits, of)| Ok((size, clopper_pearson(hits, of, confidence)?)))
+        .collect()
+}
+
+/// The shares found by size with their bounds.
+pub fn by_size_table(by_size: &[(f64, ProportionBounds)]) -> String {
+    let rows: Vec<Vec<String>> = by_size
+        .iter()
+        .map(|(size, bounds)| {
+            vec![
+                plain(*size, 4),
+                format!("{} of {}", bounds.hits, bounds.of),
+                format!("{:.1} %", bounds.one_sided_lower * 100.0),
+            ]
+        })
+        .collect();
+    table(&["size", "found", "lower bound"], &rows)
+}
+
+/// The same as JSON.
+pub fn by_size_json(by_size: &[(f64, ProportionBounds)]) -> Value {
+    by_size
+        .iter()
+        .map(|(size, bounds)| {
+            json!({
+                "size": number(*size),
+                "hits": bounds.hits,
+                "of": bounds.of,
+                "one_sided_lower": number(bounds.one_sided_lower),
+            })
+        })
         .collect()
 }

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use statistics::detection::{FalseCallFit, Floor, HitMiss, fit_with_false_calls};
 use statistics::proportions::ProportionBounds;
 
-use super::by_size::by_size;
+use super::by_size::{by_size, by_size_json, by_size_table};
 use super::figure::horizontal;
 use super::{Detection, Scale, hit_miss};
 use crate::answer::{Answer, from_statistics, number, optional};
@@ -15,7 +15,7 @@ use crate::commands::assess::drawing::{intervals, level, line, upright, values};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::told::told;
 use crate::fault::Fault;
-use crate::table_text::{digits, digits_or_dash, pairs, plain, table as rows_of};
+use crate::table_text::{digits, digits_or_dash, pairs};
 
 /// Reads `estimate` or a share.
 pub fn floor(text: &str) -> Result<Floor, String> {
@@ -78,18 +78,8 @@ fn text(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> String {
         ("method", fit.method.to_owned()),
         ("method of the bound", BOUND.to_owned()),
     ]);
-    let lines: Vec<Vec<String>> = by_size
-        .iter()
-        .map(|(size, bounds)| {
-            vec![
-                plain(*size, 4),
-                format!("{} of {}", bounds.hits, bounds.of),
-                format!("{:.1} %", bounds.one_sided_lower * 100.0),
-            ]
-        })
-        .collect();
     text.push_str("\nby size, exact one-sided lower bound, false calls included:\n");
-    text.push_str(&rows_of(&["size", "found", "lower bound"], &lines));
+    text.push_str(&by_size_table(by_size));
     text
 }
 
@@ -123,12 +113,7 @@ fn json(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> Value {
         "blank_hits": fit.blank_hits,
         "confidence": number(fit.confidence),
         "method": fit.method,
-        "by_size": by_size.iter().map(|(size, bounds)| json!({
-            "size": number(*size),
-            "hits": bounds.hits,
-            "of": bounds.of,
-            "one_sided_lower": number(bounds.one_sided_lower),
-        })).collect::<Value>(),
+        "by_size": by_size_json(by_size),
     })
 }
 

@@ -2,13 +2,14 @@
 
 use serde_json::{Value, json};
 
+use super::by_size::{by_size_json, by_size_table};
 use super::hit_miss::Found;
 use super::{Detection, bayes, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
-use crate::table_text::{digits, digits_or_dash, pairs, plain, table};
+use crate::table_text::{digits, digits_or_dash, pairs, table};
 
 /// Turns what was found into the answer.
 pub fn answer(command: &Detection, mut found: Found) -> Result<Answer, Fault> {
@@ -118,19 +119,8 @@ fn text(command: &Detection, found: &Found) -> String {
         text.push_str("\nthe choice of link is part of the uncertainty:\n");
         text.push_str(&table(&["link", "deviance", "a50", "a90", "profile bound"], &rows));
     }
-    let rows: Vec<Vec<String>> = found
-        .by_size
-        .iter()
-        .map(|(size, bounds)| {
-            vec![
-                plain(*size, 4),
-                format!("{} of {}", bounds.hits, bounds.of),
-                format!("{:.1} %", bounds.one_sided_lower * 100.0),
-            ]
-        })
-        .collect();
     text.push_str("\nby size, exact one-sided lower bound:\n");
-    text.push_str(&table(&["size", "found", "lower bound"], &rows));
+    text.push_str(&by_size_table(&found.by_size));
     text
 }
 
@@ -177,12 +167,7 @@ fn json(command: &Detection, found: &Found) -> Value {
         "blank_hits": fit.blank_hits,
         "confidence": number(fit.confidence),
         "method": fit.method,
-        "by_size": found.by_size.iter().map(|(size, bounds)| json!({
-            "size": number(*size),
-            "hits": bounds.hits,
-            "of": bounds.of,
-            "one_sided_lower": number(bounds.one_sided_lower),
-        })).collect::<Value>(),
+        "by_size": by_size_json(&found.by_size),
     })
 }
 

@@ -12,7 +12,7 @@ use crate::answer::{Answer, from_statistics, number};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::told::told;
 use crate::fault::Fault;
-use crate::table_text::{digits, pairs, table as rows_of};
+use crate::table_text::{digits, interval_or_dash, pairs, table as rows_of};
 
 /// Level of each value as a number, by its name.
 pub fn places(column: &[&str]) -> Vec<usize> {
@@ -62,13 +62,6 @@ pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
     })
 }
 
-fn interval(limits: Option<(f64, f64)>) -> String {
-    limits.map_or_else(
-        || "-".to_owned(),
-        |(low, high)| format!("{} to {}", digits(low, 4), digits(high, 4)),
-    )
-}
-
 fn text(fit: &NestedLevels) -> String {
     let total = &fit.total;
     let mut text = pairs(&[
@@ -99,7 +92,7 @@ fn text(fit: &NestedLevels) -> String {
                 digits(level.degrees_of_freedom, 4),
                 digits(level.mean_square, 5),
                 digits(level.variance, 5),
-                interval(level.interval),
+                interval_or_dash(level.interval, 4),
                 digits(level.restricted, 5),
             ]
         })

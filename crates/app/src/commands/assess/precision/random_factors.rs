@@ -13,7 +13,7 @@ use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::told::told;
 use crate::fault::Fault;
-use crate::table_text::{digits, digits_or_dash, pairs, table as rows_of};
+use crate::table_text::{digits, digits_or_dash, interval_or_dash, pairs, table as rows_of};
 
 /// Runs on the factors that were named.
 pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
@@ -67,13 +67,6 @@ fn column(command: &Precision, table: &Table, name: &str) -> Result<Vec<usize>, 
     Ok(places(&joined.iter().map(String::as_str).collect::<Vec<_>>()))
 }
 
-fn interval(limits: Option<(f64, f64)>) -> String {
-    limits.map_or_else(
-        || "-".to_owned(),
-        |(low, high)| format!("{} to {}", digits(low, 4), digits(high, 4)),
-    )
-}
-
 fn text(fit: &RandomFactors) -> String {
     let (low, high) = fit.total_interval;
     let mut text = pairs(&[
@@ -109,7 +102,7 @@ fn text(fit: &RandomFactors) -> String {
                 component.levels.to_string(),
                 digits(component.variance, 5),
                 digits_or_dash(component.standard_error, 3),
-                interval(component.interval),
+                interval_or_dash(component.interval, 4),
                 digits(component.anova, 5),
             ]
         })
