@@ -47,7 +47,7 @@ pub fn run(command: &Demo, json: bool) -> Result<Option<Answer>, Fault> {
         return Ok(Some(answer));
     }
     answer.print(json);
-    runtime.block_on(serve::serve_book(book, &path, command.port, None))?;
+    runtime.block_on(serve::serve_book(book, &path, command.port, serve::Door::default()))?;
     Ok(None)
 }
 

@@ -7,6 +7,7 @@ use benchbook::{Benchbook, BenchbookError};
 use clap::Args;
 
 use crate::fault::Fault;
+use crate::web::Front;
 
 /// The web workbench.
 #[derive(Args)]
@@ -15,7 +16,11 @@ use crate::fault::Fault;
 
 In a PostgreSQL database (15 or newer) that several people share; the password is
 taken from ~/.pgpass or PGPASSWORD:
-  isobar serve --database postgres://lab@localhost/benchbook")]
+  isobar serve --database postgres://lab@localhost/benchbook
+
+For other machines: a benchbook with accounts behind a program that speaks TLS and passes
+the host name on (such as nginx, Caddy or stunnel on this machine):
+  isobar serve lab.benchbook --front https://isobar.lab.example")]
 pub struct Serve {
     /// The benchbook to open.
     #[arg(required_unless_present = "database")]
@@ -26,9 +31,12 @@ pub struct Serve {
     /// Port on this machine; 0 takes a free one.
     #[arg(long, default_value_t = 8338)]
     port: u16,
-    /// Address to listen on; only addresses of this machine are accepted.
+    /// Address to listen on; one that other machines reach needs accounts and --front.
     #[arg(long)]
     listen: Option<IpAddr>,
+    /// Address of the TLS front through which people come: https://NAME or https://NAME:PORT.
+    #[arg(long, value_name = "URL")]
+    front: Option<String>,
 }
 
 /// Runs the workbench until it is stopped.
@@ -41,7 +49,8 @@ pub fn run(command: &Serve) -> Result<(), Fault> {
             (None, None) => return Err(Fault::ours("no benchbook was named".to_owned())),
         };
         let place = book.path().to_owned();
-        serve_book(book, &place, command.port, command.listen).await
+        let door = Door { listen: command.listen, front: command.front.as_deref() };
+        serve_book(book, &place, command.port, door).await
     })
 }
 
@@ -69,20 +78,72 @@ pub fn runtime() -> Result<tokio::runtime::Runtime, Fault> {
         .map_err(|error| Fault::ours(format!("the server could not be started: {error}")))
 }
 
+/// Where the workbench listens, and through what people come.
+#[derive(Clone, Copy, Default)]
+pub struct Door<'a> {
+    /// Address to listen on; this machine alone where none is given.
+    pub listen: Option<IpAddr>,
+    /// Address of a TLS front.
+    pub front: Option<&'a str>,
+}
+
+/// What a TLS front must do, for whoever sets one up.
+const TLS_FRONT: &str = "put a program that speaks TLS before it (nginx, Caddy or stunnel, best on \
+    this machine, so that --listen is not needed), let it pass the host name on, and name its \
+    address: --front https://isobar.lab.example";
+
+impl Door<'_> {
+    /// How people reach the workbench.
+    ///
+    /// # Errors
+    /// Where other machines would reach it without accounts or without TLS.
+    async fn front(&self, book: &Benchbook, port: u16) -> Result<Front, Fault> {
+        let is_loopback = self.listen.is_none_or(|address| address.is_loopback());
+        let listen = self.listen.map_or_else(String::new, |address| address.to_string());
+        if is_loopback && self.front.is_none() {
+            return Ok(Front::Loopback(port));
+        }
+        if !book.has_accounts().await? {
+            let what = match is_loopback {
+                true => "this benchbook has no accounts, and --front lets other machines in",
+                false => {
+                    "this benchbook has no accounts, and that is not an address of this \
+                          machine alone"
+                }
+            };
+            return Err(Fault::users(
+                format!(
+                    "{}{what}",
+                    if is_loopback { String::new() } else { format!("`{listen}`: ") }
+                ),
+                "leave out --listen and --front, or begin a benchbook with accounts: isobar \
+                 account begin BENCHBOOK --id ID --name NAME",
+            ));
+        }
+        let Some(front) = self.front else {
+            return Err(Fault::users(
+                format!(
+                    "`{listen}` is not an address of this machine alone, and passwords must not travel without TLS"
+                ),
+                TLS_FRONT,
+            ));
+        };
+        Front::of_address(front).ok_or_else(|| {
+            Fault::users(format!("`{front}` is not the address of a TLS front"), TLS_FRONT)
+        })
+    }
+}
+
 /// Serves an open benchbook and prints the link.
 pub async fn serve_book(
     book: Benchbook,
     path: &Path,
     port: u16,
-    listen: Option<IpAddr>,
+    door: Door<'_>,
 ) -> Result<(), Fault> {
-    let address = listen.unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST));
-    if !address.is_loopback() {
-        return Err(Fault::users(
-            format!("`{address}` is not an address of this machine alone"),
-            "without accounts the workbench serves this machine only; leave out --listen",
-        ));
-    }
+    // Whether it may be served at all is known before anything listens.
+    door.front(&book, port).await?;
+    let address = door.listen.unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST));
     let socket = SocketAddr::new(address, port);
     let listener = tokio::net::TcpListener::bind(socket).await.map_err(|error| {
         if error.kind() == std::io::ErrorKind::AddrInUse {
@@ -100,10 +161,12 @@ pub async fn serve_book(
     let bound = listener
         .local_addr()
         .map_err(|error| Fault::ours(format!("the address is not known: {error}")))?;
-    announce(path, bound);
+    // Port 0 has become a real one.
+    let front = door.front(&book, bound.port()).await?;
+    announce(path, bound, &front);
     let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into());
     let served = tokio::select! {
-        served = crate::web::serve(book.clone(), listener, name) => served,
+        served = crate::web::serve(book.clone(), listener, name, front) => served,
         _ = tokio::signal::ctrl_c() => Ok(()),
     };
     // Closing folds everything into the one file.
@@ -111,10 +174,17 @@ pub async fn serve_book(
     served.map_err(|error| Fault::ours(format!("the server stopped: {error}")))
 }
 
-fn announce(path: &Path, bound: SocketAddr) {
+fn announce(path: &Path, bound: SocketAddr, front: &Front) {
     use std::io::Write;
     let mut out = std::io::stdout().lock();
-    let _ = writeln!(out, "\nServing {} at http://{bound}/", path.display());
+    let _ = match front {
+        Front::Loopback(_) => writeln!(out, "\nServing {} at http://{bound}/", path.display()),
+        Front::Tls(name) => writeln!(
+            out,
+            "\nServing {} at https://{name}/ through its TLS front, which finds it at {bound}",
+            path.display()
+        ),
+    };
     let _ = writeln!(out, "Press Ctrl+C to stop.");
     let _ = out.flush();
 }

@@ -7,6 +7,14 @@ pub enum Place {
     Benchbook,
     /// The audit trail.
     History,
+    /// The accounts, or one of them.
+    People(Option<String>),
+    /// Where somebody changes his own password.
+    Password,
+    /// Where somebody signs in.
+    SignIn,
+    /// Where somebody signs out.
+    SignOut,
     /// Something of a case: its identifier and the part behind it.
     Case {
         /// Identifier of the case.
@@ -48,6 +56,11 @@ pub fn read(path: &str) -> Option<Address> {
     let place = match (before, last) {
         ([], "" | "benchbook") => Place::Benchbook,
         ([], "history") => Place::History,
+        ([], "people") => Place::People(None),
+        ([people], id) if people == "people" => Place::People(Some(id.to_owned())),
+        ([], "password") => Place::Password,
+        ([], "sign-in") => Place::SignIn,
+        ([], "sign-out") => Place::SignOut,
         ([], "favicon.ico") => Place::Asset("favicon.ico".to_owned()),
         ([case], id) if case == "case" => Place::Case { id: id.to_owned(), part: String::new() },
         ([case, id], part) if case == "case" => {

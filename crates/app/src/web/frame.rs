@@ -5,7 +5,7 @@ use study::{Case, Step};
 
 use super::wording::shown;
 use super::workbench::Workbench;
-use super::{address, ladder_view, path_view};
+use super::{address, form_view, ladder_view, path_view};
 use crate::commands::CAUTIONS;
 
 /// What the frame needs to know of a page.
@@ -18,6 +18,13 @@ pub struct Page<'a> {
     pub has_plots: bool,
     /// Which entry of the banner is open.
     pub open: &'a str,
+}
+
+impl<'a> Page<'a> {
+    /// A page without plots that is no entry of the banner.
+    pub fn plain(title: &'a str) -> Self {
+        Self { title, twin: "/benchbook.json".to_owned(), has_plots: false, open: "" }
+    }
 }
 
 /// A whole page.
@@ -42,6 +49,7 @@ pub fn page(workbench: &Workbench, page: &Page<'_>, body: Markup) -> Markup {
             body {
                 a.skip href="#content" { "Skip to the content" }
                 (banner(workbench, page.open))
+                (mark_of_use(workbench))
                 main #content tabindex="-1" { (body) }
                 (footer(workbench, &page.twin))
             }
@@ -62,9 +70,46 @@ fn banner(workbench: &Workbench, open: &str) -> Markup {
             p.book { span.quiet { "Benchbook " } (shown(&workbench.shown_name)) }
             nav aria-label="Benchbook" {
                 (entry("/", "Cases"))
-                (entry("/history", "History"))
+                (entry("/history", "Audit trail"))
+                (entry("/people", "People"))
                 button.plain.needs-script #keys type="button" { "Keys" }
                 button.plain.needs-script #theme type="button" { "Light or dark" }
+            }
+            @if workbench.server.with_accounts { (who(workbench, open)) }
+        }
+    }
+}
+
+/// Whoever has signed in, and the way out.
+fn who(workbench: &Workbench, open: &str) -> Markup {
+    html! {
+        div.who {
+            @match &workbench.visitor.account {
+                Some(account) => {
+                    a href="/password" title="Your password"
+                        aria-current=[(open == "Password").then_some("page")] { (shown(&account.name)) }
+                    form method="post" action="/sign-out" {
+                        (form_view::token(workbench))
+                        button.plain type="submit" { "Sign out" }
+                    }
+                }
+                None => { a href="/sign-in" { "Sign in" } }
+            }
+        }
+    }
+}
+
+/// What a benchbook begun without accounts says on every page, and what is
+/// said where the workbench can be reached from elsewhere.
+fn mark_of_use(workbench: &Workbench) -> Markup {
+    let front = &workbench.server.front;
+    html! {
+        @if let Some(why) = &workbench.server.not_for_regulated_use {
+            p.mark-of-use role="note" { strong { "Not for regulated use" } ": " (shown(why)) }
+        }
+        @if front.is_tls() {
+            p.mark-of-use role="note" {
+                "Reached from other machines as " (front.hosts().join(", ")) ", through a TLS front."
             }
         }
     }
@@ -168,6 +213,37 @@ pub fn refusal_page(
             }
         },
     )
+}
+
+/// A page that says why something that was sent was not taken, and gives back
+/// what had been typed.
+pub fn denial_page(
+    workbench: &Workbench,
+    what: &str,
+    next_step: &str,
+    link: &str,
+    typed: &[(String, String)],
+) -> Markup {
+    let body = html! {
+        div.empty {
+            h1 { "Not done" }
+            p { (shown(what)) "." }
+            p.next { span { "Next" } " " a href=(link) { (shown(next_step)) } }
+        }
+        @if !typed.is_empty() {
+            section aria-label="What you had typed" {
+                h2 { "What you had typed" }
+                p.quiet { "It was not kept in the benchbook. Copy it from here." }
+                @for (index, (name, value)) in typed.iter().enumerate() {
+                    div.field {
+                        label for={ "typed-" (index) } { (shown(&name.replace('_', " "))) }
+                        textarea readonly rows="2" id={ "typed-" (index) } { (value) }
+                    }
+                }
+            }
+        }
+    };
+    page(workbench, &Page::plain("Not done"), body)
 }
 
 /// What a page says before there is anything to show.

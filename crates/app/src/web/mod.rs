@@ -6,17 +6,28 @@
 //! that can be zoomed. Nothing is loaded from anywhere else, nothing is
 //! written by a GET, and only requests addressed to this machine are
 //! answered ([`guard`]).
+//!
+//! What changes the benchbook is sent as a form ([`form`]) that carries a token
+//! of its session, goes through [`doings`], and is decided by the benchbook:
+//! who may do it, and what is refused ([`refusals`]).
 
 mod address;
 mod assets;
 mod bench;
+mod collision;
+mod cookies;
+mod doings;
 mod figures;
+mod form;
+mod form_view;
 mod frame;
+mod front;
 mod guard;
 mod ladder_view;
 mod notes_view;
 mod pages;
 mod path_view;
+mod refusals;
 mod reply;
 mod sheet;
 mod traces;
@@ -25,29 +36,32 @@ mod workbench;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod writing_tests;
 
 use std::sync::Arc;
 
-use workbench::Workbench;
+pub use front::Front;
+use workbench::Server;
 
 /// Serves the benchbook until the process is stopped.
 ///
 /// # Errors
-/// Where the listener fails or has no address.
+/// Where the benchbook cannot be read, or the listener fails.
 pub async fn serve(
     benchbook: benchbook::Benchbook,
     listener: tokio::net::TcpListener,
     shown_name: String,
+    front: Front,
 ) -> std::io::Result<()> {
-    let port = listener.local_addr()?.port();
-    let workbench = Arc::new(Workbench::new(benchbook, shown_name));
-    axum::serve(listener, router(workbench, port)).await
+    let server = Server::new(benchbook, shown_name, front).await.map_err(std::io::Error::other)?;
+    axum::serve(listener, router(Arc::new(server))).await
 }
 
 /// Every address of the workbench behind its guard.
-fn router(workbench: Arc<Workbench>, port: u16) -> axum::Router {
-    let hosts = guard::Hosts::of_loopback(port);
-    axum::Router::new().fallback(reply::answer).with_state(workbench).layer(
-        axum::middleware::from_fn(move |request, next| guard::check(hosts.clone(), request, next)),
-    )
+fn router(server: Arc<Server>) -> axum::Router {
+    let front = Arc::clone(&server.front);
+    axum::Router::new().fallback(reply::answer).with_state(server).layer(axum::middleware::from_fn(
+        move |request, next| guard::check(Arc::clone(&front), request, next),
+    ))
 }

@@ -60,8 +60,10 @@ fn served() -> &'static Served {
             tokio::runtime::Runtime::new().unwrap().block_on(async {
                 let book = book(&path).await;
                 let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-                tell.send(listener.local_addr().unwrap().port()).unwrap();
-                super::serve(book, listener, HOSTILE.to_owned()).await.unwrap();
+                let port = listener.local_addr().unwrap().port();
+                tell.send(port).unwrap();
+                let front = super::Front::Loopback(port);
+                super::serve(book, listener, HOSTILE.to_owned(), front).await.unwrap();
             });
         });
         Served { port: told.recv().unwrap(), _folder: folder }
@@ -107,7 +109,7 @@ async fn every_page_and_twin_answers_with_its_headers() {
             for needed in [
                 "content-security-policy: default-src 'none'; script-src 'self'",
                 "x-content-type-options: nosniff",
-                "referrer-policy: no-referrer",
+                "referrer-policy: same-origin",
                 "cross-origin-opener-policy: same-origin",
                 "cross-origin-resource-policy: same-origin",
                 "cache-control: no-store",
@@ -123,6 +125,16 @@ async fn every_page_and_twin_answers_with_its_headers() {
         assert_eq!(get(path).await.status, 200, "{path}");
     }
     assert_eq!(get("/case/begun").await.status, 303);
+}
+
+#[tokio::test]
+async fn a_benchbook_without_accounts_says_so_on_every_page() {
+    for path in ["/", "/people", "/sign-in", "/case/begun/profile"] {
+        let reply = get(path).await;
+        assert_eq!(reply.status, 200, "{path}");
+        assert!(reply.body.contains("Not for regulated use"), "{path}");
+    }
+    assert!(get("/people.json").await.body.contains("may_do"));
 }
 
 #[tokio::test]
@@ -201,7 +213,8 @@ async fn only_the_names_of_this_machine_are_answered() {
 #[tokio::test]
 async fn nothing_is_written_and_nothing_is_missing_without_a_next_step() {
     let host = format!("127.0.0.1:{}", served().port);
-    for method in ["POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"] {
+    assert_eq!(ask("POST", "/", &host).await.status, 403);
+    for method in ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"] {
         assert_eq!(ask(method, "/", &host).await.status, 405, "{method}");
     }
     for path in [

@@ -50,6 +50,15 @@ impl Sessions {
         Self { limits, open: Mutex::default() }
     }
 
+    /// A token that nobody can guess: 128 bits from the random source of the
+    /// system, in hexadecimal.
+    ///
+    /// # Errors
+    /// Where the system gives no random numbers.
+    pub fn draw_token() -> Result<String, BenchbookError> {
+        Ok(hex(&random::<16>()?))
+    }
+
     /// Begins a session for somebody who has given both components, and gives
     /// its token: 128 bits in hexadecimal, to be kept in a cookie.
     ///
@@ -63,7 +72,7 @@ impl Sessions {
         at: &Moment,
     ) -> Result<String, BenchbookError> {
         let acting = book.acting_as(account, password, at).await?;
-        let token = hex(&random::<16>()?);
+        let token = Self::draw_token()?;
         let now = moment::seconds(&at.utc).unwrap_or(i64::MAX);
         let mut open = self.open.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         let mut own: Vec<(i64, String)> = open

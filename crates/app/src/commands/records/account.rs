@@ -159,10 +159,16 @@ async fn shown(book: &Benchbook) -> Result<Answer, Fault> {
     if let Some(key) = keys.last() {
         text.push_str(&format!("\nlog key: {}\n", key.text()));
     }
-    let not_for_regulated_use = book.not_for_regulated_use().await?;
-    if let Some(why) = &not_for_regulated_use {
+    if let Some(why) = &book.not_for_regulated_use().await? {
         text.push_str(&format!("not for regulated use: {why}\n"));
     }
+    Ok(Answer::new(text, as_json(book).await?, Vec::new()))
+}
+
+/// The accounts as data, the same for the command line and for the page.
+pub async fn as_json(book: &Benchbook) -> Result<Value, benchbook::BenchbookError> {
+    let accounts = book.accounts().await?;
+    let keys = book.log_keys().await?;
     let list: Vec<Value> = accounts
         .iter()
         .map(|account| {
@@ -177,12 +183,11 @@ async fn shown(book: &Benchbook) -> Result<Answer, Fault> {
             })
         })
         .collect();
-    let json = json!({
+    Ok(json!({
         "accounts": list,
         "log_key": keys.last().map(benchbook::VerifierKey::text),
-        "not_for_regulated_use": not_for_regulated_use,
-    });
-    Ok(Answer::new(text, json, Vec::new()))
+        "not_for_regulated_use": book.not_for_regulated_use().await?,
+    }))
 }
 
 fn words(roles: &[Role]) -> Vec<&'static str> {

@@ -34,14 +34,14 @@ pub async fn reply(workbench: &Workbench, json: bool, query: &[(String, String)]
         || "/history.json".to_owned(),
         |id| format!("/history.json?case={}", address::encoded(id)),
     );
-    let facts = Page { title: "History", twin, has_plots: false, open: "History" };
+    let facts = Page { title: "Audit trail", twin, has_plots: false, open: "Audit trail" };
     let before = address::number(query, "before").unwrap_or(f64::INFINITY);
     let older: Vec<_> =
         events.iter().rev().filter(|event| (event.number as f64) < before).collect();
     let rest = older.get(ON_ONE_PAGE - 1).filter(|_| older.len() > ON_ONE_PAGE);
     let body = html! {
         div.page-head {
-            h1 { "History" }
+            h1 { "Audit trail" }
             p.lead {
                 "What was done to this benchbook, newest first. Entries are only ever added; \
                  nothing is altered or taken away."

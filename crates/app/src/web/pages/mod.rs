@@ -4,10 +4,13 @@ pub mod benchbook;
 pub mod forecast;
 pub mod history;
 pub mod method;
+pub mod password;
+pub mod people;
 pub mod profile;
 pub mod report;
 pub mod results;
 pub mod runs;
+pub mod sign_in;
 pub mod upkeep;
 
 use study::{Case, Step};

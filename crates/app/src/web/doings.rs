@@ -1,0 +1,61 @@
+//! Doings: what is sent to a page and changes the benchbook. Nothing is done
+//! before the form has shown that it came from a page of this session.
+
+use axum::extract::Request;
+use axum::http::StatusCode;
+
+use super::address::{Address, Place};
+use super::form::{FORM_BYTES, Form};
+use super::pages;
+use super::reply::{Answer, Reply};
+use super::workbench::Workbench;
+
+/// Bytes that may be sent to a place.
+const fn most_bytes(_place: &Place) -> usize {
+    FORM_BYTES
+}
+
+/// Answers what was sent to a place.
+pub async fn answer(workbench: &Workbench, address: &Address, request: Request) -> Answer {
+    let form = Form::read(request, most_bytes(&address.place)).await?;
+    if !form.carries(&workbench.visitor.form_token) {
+        return Err(not_of_this_session(workbench, &form));
+    }
+    if workbench.must_sign_in() && address.place != Place::SignIn {
+        return Err(not_of_this_session(workbench, &form));
+    }
+    match &address.place {
+        Place::SignIn => pages::sign_in::post(workbench, &form).await,
+        Place::People(None) => pages::people::add(workbench, &form).await,
+        Place::People(Some(id)) => pages::people::change(workbench, id, &form).await,
+        Place::Password => pages::password::post(workbench, &form).await,
+        Place::SignOut => Ok(pages::sign_in::sign_out(workbench)),
+        _ => Err(Reply::Denied {
+            status: StatusCode::METHOD_NOT_ALLOWED,
+            what: "nothing is sent to this page".to_owned(),
+            next_step: "begin with the list of cases".to_owned(),
+            link: "/".to_owned(),
+            typed: form.typed(),
+        }),
+    }
+}
+
+/// The page whose form this was is of another session, or of none.
+fn not_of_this_session(workbench: &Workbench, form: &Form) -> Reply {
+    let (what, next_step, link) = if workbench.must_sign_in() {
+        ("your session has ended, and nothing was changed", "sign in again", "/sign-in")
+    } else {
+        (
+            "the form does not belong to this session, and nothing was changed",
+            "open the page again and send it from there",
+            "/",
+        )
+    };
+    Reply::Denied {
+        status: StatusCode::FORBIDDEN,
+        what: what.to_owned(),
+        next_step: next_step.to_owned(),
+        link: link.to_owned(),
+        typed: form.typed(),
+    }
+}

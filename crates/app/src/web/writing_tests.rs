@@ -1,0 +1,368 @@
+//! Writing from outside: a benchbook with accounts, a real listener, and forms
+//! that come from the right page, from a wrong one, or twice at once.
+
+use std::sync::OnceLock;
+
+use benchbook::{Benchbook, LogKey, Moment, NewAccount, Role};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::{TcpListener, TcpStream};
+
+const PASSWORD: &str = "plum basket lantern four";
+const FIRST: &str = "given once by somebody else";
+
+pub(super) fn now() -> Moment {
+    Moment { utc: "2026-11-25T01:02:03Z".to_owned(), actor: "the tests".to_owned() }
+}
+
+/// A benchbook with one account for each role, all of which have chosen their
+/// password, and one who has not.
+async fn book(folder: &std::path::Path) -> Benchbook {
+    let key = LogKey::begin(folder, None).unwrap();
+    let owner = NewAccount {
+        id: "o.owner".to_owned(),
+        name: "Olga (invented)".to_owned(),
+        roles: vec![Role::Owner],
+        identity_checked: "invented".to_owned(),
+    };
+    let path = folder.join("a.benchbook");
+    let book =
+        Benchbook::create_with_accounts(&path, &owner, PASSWORD, &key, &now()).await.unwrap();
+    let owners = book.acting_as("o.owner", PASSWORD, &now()).await.unwrap();
+    for (id, role) in [
+        ("a.analyst", Role::Analyst),
+        ("r.reviewer", Role::Reviewer),
+        ("p.approver", Role::Approver),
+        ("l.reader", Role::Reader),
+        ("n.new", Role::Reader),
+        ("w.wrong", Role::Reader),
+        ("c.changed", Role::Reader),
+    ] {
+        let new = NewAccount {
+            id: id.to_owned(),
+            name: format!("Person {} (invented)", &id[..1]),
+            roles: vec![role],
+            identity_checked: "invented".to_owned(),
+        };
+        owners.add_account(&new, FIRST, &now()).await.unwrap();
+        if id != "n.new" {
+            book.change_password(id, FIRST, PASSWORD, &now()).await.unwrap();
+        }
+    }
+    book
+}
+
+/// The port of the workbench that all of these tests share.
+pub(super) fn served() -> u16 {
+    static SERVED: OnceLock<(u16, tempfile::TempDir)> = OnceLock::new();
+    let served = SERVED.get_or_init(|| {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().to_owned();
+        let (tell, told) = std::sync::mpsc::channel();
+        std::thread::spawn(move || {
+            tokio::runtime::Runtime::new().unwrap().block_on(async {
+                let book = book(&path).await;
+                let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+                let port = listener.local_addr().unwrap().port();
+                tell.send(port).unwrap();
+                let front = super::Front::Loopback(port);
+                super::serve(book, listener, "a.benchbook".to_owned(), front).await.unwrap();
+            });
+        });
+        (told.recv().unwrap(), folder)
+    });
+    served.0
+}
+
+pub(super) struct Reply {
+    pub(super) status: u16,
+    pub(super) head: String,
+    pub(super) body: String,
+}
+
+impl Reply {
+    pub(super) fn location(&self) -> &str {
+        let line = self.head.lines().find_map(|line| line.strip_prefix("location: "));
+        line.unwrap_or_default()
+    }
+}
+
+/// A browser: its cookies, and the token of the last page.
+#[derive(Default)]
+pub(super) struct Browser {
+    cookies: Vec<(String, String)>,
+    token: String,
+}
+
+impl Browser {
+    async fn send(&mut self, request: String) -> Reply {
+        let mut stream = TcpStream::connect(("127.0.0.1", served())).await.unwrap();
+        let _ = stream.write_all(request.as_bytes()).await;
+        let mut bytes = Vec::new();
+        let patience = std::time::Duration::from_secs(120);
+        let _ = tokio::time::timeout(patience, stream.read_to_end(&mut bytes)).await;
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        let (head, body) = text.split_once("\r\n\r\n").unwrap();
+        for line in head.lines() {
+            let Some(cookie) = line.strip_prefix("set-cookie: ") else { continue };
+            let (name, value) = cookie.split(';').next().unwrap().split_once('=').unwrap();
+            self.cookies.retain(|(known, _)| known != name);
+            self.cookies.push((name.to_owned(), value.to_owned()));
+        }
+        if let Some(at) = body.find("name=\"form_token\" value=\"") {
+            self.token = body[at + 25..].split('"').next().unwrap().to_owned();
+        }
+        let status = head.split(' ').nth(1).unwrap().parse().unwrap();
+        Reply { status, head: head.to_owned(), body: body.to_owned() }
+    }
+
+    fn head(&self, method: &str, path: &str) -> String {
+        let cookies: Vec<String> =
+            self.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        format!(
+            "{method} {path} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nCookie: {}\r\nConnection: close\r\n",
+            served(),
+            cookies.join("; ")
+        )
+    }
+
+    pub(super) async fn get(&mut self, path: &str) -> Reply {
+        let request = format!("{}\r\n", self.head("GET", path));
+        self.send(request).await
+    }
+
+    pub(super) async fn post_from(
+        &mut self,
+        headers: &str,
+        path: &str,
+        token: &str,
+        fields: &[(&str, &str)],
+    ) -> Reply {
+        let mut body = format!("form_token={token}");
+        for (name, value) in fields {
+            body.push_str(&format!("&{name}={}", super::address::encoded(value)));
+        }
+        let request = format!(
+            "{}{headers}Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {}\r\n\
+             \r\n{body}",
+            self.head("POST", path),
+            body.len()
+        );
+        self.send(request).await
+    }
+
+    pub(super) async fn post(&mut self, path: &str, fields: &[(&str, &str)]) -> Reply {
+        let headers =
+            format!("Origin: http://127.0.0.1:{}\r\nSec-Fetch-Site: same-origin\r\n", served());
+        let token = self.token.clone();
+        self.post_from(&headers, path, &token, fields).await
+    }
+
+    pub(super) async fn signed_in(account: &str) -> Self {
+        let mut browser = Self::default();
+        browser.get("/sign-in").await;
+        let reply = browser.post("/sign-in", &[("account", account), ("password", PASSWORD)]).await;
+        assert_eq!(reply.status, 303, "{account}: {}", reply.body);
+        browser
+    }
+}
+
+#[tokio::test]
+async fn nothing_is_shown_before_somebody_signs_in() {
+    let mut browser = Browser::default();
+    for path in ["/", "/history", "/people", "/case/a/report", "/case/a/report.pdf"] {
+        let reply = browser.get(path).await;
+        assert_eq!(reply.status, 303, "{path}");
+        assert!(reply.location().starts_with("/sign-in?to=%2F"), "{path}: {}", reply.head);
+    }
+    for path in ["/benchbook.json", "/people.json", "/history.json"] {
+        let reply = browser.get(path).await;
+        assert_eq!(reply.status, 401, "{path}");
+        assert!(reply.body.contains("hint"), "{path}");
+    }
+}
+
+#[tokio::test]
+async fn a_form_from_elsewhere_changes_nothing() {
+    let port = served();
+    let mut browser = Browser::default();
+    browser.get("/sign-in").await;
+    let token = browser.token.clone();
+    let own = format!("Origin: http://127.0.0.1:{port}\r\n");
+    let fields = [("account", "l.reader"), ("password", PASSWORD)];
+    for (headers, token) in [
+        (own.clone(), ""),
+        (own.clone(), "0"),
+        (own.clone(), &"0".repeat(64)),
+        (String::new(), &token),
+        ("Origin: null\r\n".to_owned(), &token),
+        ("Origin: http://evil.test\r\n".to_owned(), &token),
+        (format!("Origin: https://127.0.0.1:{port}\r\n"), &token),
+        (format!("Origin: http://localhost:{port}\r\n"), &token),
+        (format!("{own}Origin: http://evil.test\r\n"), &token),
+        (format!("{own}Sec-Fetch-Site: cross-site\r\n"), &token),
+        (format!("{own}Sec-Fetch-Site: same-site\r\n"), &token),
+        (format!("{own}Sec-Fetch-Site: none\r\n"), &token),
+    ] {
+        let reply = browser.post_from(&headers, "/sign-in", token, &fields).await;
+        assert_eq!(reply.status, 403, "{headers:?} {token:?}");
+    }
+    // The control: the same form from its own page is taken.
+    let reply = browser.post_from(&own, "/sign-in", &token, &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    // The token of the visit is none of the session.
+    let reply = browser.post_from(&own, "/sign-out", &token, &[]).await;
+    assert_eq!(reply.status, 403);
+    // The token of one session is of no use in another.
+    browser.get("/").await;
+    let theirs = browser.token.clone();
+    let mut other = Browser::signed_in("l.reader").await;
+    assert_eq!(other.post_from(&own, "/sign-out", &theirs, &[]).await.status, 403);
+}
+
+#[tokio::test]
+async fn a_session_begins_anew_and_ends() {
+    let mut browser = Browser::signed_in("l.reader").await;
+    let (name, value) = browser.cookies.last().unwrap().clone();
+    assert_eq!(name, format!("isobar-{}", served()));
+    let reply = browser.get("/people").await;
+    assert_eq!(reply.status, 200);
+    assert!(reply.body.contains("Person l (invented)") && reply.body.contains("Sign out"));
+    // Signed in again, the browser has another token and the old one is dead.
+    browser.get("/sign-in").await;
+    browser.post("/sign-in", &[("account", "l.reader"), ("password", PASSWORD)]).await;
+    let mut old = Browser { cookies: vec![(name, value)], token: String::new() };
+    assert_eq!(old.get("/people").await.status, 303);
+    browser.get("/people").await;
+    let kept = browser.cookies.clone();
+    assert_eq!(browser.post("/sign-out", &[]).await.location(), "/sign-in");
+    let mut after = Browser { cookies: kept, token: String::new() };
+    assert_eq!(after.get("/people").await.status, 303, "the session is ended on the server");
+}
+
+#[tokio::test]
+async fn cookies_are_closed_to_scripts_and_foreign_pages() {
+    let mut browser = Browser::default();
+    let visit = browser.get("/sign-in").await;
+    let fields = [("account", "l.reader"), ("password", PASSWORD), ("to", "//evil.test")];
+    let session = browser.post("/sign-in", &fields).await;
+    assert_eq!(session.location(), "/");
+    for reply in [visit, session] {
+        let line = reply.head.lines().find(|line| line.starts_with("set-cookie")).unwrap();
+        assert!(line.ends_with("; Path=/; HttpOnly; SameSite=Strict"), "{line}");
+    }
+}
+
+#[tokio::test]
+async fn wrong_passwords_lock_an_account_and_say_nothing_about_others() {
+    let mut browser = Browser::default();
+    browser.get("/sign-in").await;
+    for _ in 0..5 {
+        let wrong = [("account", "w.wrong"), ("password", "not this one at all")];
+        let reply = browser.post("/sign-in", &wrong).await;
+        assert_eq!(reply.status, 401);
+        assert!(reply.body.contains("account or password is not right"));
+        assert!(reply.body.contains("value=\"w.wrong\""), "what was typed is kept");
+        assert!(!reply.body.contains("not this one"), "but not the password");
+    }
+    let right = [("account", "w.wrong"), ("password", PASSWORD)];
+    let reply = browser.post("/sign-in", &right).await;
+    assert_eq!(reply.status, 429, "{}", reply.body);
+    assert!(reply.body.contains("locked until"));
+    let nobody = [("account", "nobody"), ("password", PASSWORD)];
+    let reply = browser.post("/sign-in", &nobody).await;
+    assert_eq!(reply.status, 401);
+    assert!(reply.body.contains("account or password is not right"));
+}
+
+#[tokio::test]
+async fn a_first_password_is_changed_before_anything_else() {
+    let mut browser = Browser::default();
+    browser.get("/sign-in").await;
+    let reply = browser.post("/sign-in", &[("account", "n.new"), ("password", FIRST)]).await;
+    assert_eq!(reply.location(), "/password");
+    browser.get("/password").await;
+    let differ = [("old", FIRST), ("new", "four words without sense"), ("again", "x")];
+    assert_eq!(browser.post("/password", &differ).await.status, 422);
+    let weak = [("old", FIRST), ("new", "short"), ("again", "short")];
+    assert_eq!(browser.post("/password", &weak).await.status, 422);
+    let new = [("old", FIRST), ("new", PASSWORD), ("again", PASSWORD)];
+    let reply = browser.post("/password", &new).await;
+    assert_eq!(reply.location(), "/password?done=changed", "{}", reply.body);
+    assert_eq!(browser.get("/").await.status, 200, "the new session goes on");
+}
+
+#[tokio::test]
+async fn only_keepers_of_accounts_keep_accounts() {
+    let mut reader = Browser::signed_in("l.reader").await;
+    let page = reader.get("/people").await;
+    assert!(!page.body.contains("Add an account"));
+    let new = [
+        ("id", "x.mallory"),
+        ("name", "Typed (invented)"),
+        ("role", "reader"),
+        ("password", FIRST),
+    ];
+    let reply = reader.post("/people", &new).await;
+    assert_eq!(reply.status, 403);
+    assert!(reply.body.contains("may not keep accounts"), "{}", reply.body);
+    let mut owner = Browser::signed_in("o.owner").await;
+    owner.get("/people").await;
+    let bad = [("id", "X"), ("name", "Kept (invented)"), ("role", "reader"), ("password", FIRST)];
+    let reply = owner.post("/people", &bad).await;
+    assert_eq!(reply.status, 422);
+    assert!(reply.body.contains("value=\"Kept (invented)\""), "what was typed is kept");
+    let good = [("id", "x.extra"), ("name", "Extra"), ("role", "reader"), ("password", FIRST)];
+    assert_eq!(owner.post("/people", &good).await.status, 303);
+    assert_eq!(owner.post("/people", &good).await.status, 409, "a name is never used again");
+    let list = owner.get("/people.json").await.body;
+    assert!(list.contains("x.extra") && !list.contains("x.mallory"), "{list}");
+}
+
+#[tokio::test]
+async fn two_who_change_the_same_account_both_keep_their_words() {
+    let path = "/people/c.changed";
+    let made_from = |body: &str| {
+        let at = body.find("name=\"made_from\" value=\"").unwrap();
+        body[at + 24..].split('"').next().unwrap().to_owned()
+    };
+    let mut one = Browser::signed_in("o.owner").await;
+    let mut two = Browser::signed_in("o.owner").await;
+    let first = made_from(&one.get(path).await.body);
+    let second = made_from(&two.get(path).await.body);
+    let fields = |made_from: &str, role: &'static str| {
+        [
+            ("doing", "change".to_owned()),
+            ("made_from", made_from.to_owned()),
+            ("role", role.to_owned()),
+            ("state", "active".to_owned()),
+            ("reason", format!("because {role}")),
+        ]
+    };
+    let send = |fields: &[(&'static str, String); 5]| {
+        fields.iter().map(|(name, value)| (*name, value.clone())).collect::<Vec<_>>()
+    };
+    let sent = send(&fields(&first, "analyst"));
+    let as_text: Vec<(&str, &str)> = sent.iter().map(|(n, v)| (*n, v.as_str())).collect();
+    assert_eq!(one.post(path, &as_text).await.status, 303);
+    let sent = send(&fields(&second, "reviewer"));
+    let as_text: Vec<(&str, &str)> = sent.iter().map(|(n, v)| (*n, v.as_str())).collect();
+    let reply = two.post(path, &as_text).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("<td class=\"words\">analyst</td>"), "{}", reply.body);
+    assert!(reply.body.contains("<td class=\"words\">reviewer</td>"), "{}", reply.body);
+    assert!(reply.body.contains("value=\"because reviewer\""), "the reason is kept");
+    // Sent again from there, it goes over what stands.
+    let sent = send(&fields(&made_from(&reply.body), "reviewer"));
+    let as_text: Vec<(&str, &str)> = sent.iter().map(|(n, v)| (*n, v.as_str())).collect();
+    assert_eq!(two.post(path, &as_text).await.status, 303);
+    let nothing = [("doing", "change"), ("role", "reader"), ("state", "active"), ("reason", "x")];
+    assert_eq!(two.post(path, &nothing).await.status, 409, "a form must say what it was made from");
+}
+
+#[tokio::test]
+async fn what_is_too_large_is_not_read() {
+    let mut browser = Browser::signed_in("l.reader").await;
+    browser.get("/").await;
+    let long = "a".repeat(super::form::FORM_BYTES + 1);
+    assert_eq!(browser.post("/people", &[("id", &long)]).await.status, 413);
+}
