@@ -70,7 +70,7 @@ async function open(path, settings = {}) {
   return { page, context, complaints, response };
 }
 
-const everyPage = (ids = cases) => ["/", "/history", ...ids.flatMap((id) => STEPS.map((step) => `/case/${encodeURIComponent(id)}/${step}`))];
+const everyPage = (ids = cases) => ["/", "/history", "/register", "/people", ...ids.flatMap((id) => STEPS.map((step) => `/case/${encodeURIComponent(id)}/${step}`))];
 
 async function faultsOfAccess(page) {
   await page.addScriptTag({ path: AXE }).catch(() => page.evaluate(() => { throw new Error("axe was refused"); }));
@@ -288,7 +288,8 @@ test("a first view comes quickly", async () => {
 });
 
 test("foreign names and writing methods are refused", async () => {
-  assert.equal((await fetch(`${base}/`, { method: "POST" })).status, 405);
+  assert.equal((await fetch(`${base}/`, { method: "POST" })).status, 403);
+  assert.equal((await fetch(`${base}/`, { method: "PUT" })).status, 405);
   const missing = await fetch(`${base}/case/none/forecast`);
   assert.equal(missing.status, 404);
   assert.match(await missing.text(), /Next/);

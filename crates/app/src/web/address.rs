@@ -7,6 +7,12 @@ pub enum Place {
     Benchbook,
     /// The audit trail.
     History,
+    /// The audit trail as a table to keep.
+    HistoryTable,
+    /// The register, or one of its items.
+    Register(Option<String>),
+    /// The file of the certificate of an item.
+    Certificate(String),
     /// The accounts, or one of them.
     People(Option<String>),
     /// Where somebody changes his own password.
@@ -56,6 +62,10 @@ pub fn read(path: &str) -> Option<Address> {
     let place = match (before, last) {
         ([], "" | "benchbook") => Place::Benchbook,
         ([], "history") => Place::History,
+        ([], "history.csv") => Place::HistoryTable,
+        ([], "register") => Place::Register(None),
+        ([register], id) if register == "register" => Place::Register(Some(id.to_owned())),
+        ([register, id], "certificate") if register == "register" => Place::Certificate(id.clone()),
         ([], "people") => Place::People(None),
         ([people], id) if people == "people" => Place::People(Some(id.to_owned())),
         ([], "password") => Place::Password,

@@ -24,10 +24,25 @@ pub async fn answer(workbench: &Workbench, address: &Address, request: Request) 
     if workbench.must_sign_in() && address.place != Place::SignIn {
         return Err(not_of_this_session(workbench, &form));
     }
+    if let Place::Case { id, .. } = &address.place {
+        pages::known_case(workbench, id).await?;
+    }
     match &address.place {
         Place::SignIn => pages::sign_in::post(workbench, &form).await,
         Place::People(None) => pages::people::add(workbench, &form).await,
         Place::People(Some(id)) => pages::people::change(workbench, id, &form).await,
+        Place::Register(None) => pages::register::add(workbench, &form).await,
+        Place::Register(Some(id)) => pages::register::record(workbench, id, &form).await,
+        Place::Case { id, part } if part == "sign" => pages::sign::post(workbench, id, &form).await,
+        Place::Case { id, part } if part == "items" => {
+            pages::sign::post_item(workbench, id, &form).await
+        }
+        Place::Case { id, part } if part == "review" => {
+            pages::sign::post_review(workbench, id, &form).await
+        }
+        Place::Case { id, part } if part == "units" => {
+            pages::units::post(workbench, id, &form).await
+        }
         Place::Password => pages::password::post(workbench, &form).await,
         Place::SignOut => Ok(pages::sign_in::sign_out(workbench)),
         _ => Err(Reply::Denied {

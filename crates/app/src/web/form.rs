@@ -81,7 +81,6 @@ impl Form {
         self.fields.iter().filter(move |(key, _)| key == name).map(|(_, value)| value.as_str())
     }
 
-    #[allow(dead_code, reason = "the register uses it next")]
     /// The file of a field; none where no file was chosen.
     pub fn file(&self, field: &str) -> Option<&SentFile> {
         self.files

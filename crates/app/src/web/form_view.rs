@@ -22,7 +22,6 @@ pub struct Field<'a> {
     pub fill: &'a str,
 }
 
-#[allow(dead_code, reason = "the register uses them next")]
 impl<'a> Field<'a> {
     /// A field that must be filled.
     pub const fn needed(name: &'a str, label: &'a str, hint: &'a str) -> Self {
@@ -157,7 +156,6 @@ pub fn form(workbench: &Workbench, action: &str, button: &str, fields: Markup) -
     }
 }
 
-#[allow(dead_code, reason = "the register uses it next")]
 /// A form that also carries files. The token comes first, so that it can be
 /// looked at before a file is read.
 pub fn form_with_files(

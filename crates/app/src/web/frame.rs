@@ -70,6 +70,7 @@ fn banner(workbench: &Workbench, open: &str) -> Markup {
             p.book { span.quiet { "Benchbook " } (shown(&workbench.shown_name)) }
             nav aria-label="Benchbook" {
                 (entry("/", "Cases"))
+                (entry("/register", "Register"))
                 (entry("/history", "Audit trail"))
                 (entry("/people", "People"))
                 button.plain.needs-script #keys type="button" { "Keys" }
@@ -103,13 +104,19 @@ fn who(workbench: &Workbench, open: &str) -> Markup {
 /// said where the workbench can be reached from elsewhere.
 fn mark_of_use(workbench: &Workbench) -> Markup {
     let front = &workbench.server.front;
+    let why = &workbench.server.not_for_regulated_use;
     html! {
-        @if let Some(why) = &workbench.server.not_for_regulated_use {
-            p.mark-of-use role="note" { strong { "Not for regulated use" } ": " (shown(why)) }
-        }
-        @if front.is_tls() {
-            p.mark-of-use role="note" {
-                "Reached from other machines as " (front.hosts().join(", ")) ", through a TLS front."
+        @if why.is_some() || front.is_tls() {
+            aside.mark-of-use aria-label="Use of this benchbook" {
+                @if let Some(why) = why {
+                    p { strong { "Not for regulated use" } ": " (shown(why)) }
+                }
+                @if front.is_tls() {
+                    p {
+                        "Reached from other machines as " (front.hosts().join(", "))
+                        ", through a TLS front."
+                    }
+                }
             }
         }
     }

@@ -17,6 +17,7 @@ mod bench;
 mod collision;
 mod cookies;
 mod doings;
+mod event_view;
 mod figures;
 mod form;
 mod form_view;
@@ -30,10 +31,14 @@ mod path_view;
 mod refusals;
 mod reply;
 mod sheet;
+mod shown_reports;
+mod signature_view;
 mod traces;
 mod wording;
 mod workbench;
 
+#[cfg(test)]
+mod signing_tests;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]

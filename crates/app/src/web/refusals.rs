@@ -31,7 +31,6 @@ impl Trouble {
         }
     }
 
-    #[allow(dead_code, reason = "the next pages use it")]
     /// A page of its own, with what had been typed.
     pub fn page(self, form: &Form) -> Reply {
         let link = if self.link.is_empty() { "/".to_owned() } else { self.link };

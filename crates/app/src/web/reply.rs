@@ -141,6 +141,11 @@ async fn looked_at(
     match &address.place {
         Place::Benchbook => pages::benchbook::reply(workbench, address.json).await,
         Place::History => pages::history::reply(workbench, address.json, query).await,
+        Place::HistoryTable => pages::history::table(workbench, query).await,
+        Place::Register(id) => {
+            pages::register::reply(workbench, address.json, id.as_deref(), query).await
+        }
+        Place::Certificate(id) => pages::register::certificate(workbench, id).await,
         Place::People(id) => {
             pages::people::reply(workbench, address.json, id.as_deref(), query).await
         }

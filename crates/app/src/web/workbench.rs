@@ -10,6 +10,7 @@ use tokio::sync::{Mutex, Semaphore};
 use super::assets::Assets;
 use super::cookies;
 use super::front::Front;
+use super::shown_reports::ShownReports;
 use crate::clock;
 use crate::digest::sha256;
 
@@ -34,6 +35,8 @@ pub struct Server {
     pub not_for_regulated_use: Option<String>,
     /// Held while something is compared with what stands and then changed.
     pub one_change: Mutex<()>,
+    /// Reports that were shown to be signed.
+    pub shown_reports: ShownReports,
     passwords: Semaphore,
     secret: String,
 }
@@ -58,6 +61,7 @@ impl Server {
             sessions: Sessions::new(SessionLimits::default()),
             front: Arc::new(front),
             one_change: Mutex::new(()),
+            shown_reports: ShownReports::default(),
             passwords: Semaphore::new(PASSWORDS_AT_ONCE),
             secret: Sessions::draw_token()?,
         })

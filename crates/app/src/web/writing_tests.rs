@@ -7,10 +7,10 @@ use benchbook::{Benchbook, LogKey, Moment, NewAccount, Role};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 
-const PASSWORD: &str = "plum basket lantern four";
+pub(super) const PASSWORD: &str = "plum basket lantern four";
 const FIRST: &str = "given once by somebody else";
 
-pub(super) fn now() -> Moment {
+fn now() -> Moment {
     Moment { utc: "2026-11-25T01:02:03Z".to_owned(), actor: "the tests".to_owned() }
 }
 
@@ -36,6 +36,12 @@ async fn book(folder: &std::path::Path) -> Benchbook {
         ("n.new", Role::Reader),
         ("w.wrong", Role::Reader),
         ("c.changed", Role::Reader),
+        // An account has three sessions at once; these tests run side by side.
+        ("f.form", Role::Reader),
+        ("s.session", Role::Reader),
+        ("k.cookie", Role::Reader),
+        ("m.most", Role::Reader),
+        ("t.matrix", Role::Reader),
     ] {
         let new = NewAccount {
             id: id.to_owned(),
@@ -48,6 +54,8 @@ async fn book(folder: &std::path::Path) -> Benchbook {
             book.change_password(id, FIRST, PASSWORD, &now()).await.unwrap();
         }
     }
+    let analysts = book.acting_as("a.analyst", PASSWORD, &now()).await.unwrap();
+    analysts.add_case(&study::worked_cases::syringe(), &now()).await.unwrap();
     book
 }
 
@@ -188,7 +196,7 @@ async fn a_form_from_elsewhere_changes_nothing() {
     browser.get("/sign-in").await;
     let token = browser.token.clone();
     let own = format!("Origin: http://127.0.0.1:{port}\r\n");
-    let fields = [("account", "l.reader"), ("password", PASSWORD)];
+    let fields = [("account", "f.form"), ("password", PASSWORD)];
     for (headers, token) in [
         (own.clone(), ""),
         (own.clone(), "0"),
@@ -215,21 +223,21 @@ async fn a_form_from_elsewhere_changes_nothing() {
     // The token of one session is of no use in another.
     browser.get("/").await;
     let theirs = browser.token.clone();
-    let mut other = Browser::signed_in("l.reader").await;
+    let mut other = Browser::signed_in("f.form").await;
     assert_eq!(other.post_from(&own, "/sign-out", &theirs, &[]).await.status, 403);
 }
 
 #[tokio::test]
 async fn a_session_begins_anew_and_ends() {
-    let mut browser = Browser::signed_in("l.reader").await;
+    let mut browser = Browser::signed_in("s.session").await;
     let (name, value) = browser.cookies.last().unwrap().clone();
     assert_eq!(name, format!("isobar-{}", served()));
     let reply = browser.get("/people").await;
     assert_eq!(reply.status, 200);
-    assert!(reply.body.contains("Person l (invented)") && reply.body.contains("Sign out"));
+    assert!(reply.body.contains("Person s (invented)") && reply.body.contains("Sign out"));
     // Signed in again, the browser has another token and the old one is dead.
     browser.get("/sign-in").await;
-    browser.post("/sign-in", &[("account", "l.reader"), ("password", PASSWORD)]).await;
+    browser.post("/sign-in", &[("account", "s.session"), ("password", PASSWORD)]).await;
     let mut old = Browser { cookies: vec![(name, value)], token: String::new() };
     assert_eq!(old.get("/people").await.status, 303);
     browser.get("/people").await;
@@ -243,7 +251,7 @@ async fn a_session_begins_anew_and_ends() {
 async fn cookies_are_closed_to_scripts_and_foreign_pages() {
     let mut browser = Browser::default();
     let visit = browser.get("/sign-in").await;
-    let fields = [("account", "l.reader"), ("password", PASSWORD), ("to", "//evil.test")];
+    let fields = [("account", "k.cookie"), ("password", PASSWORD), ("to", "//evil.test")];
     let session = browser.post("/sign-in", &fields).await;
     assert_eq!(session.location(), "/");
     for reply in [visit, session] {
@@ -293,7 +301,7 @@ async fn a_first_password_is_changed_before_anything_else() {
 
 #[tokio::test]
 async fn only_keepers_of_accounts_keep_accounts() {
-    let mut reader = Browser::signed_in("l.reader").await;
+    let mut reader = Browser::signed_in("t.matrix").await;
     let page = reader.get("/people").await;
     assert!(!page.body.contains("Add an account"));
     let new = [
@@ -361,7 +369,7 @@ async fn two_who_change_the_same_account_both_keep_their_words() {
 
 #[tokio::test]
 async fn what_is_too_large_is_not_read() {
-    let mut browser = Browser::signed_in("l.reader").await;
+    let mut browser = Browser::signed_in("m.most").await;
     browser.get("/").await;
     let long = "a".repeat(super::form::FORM_BYTES + 1);
     assert_eq!(browser.post("/people", &[("id", &long)]).await.status, 413);

@@ -65,7 +65,9 @@ fn a_port_in_use_is_named() {
     let port = taken.local_addr().unwrap().port().to_string();
     let book = into.join("demo.benchbook");
     refused(&["serve", book.to_str().unwrap(), "--port", &port], &[&port, "in use", "--port"]);
-    refused(&["serve", book.to_str().unwrap(), "--listen", "0.0.0.0"], &["0.0.0.0"]);
+    refused(&["serve", book.to_str().unwrap(), "--listen", "0.0.0.0"], &["0.0.0.0", "accounts"]);
+    let front = ["serve", book.to_str().unwrap(), "--front", "https://isobar.lab.example"];
+    refused(&front, &["has no accounts", "account begin"]);
     // An unknown case lists those there are.
     let pdf = scratch.path().join("x.pdf");
     refused(

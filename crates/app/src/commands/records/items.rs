@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use benchbook::OpenItem;
 use clap::Args;
 use serde_json::{Value, json};
 
@@ -63,12 +64,15 @@ pub fn run(command: &Items) -> Result<Answer, Fault> {
         if items.is_empty() {
             text.push_str("none\n");
         }
-        let list: Vec<Value> = items
-            .iter()
-            .map(
-                |item| json!({ "number": item.number, "text": item.text, "settled": item.settled }),
-            )
-            .collect();
-        Ok(Answer::new(text, json!({ "case": command.case, "items": list }), Vec::new()))
+        let json = json!({ "case": command.case, "items": as_json(&items) });
+        Ok(Answer::new(text, json, Vec::new()))
     })
+}
+
+/// Open items as data, the same for the command line and for the page.
+pub fn as_json(items: &[OpenItem]) -> Value {
+    items
+        .iter()
+        .map(|item| json!({ "number": item.number, "text": item.text, "settled": item.settled }))
+        .collect()
 }

@@ -219,7 +219,7 @@ async fn add(command: &Add) -> Result<Benchbook, Fault> {
 }
 
 /// What a digital certificate says, in the words of the register.
-fn from_digital(
+pub fn from_digital(
     read: &intake::calibration_certificate::CalibrationCertificate,
     valid_until: &str,
 ) -> Certificate {
@@ -248,15 +248,18 @@ fn from_digital(
     }
 }
 
+const fn kind_words(kind: ItemKind) -> &'static str {
+    match kind {
+        ItemKind::PositiveControl => "positive control",
+        ItemKind::FlowStandard => "flow standard",
+    }
+}
+
 fn shown(items: &[RegisterItem], now: &str) -> Answer {
     let mut text = String::new();
-    let mut list: Vec<Value> = Vec::new();
     for item in items {
         let hindrance = item.hindrance(now);
-        let kind = match item.kind {
-            ItemKind::PositiveControl => "positive control",
-            ItemKind::FlowStandard => "flow standard",
-        };
+        let kind = kind_words(item.kind);
         text.push_str(&format!(
             "{}  {kind}, {}: {}, {} uses{}\n",
             item.id,
@@ -265,9 +268,20 @@ fn shown(items: &[RegisterItem], now: &str) -> Answer {
             item.uses,
             hindrance.as_ref().map_or_else(String::new, |why| format!("; not to be used: {why}"))
         ));
-        list.push(json!({
+    }
+    if items.is_empty() {
+        text.push_str("none\n");
+    }
+    Answer::new(text, json!({ "items": as_json(items, now) }), Vec::new())
+}
+
+/// The items as data, the same for the command line and for the page.
+pub fn as_json(items: &[RegisterItem], now: &str) -> Value {
+    let one_json = |item: &RegisterItem| {
+        let hindrance = item.hindrance(now);
+        json!({
             "id": item.id,
-            "kind": kind,
+            "kind": kind_words(item.kind),
             "description": item.description,
             "state": item.state.words(),
             "uses": item.uses,
@@ -290,10 +304,7 @@ fn shown(items: &[RegisterItem], now: &str) -> Answer {
                 "at": check.at,
             })),
             "certificate_file_sha256": item.file_sha256,
-        }));
-    }
-    if items.is_empty() {
-        text.push_str("none\n");
-    }
-    Answer::new(text, json!({ "items": list }), Vec::new())
+        })
+    };
+    items.iter().map(one_json).collect()
 }

@@ -3,6 +3,7 @@
 
 use std::path::PathBuf;
 
+use benchbook::AuditChange;
 use clap::Args;
 use serde_json::{Value, json};
 
@@ -46,7 +47,6 @@ pub fn run(command: &Review) -> Result<Answer, Fault> {
         let changes = book.changes_to_review(&command.case).await?;
         book.close().await;
         let mut text = format!("{} changes were not reviewed\n", changes.len());
-        let mut list = Vec::new();
         for change in &changes {
             let event = &change.event;
             let mark = if change.changes_earlier_record { "changed" } else { "new" };
@@ -56,20 +56,26 @@ pub fn run(command: &Review) -> Result<Answer, Fault> {
                 "{:>5}  {}  {mark:<7}  {}: {}{reason}, by {}\n",
                 event.number, event.at, event.what, event.detail, event.actor
             ));
-            list.push(json!({
-                "event": event.number,
-                "at": event.at,
-                "actor": event.actor,
-                "account": event.account,
-                "what": event.what,
-                "detail": event.detail,
-                "because": event.reason,
-                "changes_earlier_record": change.changes_earlier_record,
-                "old_sha256": event.old_sha256,
-                "new_sha256": event.new_sha256,
-            }));
         }
-        let json = json!({ "case": command.case, "changes": Value::Array(list) });
+        let list: Value = changes.iter().map(as_json).collect();
+        let json = json!({ "case": command.case, "changes": list });
         Ok(Answer::new(text, json, Vec::new()))
+    })
+}
+
+/// A change as data, the same for the command line and for the page.
+pub fn as_json(change: &AuditChange) -> Value {
+    let event = &change.event;
+    json!({
+        "event": event.number,
+        "at": event.at,
+        "actor": event.actor,
+        "account": event.account,
+        "what": event.what,
+        "detail": event.detail,
+        "because": event.reason,
+        "changes_earlier_record": change.changes_earlier_record,
+        "old_sha256": event.old_sha256,
+        "new_sha256": event.new_sha256,
     })
 }

@@ -70,13 +70,19 @@ pub fn run(command: &Sign) -> Result<Answer, Fault> {
             text.push_str("not signed\n");
         }
         text.push_str(&format!("\nstate of the case: SHA-256 {state}\n"));
-        let json = json!({
-            "case": command.case,
-            "state_sha256": state,
-            "state": lines.lines().collect::<Vec<_>>(),
-            "signatures": signatures.iter().map(signature_json).collect::<Vec<Value>>(),
-        });
+        let json = as_json(&command.case, &state, &lines, &signatures);
         Ok(Answer::new(text, json, notes))
+    })
+}
+
+/// State and signatures of a case as data, the same for the command line and
+/// for the page.
+pub fn as_json(case: &str, state: &str, lines: &str, signatures: &[Signature]) -> Value {
+    json!({
+        "case": case,
+        "state_sha256": state,
+        "state": lines.lines().collect::<Vec<_>>(),
+        "signatures": signatures.iter().map(signature_json).collect::<Vec<Value>>(),
     })
 }
 
@@ -126,7 +132,8 @@ fn announce(case: &str, meaning: Meaning, report: &std::path::Path, lines: &str)
     let _ = write!(out, "{}", crate::fault::clean(&text));
 }
 
-fn signature_json(signature: &Signature) -> Value {
+/// A signature as data.
+pub fn signature_json(signature: &Signature) -> Value {
     json!({
         "event": signature.event,
         "meaning": signature.meaning.word(),

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use benchbook::UnitRecordKind;
+use benchbook::{UnitRecord, UnitRecordKind};
 use clap::Args;
 use serde_json::{Value, json};
 
@@ -56,7 +56,6 @@ pub fn run(command: &Unit) -> Result<Answer, Fault> {
         let records = book.unit_records(&command.case).await?;
         book.close().await;
         let mut text = String::new();
-        let mut list: Vec<Value> = Vec::new();
         for one in &records {
             text.push_str(&format!(
                 "{:>5}  {}  {}: {}\n",
@@ -65,16 +64,26 @@ pub fn run(command: &Unit) -> Result<Answer, Fault> {
                 one.kind.word(),
                 one.text
             ));
-            list.push(json!({
-                "event": one.event,
-                "unit": one.unit,
-                "about": one.kind.word(),
-                "text": one.text,
-            }));
         }
         if records.is_empty() {
             text.push_str("none\n");
         }
-        Ok(Answer::new(text, json!({ "case": command.case, "units": list }), Vec::new()))
+        let json = json!({ "case": command.case, "units": as_json(&records) });
+        Ok(Answer::new(text, json, Vec::new()))
     })
+}
+
+/// Records of units as data, the same for the command line and for the page.
+pub fn as_json(records: &[UnitRecord]) -> Value {
+    records
+        .iter()
+        .map(|one| {
+            json!({
+                "event": one.event,
+                "unit": one.unit,
+                "about": one.kind.word(),
+                "text": one.text,
+            })
+        })
+        .collect()
 }

@@ -2,7 +2,7 @@
 // the way (WCAG 2.2, 2.1.4). Never inside a field.
 const KEYS = [
   ["1 to 7", "a step of the case"], ["[ and ]", "step before, step after"],
-  ["c", "cases"], ["h", "audit trail"], ["p", "people"], ["j", "this page as JSON"],
+  ["c", "cases"], ["r", "register"], ["h", "audit trail"], ["p", "people"], ["j", "this page as JSON"],
   ["t", "light or dark"], ["?", "these keys"],
 ];
 
@@ -58,6 +58,7 @@ document.addEventListener("keydown", (event) => {
   else if (event.key === "]" && open >= 0) go(steps[open + 1]);
   else if (event.key === "c") location.href = "/";
   else if (event.key === "h") location.href = "/history";
+  else if (event.key === "r") location.href = "/register";
   else if (event.key === "p") location.href = "/people";
   else if (event.key === "j") go(document.querySelector("footer a"));
   else if (event.key === "t") document.getElementById("theme")?.click();

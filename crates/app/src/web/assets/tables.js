@@ -8,5 +8,8 @@ for (const button of document.querySelectorAll("[data-tick]")) {
 }
 // A filter answers as soon as it is changed.
 for (const form of document.querySelectorAll("form.filter")) {
-  form.addEventListener("change", () => form.requestSubmit());
+  form.addEventListener("change", (event) => {
+    // A day that is being typed is a day at each key.
+    if (event.target.type !== "date") form.requestSubmit();
+  });
 }

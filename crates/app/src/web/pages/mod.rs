@@ -7,12 +7,17 @@ pub mod method;
 pub mod password;
 pub mod people;
 pub mod profile;
+pub mod register;
 pub mod report;
 pub mod results;
+pub mod review;
 pub mod runs;
+pub mod sign;
 pub mod sign_in;
+pub mod units;
 pub mod upkeep;
 
+use ::benchbook::CaseSummary;
 use study::{Case, Step};
 
 use super::reply::{Answer, Reply};
@@ -27,14 +32,7 @@ pub async fn case_part(
     json: bool,
     query: &[(String, String)],
 ) -> Answer {
-    let summaries = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
-    let Some(summary) = summaries.iter().find(|summary| summary.id == id) else {
-        return Err(Reply::missing(
-            format!("this benchbook has no case `{id}`"),
-            "choose one of the cases it has",
-            "/",
-        ));
-    };
+    let summary = known_case(workbench, id).await?;
     if part.is_empty() && !json {
         let next = path_view::part(summary.next_step);
         return Ok(Reply::Elsewhere(address::of_case(id, next)));
@@ -47,6 +45,20 @@ pub async fn case_part(
     }
     if json && let Some(name) = part.strip_prefix("figures/") {
         return figures::reply(&without_traces(workbench, id).await?, name);
+    }
+    match part {
+        "sign" => return sign::reply(workbench, id, json, query).await,
+        "items" if !json => {
+            return Ok(Reply::Elsewhere(format!("{}#items", address::of_case(id, "sign"))));
+        }
+        "items" => return sign::reply(workbench, id, json, query).await,
+        "review" => return review::reply(workbench, id, json).await,
+        "units" => return units::reply(workbench, id, json, query).await,
+        _ => {}
+    }
+    let shown = part.strip_prefix("shown/").and_then(|name| name.strip_suffix(".pdf"));
+    if let Some(sha256) = shown.filter(|_| !json) {
+        return sign::shown_report(workbench, id, sha256);
     }
     if !json && part == "report.pdf" {
         return report::pdf(workbench, id).await;
@@ -63,6 +75,18 @@ pub async fn case_part(
         ));
     };
     step_reply(workbench, id, step, json, query).await
+}
+
+/// The case of this name, or a page that says there is none.
+pub async fn known_case(workbench: &Workbench, id: &str) -> Result<CaseSummary, Reply> {
+    let summaries = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
+    summaries.into_iter().find(|summary| summary.id == id).ok_or_else(|| {
+        Reply::missing(
+            format!("this benchbook has no case `{id}`"),
+            "choose one of the cases it has",
+            "/",
+        )
+    })
 }
 
 async fn step_reply(
@@ -85,7 +109,7 @@ async fn step_reply(
             Step::Method => method::twin(&case),
             Step::Runs => runs::twin(&case),
             Step::Results => results::twin(&case),
-            Step::Report => report::twin(&case),
+            Step::Report => report::twin(workbench, &case).await?,
             Step::Upkeep => upkeep::twin(&case),
         }));
     }

@@ -7,10 +7,12 @@ use study::{Case, Step};
 
 use super::with_traces;
 use crate::answer::{notes_json, optional};
+use crate::commands::records::sign;
 use crate::paper;
 use crate::web::address;
 use crate::web::frame::{self, CasePage};
 use crate::web::reply::{Answer, Reply};
+use crate::web::signature_view;
 use crate::web::workbench::Workbench;
 
 /// The page.
@@ -30,13 +32,26 @@ pub async fn page(workbench: &Workbench, case: &Case) -> Result<Markup, Reply> {
         .await?
         .map_err(Reply::Failed)?
     };
-    let pdf = address::of_case(&case.input.id, "report.pdf");
+    let id = case.input.id.as_str();
+    let failed = |error: benchbook::BenchbookError| Reply::failed(&error);
+    let signatures = workbench.benchbook.signatures(id).await.map_err(failed)?;
+    let events = workbench.benchbook.history(Some(id)).await.map_err(failed)?;
+    let pdf = address::of_case(id, "report.pdf");
     let content = html! {
         section.answer aria-label="The report" {
-            p.label { "The report as it would be signed" }
+            p.label { "The report as it stands" }
             p.big { a.download href=(pdf) { "Keep the report as PDF" } }
             p.quiet { "PDF/A with the numbers attached. The same case gives the same pages; below \
                        are the same words and figures." }
+        }
+        section.answer aria-label="Signatures" {
+            p.label { "Signatures" }
+            (signature_view::list(&signatures, &events))
+            p {
+                a href=(address::of_case(id, "sign")) { "Sign the case" } ", "
+                a href=(address::of_case(id, "review")) { "review its audit trail" } ", "
+                a href=(address::of_case(id, "units")) { "records of its units" } "."
+            }
         }
         section.answer aria-label="Further documents" {
             p.label { "Further documents of this case" }
@@ -98,9 +113,15 @@ pub async fn apart<T: Send + 'static>(
 }
 
 /// Its twin.
-pub fn twin(case: &Case) -> Value {
+///
+/// # Errors
+/// Where the signatures cannot be read.
+pub async fn twin(workbench: &Workbench, case: &Case) -> Result<Value, Reply> {
     let claim = case.claim();
-    json!({
+    let signatures = workbench.benchbook.signatures(&case.input.id).await;
+    let signatures = signatures.map_err(|error| Reply::failed(&error))?;
+    Ok(json!({
+        "signatures": signatures.iter().map(sign::signature_json).collect::<Value>(),
         "case": case.input.id,
         "pdf": address::of_case(&case.input.id, "report.pdf"),
         "documents": further()
@@ -113,5 +134,5 @@ pub fn twin(case: &Case) -> Value {
         "size_flow_equivalent_um": optional(claim.size_um),
         "not_covered": claim.not_covered,
         "refusals": notes_json(&claim.refusals),
-    })
+    }))
 }
