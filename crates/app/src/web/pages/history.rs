@@ -45,10 +45,13 @@ impl Filter {
 
     fn takes(&self, event: &HistoryEvent) -> bool {
         let day = event.at.get(..10).unwrap_or_default();
-        let by = |wanted: &String| *wanted == event.actor || event.account.as_ref() == Some(wanted);
+        // By the name as it is shown: what is hidden in it does not travel.
+        let by = |wanted: &String| {
+            *wanted == shown(&event.actor) || event.account.as_ref() == Some(wanted)
+        };
         self.case.as_ref().is_none_or(|case| event.case_id.as_ref() == Some(case))
             && self.actor.as_ref().is_none_or(by)
-            && self.what.as_ref().is_none_or(|what| *what == event.what)
+            && self.what.as_ref().is_none_or(|what| *what == shown(&event.what))
             && self.from.as_ref().is_none_or(|from| day >= from.as_str())
             && self.to.as_ref().is_none_or(|to| day <= to.as_str())
     }
@@ -242,24 +245,26 @@ fn rows(events: &[&HistoryEvent]) -> Markup {
 }
 
 fn chooser(ids: &[String], all: &[HistoryEvent], filter: &Filter) -> Markup {
-    let mut actors: Vec<&String> =
-        all.iter().map(|event| event.account.as_ref().unwrap_or(&event.actor)).collect();
+    let mut actors: Vec<String> = all
+        .iter()
+        .map(|event| event.account.clone().unwrap_or_else(|| shown(&event.actor)))
+        .collect();
     actors.sort();
     actors.dedup();
-    let mut kinds: Vec<&String> = all.iter().map(|event| &event.what).collect();
+    let mut kinds: Vec<String> = all.iter().map(|event| shown(&event.what)).collect();
     kinds.sort();
     kinds.dedup();
     let choice = |name: &str,
                   label: &str,
                   every: &str,
-                  options: &[&String],
+                  options: &[String],
                   chosen: &Option<String>| {
         html! {
             label for=(name) { (label) }
             select id=(name) name=(name) {
                 option value="" { (every) }
                 @for option in options {
-                    option value=(option) selected[chosen.as_ref() == Some(*option)] { (shown(option)) }
+                    option value=(option) selected[chosen.as_ref() == Some(option)] { (shown(option)) }
                 }
             }
         }
@@ -272,7 +277,7 @@ fn chooser(ids: &[String], all: &[HistoryEvent], filter: &Filter) -> Markup {
     };
     html! {
         form.filter method="get" action="/history" {
-            (choice("case", "Case", "every case", &ids.iter().collect::<Vec<_>>(), &filter.case))
+            (choice("case", "Case", "every case", ids, &filter.case))
             (choice("actor", "Who", "everybody", &actors, &filter.actor))
             (choice("what", "What", "everything", &kinds, &filter.what))
             (day("from", "From", &filter.from))

@@ -386,8 +386,11 @@ fn event_forms(workbench: &Workbench, item: &RegisterItem, form: &Form) -> Marku
     }
 }
 
+/// A certificate and the bytes of its file.
+type WithFile = (Certificate, Option<Vec<u8>>);
+
 /// The certificate of a form and its file, typed or read from a digital one.
-fn sent_certificate(form: &Form) -> Result<Option<(Certificate, Option<Vec<u8>>)>, Trouble> {
+fn sent_certificate(form: &Form) -> Result<Option<WithFile>, Trouble> {
     let or_not_stated = |name: &str| form.given(name).unwrap_or_else(|| "not stated".to_owned());
     if let Some(file) = form.file("dcc") {
         let Some(valid_until) = form.given("valid_until") else {
