@@ -226,7 +226,7 @@ pub fn groups_differ(groups: &[GroupSummary]) -> Result<GroupsDiffer, CannotSay>
     let classical_p_value = f::survival(classical_f, df1, df2);
     let mut notes = Vec::new();
     let no_spread = groups.iter().filter(|g| g.standard_deviation == 0.0).count();
-    let equal_spread_p_value = if no_spread > 0 { 0.0 } else { bartlett(groups, within, df2) };
+    let equal_spread_p_value = if no_spread > 0 { 0.0 } else { bartlett(groups) };
     if no_spread > 0 {
         notes.push(Note::new(
             "group-without-spread",
@@ -262,22 +262,16 @@ pub fn groups_differ(groups: &[GroupSummary]) -> Result<GroupsDiffer, CannotSay>
     })
 }
 
-/// Bartlett's test of equal variances. Source: M. S. Bartlett, Proc. R. Soc.
-/// A 160 (1937) 268 (from memory).
-fn bartlett(groups: &[GroupSummary], within: f64, df: f64) -> f64 {
-    let k = groups.len() as f64;
-    let pooled = digits::scalar::ln(within / df);
-    let parts = sums::sum(groups.iter().map(|g| {
-        (g.n as f64 - 1.0) * digits::scalar::ln(g.standard_deviation * g.standard_deviation)
-    }));
-    let inverse = sums::sum(groups.iter().map(|g| 1.0 / (g.n as f64 - 1.0)));
-    let correction = 1.0 + (inverse - 1.0 / df) / (3.0 * (k - 1.0));
-    let statistic = (df * pooled - parts) / correction;
-    if statistic.is_finite() {
-        crate::distributions::chi_squared::survival(statistic.max(0.0), k - 1.0)
-    } else {
-        0.0
-    }
+/// Bartlett's test on the groups.
+fn bartlett(groups: &[GroupSummary]) -> f64 {
+    let cells: Vec<(f64, f64)> = groups
+        .iter()
+        .map(|g| {
+            let df = g.n as f64 - 1.0;
+            (df, df * g.standard_deviation * g.standard_deviation)
+        })
+        .collect();
+    crate::assumptions::about_cells::bartlett(&cells)
 }
 
 fn welch(groups: &[GroupSummary]) -> Option<(f64, f64)> {

@@ -12,8 +12,11 @@ use questions::{Questions, answers, python};
 use statistics::comparison::power_two_groups::{
     TwoGroups, two_group_equivalence_power, two_group_power,
 };
-use statistics::detection::signal_response::{Signal, Spread, signal_response};
+use statistics::detection::signal_response::{Signal, Spread, kinds_agree, signal_response};
 use statistics::detection::{Floor, HitMiss, Link, fit_with_false_calls};
+use statistics::experiments::response_surface::model_row;
+use statistics::experiments::success::{Criterion, probability_of_success};
+use statistics::experiments::{designs, response_surface};
 use statistics::uncertainty::Distribution;
 use statistics::uncertainty::correlation::of_scores;
 use statistics::variance_components::{Factor, random_factors};
@@ -108,6 +111,94 @@ fn signals(asked: &mut Questions) {
             ],
             &own,
         );
+    }
+}
+
+/// Read and judged units in one likelihood, and the two kinds apart.
+fn joined_kinds(asked: &mut Questions) {
+    for seed in 0..3 {
+        let mut stream = RandomStream::new(130 + seed, 0);
+        let (mut x, mut values, mut state) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut signals, mut judged) = (Vec::new(), Vec::new());
+        for unit in 0..44 {
+            let only_judged = unit >= 16;
+            let size =
+                if only_judged { f64::from(unit - 16) / 27.0 } else { f64::from(unit) / 15.0 };
+            let y = 1.0 + 3.0 * size + 0.7 * stream.normal();
+            x.push(size);
+            judged.push(only_judged);
+            let (signal, value, side) = match only_judged {
+                false => (Signal::Read(y), y, 0.0),
+                true if y > 2.5 => (Signal::Above(2.5), 2.5, 1.0),
+                true => (Signal::Below(2.5), 2.5, -1.0),
+            };
+            signals.push(signal);
+            values.push(value);
+            state.push(side);
+        }
+        let fit = signal_response(&x, &signals, None, Spread::Constant).unwrap();
+        let kinds = kinds_agree(&x, &signals, None, &judged).unwrap();
+        asked.ask(
+            "joined",
+            &[&x, &values, &state],
+            &[
+                ("intercept", fit.intercept, 1e-5),
+                ("slope", fit.slope, 1e-5),
+                ("scatter", fit.total, 1e-5),
+                ("log-likelihood", fit.log_likelihood, 1e-8),
+                ("ratio", kinds.test.ratio, 1e-5),
+                ("p", kinds.test.p_value, 1e-5),
+            ],
+        );
+    }
+}
+
+/// Chance that several responses meet their limits: three surfaces of one
+/// design whose residuals are correlated.
+fn joint_success(asked: &mut Questions) {
+    let design = designs::central_composite(2, 1.4, 6).unwrap();
+    let mut results = vec![Vec::new(); 3];
+    for (i, p) in design.iter().enumerate() {
+        let mut stream = RandomStream::new(150, i as u64);
+        let common = stream.normal();
+        for (k, list) in results.iter_mut().enumerate() {
+            let own = 0.8 * common * if k == 1 { -1.0 } else { 1.0 } + 0.6 * stream.normal();
+            list.push(10.0 + p[0] - p[1] * p[1] + own);
+        }
+    }
+    let surfaces: Vec<_> =
+        results.iter().map(|list| response_surface(&design, list, None).unwrap()).collect();
+    for count in [2, 3] {
+        for point in [[0.0, 0.0], [0.6, -0.4]] {
+            let criteria: Vec<Criterion<'_>> = surfaces[..count]
+                .iter()
+                .map(|surface| Criterion { surface, lower: Some(9.0), upper: Some(11.5) })
+                .collect();
+            let found = probability_of_success(&criteria, &point).unwrap();
+            let correlation: Vec<f64> = found.correlation.clone().unwrap().concat();
+            let row = model_row(&point);
+            let (mut low, mut high) = (Vec::new(), Vec::new());
+            for surface in &surfaces[..count] {
+                let fit = &surface.fit;
+                let mut variance = fit.residual_sd * fit.residual_sd;
+                for (i, a) in row.iter().enumerate() {
+                    for (j, b) in row.iter().enumerate() {
+                        variance += a * b * fit.covariance[i][j];
+                    }
+                }
+                let centre = surface.value(&point).unwrap();
+                low.push((9.0 - centre) / variance.sqrt());
+                high.push((11.5 - centre) / variance.sqrt());
+            }
+            let df = surfaces[0].fit.degrees_of_freedom;
+            // The points of the cube know it to about 0.0005.
+            let tolerance = 1e-3 / found.probability;
+            asked.ask(
+                "joint t",
+                &[&correlation, &[df], &low, &high],
+                &[("within", found.probability, tolerance)],
+            );
+        }
     }
 }
 
@@ -257,6 +348,8 @@ fn scipy_and_statsmodels_agree() {
     let mut asked = Questions::default();
     signals(&mut asked);
     false_calls(&mut asked);
+    joined_kinds(&mut asked);
+    joint_success(&mut asked);
     components(&mut asked);
     plans(&mut asked);
     copulas(&mut asked);
@@ -266,5 +359,5 @@ fn scipy_and_statsmodels_agree() {
         return;
     };
     let compared = asked.compare("scipy/statsmodels", &text);
-    assert!(compared.len() >= 28, "{} quantities", compared.len());
+    assert!(compared.len() >= 35, "{} quantities", compared.len());
 }

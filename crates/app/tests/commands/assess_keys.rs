@@ -47,10 +47,16 @@ fn sections() -> Vec<(&'static str, Vec<String>)> {
         ),
         (
             "assess detection --reading",
-            vec![line(
-                "detection examples/repeated_controls.csv --size verified_um --reading rise_pa \
-                 --threshold 24 --blank 16.2 --unit unit --spread size",
-            )],
+            vec![
+                line(
+                    "detection examples/repeated_controls.csv --size verified_um --reading rise_pa \
+                     --threshold 24 --blank 16.2 --unit unit --spread size",
+                ),
+                line(
+                    "detection examples/read_and_judged.csv --size verified_um --reading rise_pa \
+                     --threshold 24 --blank 16.2 --hit found",
+                ),
+            ],
         ),
         (
             "assess flow",

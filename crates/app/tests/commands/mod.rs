@@ -1,6 +1,7 @@
 //! One file per promise.
 
 mod assess_compare;
+mod assess_detection;
 mod assess_experiments;
 mod assess_figures;
 mod assess_keys;

@@ -1,5 +1,7 @@
 //! Checks of the assumptions behind a limit: flags, never licences to delete.
 
+pub(crate) mod about_cells;
+pub(crate) mod about_line;
 pub mod anderson_darling;
 pub mod dixon;
 pub mod grubbs;

@@ -1,6 +1,7 @@
 //! Line through two methods by ranks of the pairwise slopes.
 
 use crate::account::{Account, Counted};
+use crate::assumptions::about_line;
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::normal;
 use crate::note::{Assumption, Note};
@@ -21,6 +22,8 @@ pub struct RankLine {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
 }
@@ -35,28 +38,34 @@ impl Account for RankLine {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![
-            Assumption::unchecked(
-                "a straight relation over the whole range",
-                "cusum of the signs about the line",
-                "plot the units in order of size about the line",
-            ),
-            Assumption::unchecked(
-                "scatter of both sides in constant proportion",
-                "residuals against size",
-                "look at the plot of differences",
-            ),
-            Assumption::unchecked(
-                "units independent of each other",
-                "from the plan",
-                "numbers do not show it; state how the units were drawn",
-            ),
-        ]
+        self.assumptions.clone()
     }
 
     fn notes(&self) -> Vec<Note> {
         self.notes.clone()
     }
+}
+
+/// Checks about the line, units in the order of their places along it.
+fn checks(x: &[f64], y: &[f64], intercept: f64, slope: f64) -> Vec<Assumption> {
+    let places: Vec<f64> = x.iter().zip(y).map(|(a, b)| a + (b - intercept) / slope).collect();
+    let rest: Vec<f64> = x.iter().zip(y).map(|(a, b)| b - intercept - slope * a).collect();
+    vec![
+        about_line::running_signs(
+            "a straight relation over the whole range",
+            &about_line::along(&places, &rest),
+        ),
+        Assumption::unchecked(
+            "scatter of both sides in constant proportion",
+            "repeats of both sides at several levels",
+            "one reading of each side does not show it",
+        ),
+        Assumption::unchecked(
+            "units independent of each other",
+            "from the plan",
+            "numbers do not show it; state how the units were drawn",
+        ),
+    ]
 }
 
 fn median(mut values: Vec<f64>) -> f64 {
@@ -135,8 +144,9 @@ pub fn passing_bablok(x: &[f64], y: &[f64], confidence: f64) -> Result<RankLine,
             "Test equivalence against a margin fixed beforehand.",
         ));
     }
+    let centre = cannot_say::computed("the intercept", intercept(slope))?;
     Ok(RankLine {
-        intercept: cannot_say::computed("the intercept", intercept(slope))?,
+        intercept: centre,
         slope,
         slope_interval: (slope_low, slope_high),
         intercept_interval: (
@@ -145,6 +155,7 @@ pub fn passing_bablok(x: &[f64], y: &[f64], confidence: f64) -> Result<RankLine,
         ),
         n,
         method: "Passing and Bablok's line",
+        assumptions: checks(x, y, centre, slope),
         notes,
     })
 }
@@ -165,5 +176,29 @@ mod tests {
         let other = passing_bablok(&y, &x, 0.95).unwrap();
         assert!((one.slope * other.slope - 1.0).abs() < 1e-12);
         assert!(passing_bablok(&x[..3], &y[..3], 0.95).is_err());
+    }
+
+    /// A straight relation is rejected no more often than stated, a bent one
+    /// is caught.
+    #[test]
+    fn a_bend_is_seen() {
+        let rejected = |bend: f64| {
+            (0..200)
+                .filter(|seed| {
+                    let mut stream = digits::RandomStream::new(*seed, 2);
+                    let (mut x, mut y) = (Vec::new(), Vec::new());
+                    for i in 0..50 {
+                        let t = 1.0 + 0.1 * f64::from(i);
+                        x.push(t + 0.1 * stream.normal());
+                        y.push(t + bend * (t - 3.5) * (t - 3.5) + 0.1 * stream.normal());
+                    }
+                    let line = passing_bablok(&x, &y, 0.95).unwrap();
+                    line.assumptions[0].held == Some(false)
+                })
+                .count()
+        };
+        let (straight, bent) = (rejected(0.0), rejected(0.15));
+        assert!(straight <= 12, "{straight}");
+        assert!(bent >= 190, "{bent}");
     }
 }

@@ -39,7 +39,7 @@ impl Default for Simulation {
 
 /// Largest log-likelihood of any curve, infinite slopes included, with the
 /// sign of the height of that curve over `eta` at `x`.
-fn supremum(rows: &[Row], link: Link, x: f64, eta: f64) -> (f64, f64) {
+pub(super) fn supremum(rows: &[Row], link: Link, x: f64, eta: f64) -> (f64, f64) {
     let extremes = Extremes::of(rows.iter().map(|r| (r.x, r.hits as u64, r.misses as u64)));
     let separation = extremes.separation();
     if separation == Separation::None {
@@ -93,6 +93,7 @@ pub(super) fn signed_root(rows: &[Row], link: Link, x: f64, eta: f64, start: f64
 /// least as large as the observed one, ties included.
 ///
 /// A small value excludes that the curve is as low as `eta` at `x`.
+#[cfg(test)]
 pub(crate) fn pinned_p_value(
     rows: &[Row],
     link: Link,
@@ -101,13 +102,45 @@ pub(crate) fn pinned_p_value(
     start: f64,
     simulation: Simulation,
 ) -> f64 {
+    let reached = reached(rows, link, (x, eta), start, f64::INFINITY, simulation);
+    reached / (f64::from(simulation.samples) + 1.0)
+}
+
+/// Whether that probability is below `error`; the count stops as soon as the
+/// answer is settled.
+pub(crate) fn is_excluded(
+    rows: &[Row],
+    link: Link,
+    (x, eta): (f64, f64),
+    start: f64,
+    error: f64,
+    simulation: Simulation,
+) -> bool {
+    let allowed = error * (f64::from(simulation.samples) + 1.0);
+    reached(rows, link, (x, eta), start, allowed, simulation) < allowed
+}
+
+/// Samples of the pinned curve whose root reaches the observed one, which
+/// counts as one of them so that no bound rests on "never seen"; no further
+/// than `enough`.
+fn reached(
+    rows: &[Row],
+    link: Link,
+    (x, eta): (f64, f64),
+    start: f64,
+    enough: f64,
+    simulation: Simulation,
+) -> f64 {
     let observed = signed_root(rows, link, x, eta, start);
     let (_, slope) = profile::pinned(rows, link, x, eta, start);
     let shares: Vec<f64> =
         rows.iter().map(|row| link.probability(eta + slope * (row.x - x))).collect();
     let mut drawn = rows.to_vec();
-    let mut reached = 0_u32;
+    let mut reached = 1.0;
     for sample in 0..simulation.samples {
+        if reached >= enough {
+            break;
+        }
         let mut stream = RandomStream::new(simulation.seed, u64::from(sample));
         for (row, (source, share)) in drawn.iter_mut().zip(rows.iter().zip(&shares)) {
             let of = source.hits + source.misses;
@@ -120,11 +153,11 @@ pub(crate) fn pinned_p_value(
             row.misses = of - hits;
         }
         let root = signed_root(&drawn, link, x, eta, slope);
-        reached += u32::from(root >= observed - 1e-7);
+        if root >= observed - 1e-7 {
+            reached += 1.0;
+        }
     }
-    // The observed sample counts as one of them, so that no bound rests on
-    // "never seen".
-    (f64::from(reached) + 1.0) / (f64::from(simulation.samples) + 1.0)
+    reached
 }
 
 /// Upper bound on the axis of the fit: smallest place beyond which the pinned
@@ -140,7 +173,7 @@ pub(crate) fn upper_bound(
     farthest: f64,
     simulation: Simulation,
 ) -> Option<f64> {
-    let excluded = |x: f64| pinned_p_value(rows, link, x, eta, start, simulation) < SHARE * error;
+    let excluded = |x: f64| is_excluded(rows, link, (x, eta), start, SHARE * error, simulation);
     // Outward in steps from the middle of the tested range.
     let mut inner = -1.0;
     let mut width = 0.25;

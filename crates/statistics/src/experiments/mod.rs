@@ -3,6 +3,7 @@
 pub mod aliasing;
 pub mod designs;
 pub mod effects;
+mod joint_t;
 pub mod response_surface;
 pub mod success;
 

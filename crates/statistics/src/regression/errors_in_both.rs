@@ -1,6 +1,7 @@
 //! Straight lines with errors on both axes.
 
 use crate::account::{Account, Counted};
+use crate::assumptions::about_line;
 use crate::cannot_say::{self, CannotSay};
 use crate::note::{Assumption, Note};
 use digits::sums;
@@ -23,6 +24,8 @@ pub struct BothAxes {
     pub n: usize,
     /// Name of the method.
     pub method: &'static str,
+    /// Assumptions with the outcome of their checks.
+    pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
 }
@@ -37,29 +40,29 @@ impl Account for BothAxes {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![
-            Assumption::unchecked(
-                "errors of both axes as stated",
-                "scatter against the stated errors",
-                "the data cannot tell the ratio of errors; take it from repeats of both \
-                     sides",
-            ),
-            Assumption::unchecked(
-                "a straight relation over the whole range",
-                "residuals against size",
-                "the residuals are not kept",
-            ),
-            Assumption::unchecked(
-                "points independent of each other",
-                "from the plan",
-                "repeated readings of one unit are not points",
-            ),
-        ]
+        self.assumptions.clone()
     }
 
     fn notes(&self) -> Vec<Note> {
         self.notes.clone()
     }
+}
+
+/// Checks on the distances from the line, each over its error, in the order of
+/// the places along the line; `errors` is the check of the stated errors.
+fn checks(places: &[f64], distances: &[f64], errors: Assumption) -> Vec<Assumption> {
+    let along = about_line::along(places, distances);
+    vec![
+        errors,
+        about_line::straight("a straight relation over the whole range", &along),
+        about_line::even_scatter("scatter over its error the same along the line", &along),
+        crate::assumptions::normal("normal distances from the line", distances),
+        Assumption::unchecked(
+            "points independent of each other",
+            "from the plan",
+            "repeated readings of one unit are not points",
+        ),
+    ]
 }
 
 fn check(x: &[f64], y: &[f64]) -> Result<(), CannotSay> {
@@ -127,6 +130,19 @@ pub fn deming(x: &[f64], y: &[f64], ratio: f64) -> Result<BothAxes, CannotSay> {
         }
     }
     let error = |values: &[f64]| sums::standard_deviation(values).unwrap_or(0.0) / n.sqrt();
+    // Places on the line, and distances from it, in units of the errors.
+    let rest = |a: f64, b: f64| b - intercept - slope * a;
+    let places: Vec<f64> = x
+        .iter()
+        .zip(y)
+        .map(|(a, b)| a + slope / ratio * rest(*a, *b) / (1.0 + slope * slope / ratio))
+        .collect();
+    let distances: Vec<f64> = x.iter().zip(y).map(|(a, b)| rest(*a, *b)).collect();
+    let errors = Assumption::unchecked(
+        "errors of both axes as stated",
+        "repeats of both sides",
+        "the scatter about the line gives their size and not their ratio",
+    );
     Ok(BothAxes {
         intercept: cannot_say::computed("the intercept", intercept)?,
         slope,
@@ -137,6 +153,7 @@ pub fn deming(x: &[f64], y: &[f64], ratio: f64) -> Result<BothAxes, CannotSay> {
         sum_of_squares: cannot_say::computed("the sum of squares", across)?,
         n: x.len(),
         method: "Deming's line, jackknife errors",
+        assumptions: checks(&places, &distances, errors),
         notes: vec![Note::new(
             "ratio-as-given",
             format!("The ratio of error variances, {ratio}, was taken as known."),
@@ -216,6 +233,15 @@ pub fn york(
     let mut notes = Vec::new();
     let df = x.len() as f64 - 2.0;
     let p = crate::distributions::chi_squared::survival(sum, df);
+    let distances: Vec<f64> =
+        (0..x.len()).map(|i| w[i].sqrt() * (y[i] - intercept - slope * x[i])).collect();
+    let errors = Assumption::tested(
+        "errors of both axes as stated",
+        "scatter against the stated errors, chi-squared",
+        p.min(1.0),
+        0.05,
+        format!("S = {sum:.3} on {df} degrees of freedom, p = {p:.4}."),
+    );
     if p < 0.05 {
         notes.push(Note::new(
             "scatter-beyond-errors",
@@ -236,6 +262,7 @@ pub fn york(
         sum_of_squares: sum,
         n: x.len(),
         method: "York's line, weights on both axes",
+        assumptions: checks(&adjusted, &distances, errors),
         notes,
     })
 }
@@ -253,5 +280,38 @@ mod tests {
         let york_line = york(&x, &y, &[1.0; 4], &[1.0; 4]).unwrap();
         assert!((york_line.slope - one.slope).abs() < 1e-10);
         assert!(deming(&x, &y, 0.0).is_err());
+    }
+
+    /// Positive controls: a bend, a fan and errors stated too small are seen;
+    /// a straight line with the errors stated is not accused.
+    #[test]
+    fn checks_see_what_is_planted() {
+        let mut stream = digits::RandomStream::new(4, 9);
+        let truth: Vec<f64> = (0..80).map(|i| 1.0 + 0.1 * f64::from(i)).collect();
+        let x: Vec<f64> = truth.iter().map(|t| t + 0.1 * stream.normal()).collect();
+        let noise: Vec<f64> = truth.iter().map(|_| 0.1 * stream.normal()).collect();
+        let line = |bend: f64, fan: f64| -> Vec<f64> {
+            truth
+                .iter()
+                .zip(&noise)
+                .map(|(t, e)| 2.0 * t + bend * (t - 5.0) * (t - 5.0) + e * (1.0 + fan * (t - 1.0)))
+                .collect()
+        };
+        let failed = |fit: &BothAxes| -> Vec<&str> {
+            let broken = |check: &&Assumption| check.held == Some(false);
+            fit.assumptions.iter().filter(broken).map(|check| check.name).collect()
+        };
+        let by_york = |y: &[f64], weight: f64| york(&x, y, &[weight; 80], &[weight; 80]).unwrap();
+        let straight = line(0.0, 0.0);
+        assert!(failed(&by_york(&straight, 100.0)).is_empty());
+        assert!(failed(&deming(&x, &straight, 1.0).unwrap()).is_empty());
+        assert!(failed(&by_york(&straight, 400.0)).contains(&"errors of both axes as stated"));
+        let bent = line(0.1, 0.0);
+        let bend = "a straight relation over the whole range";
+        assert!(failed(&by_york(&bent, 100.0)).contains(&bend));
+        assert!(failed(&deming(&x, &bent, 1.0).unwrap()).contains(&bend));
+        let fan = deming(&x, &line(0.0, 3.0), 1.0).unwrap();
+        let even = "scatter over its error the same along the line";
+        assert!(failed(&fan).contains(&even), "{:?}", fan.assumptions);
     }
 }

@@ -3,6 +3,7 @@
 use super::intervals::{Term, modified_large_sample};
 use super::negative_note;
 use crate::account::{Account, Counted};
+use crate::assumptions::about_cells::AboutCells;
 use crate::cannot_say::{self, CannotSay};
 use crate::note::{Assumption, Note};
 use digits::sums;
@@ -35,6 +36,9 @@ pub struct Nested {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+    about_cells: AboutCells,
+    /// Means of the outer groups less the grand mean.
+    outer_means: Vec<f64>,
 }
 
 impl Account for Nested {
@@ -50,28 +54,22 @@ impl Account for Nested {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![
-            Assumption::unchecked(
-                "normal effects of both levels and normal repeats",
-                "Shapiro-Wilk",
-                "the values are not kept; check the residuals about the cells",
-            ),
-            Assumption::unchecked(
-                "equal scatter in all cells",
-                "Bartlett",
-                "the values are not kept",
-            ),
-            Assumption::looked_at(
-                "equal numbers in all groups",
-                "count",
-                self.balanced,
-                if self.balanced {
-                    "All equal.".to_owned()
-                } else {
-                    "They differ; the estimates depend on the method.".to_owned()
-                },
-            ),
-        ]
+        let mut list = self.about_cells.checks();
+        list.push(crate::assumptions::normal(
+            "normal effects of the outer level",
+            &self.outer_means,
+        ));
+        list.push(Assumption::looked_at(
+            "equal numbers in all groups",
+            "count",
+            self.balanced,
+            if self.balanced {
+                "All equal.".to_owned()
+            } else {
+                "They differ; the estimates depend on the method.".to_owned()
+            },
+        ));
+        list
     }
 
     fn notes(&self) -> Vec<Note> {
@@ -131,6 +129,7 @@ pub fn nested(values: &[Vec<Vec<f64>>]) -> Result<Nested, CannotSay> {
     let mean = cannot_say::computed("the grand mean", origin + shift)?;
     let mut inner_squares = Vec::with_capacity(cells);
     let mut outer_squares = Vec::with_capacity(values.len());
+    let mut outer_means = Vec::with_capacity(values.len());
     let (mut cell_over_outer, mut cell_squares, mut outer_sizes) = (0.0, 0.0, 0.0);
     let mut rest = summaries.as_slice();
     for outer in values {
@@ -138,6 +137,7 @@ pub fn nested(values: &[Vec<Vec<f64>>]) -> Result<Nested, CannotSay> {
         rest = later;
         let size: f64 = group.iter().map(|(size, _)| size).sum();
         let own = sums::sum(group.iter().map(|(count, own)| count / size * own));
+        outer_means.push(own - shift);
         outer_squares.push(size * (own - shift) * (own - shift));
         outer_sizes += size * size;
         for (count, cell) in group {
@@ -147,6 +147,7 @@ pub fn nested(values: &[Vec<Vec<f64>>]) -> Result<Nested, CannotSay> {
         }
     }
     let df = [a - 1.0, cells as f64 - a, n - cells as f64];
+    let about_cells = AboutCells::of(values.iter().flatten(), Some(&within));
     let total = |list: Vec<f64>| sums::sum(list);
     let ms = [total(outer_squares) / df[0], total(inner_squares) / df[1], total(within) / df[2]];
     if ms[2] == 0.0 {
@@ -189,6 +190,8 @@ pub fn nested(values: &[Vec<Vec<f64>>]) -> Result<Nested, CannotSay> {
         sizes,
         method: "nested random effects by the analysis of variance",
         notes,
+        about_cells,
+        outer_means,
     })
 }
 

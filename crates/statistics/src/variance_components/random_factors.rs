@@ -11,6 +11,7 @@ use super::negative_note;
 use super::sequential_squares::{Share, shares};
 use crate::account::{Account, Counted};
 use crate::assumptions;
+use crate::assumptions::about_cells::equal_scatter;
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::chi_squared;
 use crate::note::{Assumption, Note};
@@ -260,7 +261,7 @@ impl Found {
             readings: scaled.len(),
             confidence,
             method: "random effects by restricted maximum likelihood, any arrangement",
-            assumptions: vec![self.normal(scaled)],
+            assumptions: vec![self.normal(scaled), self.even(scaled)],
             notes,
             components,
         })
@@ -277,6 +278,23 @@ impl Found {
             start += self.levels[k];
         }
         assumptions::normal("normal errors, effects taken off", &rest)
+    }
+}
+
+impl Found {
+    /// Equal scatter of the repeats, values at one set of levels.
+    fn even(&self, scaled: &[f64]) -> Assumption {
+        let mut cells: BTreeMap<Vec<usize>, Vec<f64>> = BTreeMap::new();
+        for (i, value) in scaled.iter().enumerate() {
+            let levels = self.columns.iter().map(|column| column[i]).collect();
+            cells.entry(levels).or_default().push(*value);
+        }
+        let squares: Vec<(f64, f64)> = cells
+            .values()
+            .filter(|cell| cell.len() > 1)
+            .map(|cell| (cell.len() as f64 - 1.0, sums::squared_deviations(cell).unwrap_or(0.0)))
+            .collect();
+        equal_scatter("equal scatter of repeats at all sets of levels", &squares)
     }
 }
 

@@ -100,6 +100,49 @@ def censored_units(kind, x, y, state, units, reference, start):
         yield "exponent", best[-1]
 
 
+def joined(x, y, state):
+    """Line of read (state 0) and judged units (1 a hit at y, -1 a miss): the
+    likelihood of both kinds, of the readings alone and of the hits alone."""
+    x, y, state = map(np.asarray, (x, y, state))
+    read = state == 0
+
+    def loss(p, hits=True):
+        mean, sd = p[0] + p[1] * x, np.exp(p[2])
+        total = np.sum(stats.norm.logpdf(y[read], mean[read], sd))
+        if hits:
+            total += np.sum(stats.norm.logcdf(state * (mean - y) / sd)[~read])
+        return -total
+
+    start = [np.mean(y), 1.0, np.log(np.std(y) + 0.1)]
+    best = climb(loss, start)
+    alone = climb(lambda p: loss(p, False), start)
+    hits = sm.GLM((state[~read] > 0).astype(float), sm.add_constant(x[~read]),
+                  family=sm.families.Binomial(sm.families.links.Probit())).fit(tol=1e-12, maxiter=200)
+    yield "intercept", best[0]
+    yield "slope", best[1]
+    yield "scatter", np.exp(best[2])
+    yield "log-likelihood", -loss(best)
+    ratio = 2 * (-loss(alone, False) + hits.llf + loss(best))
+    yield "ratio", ratio
+    yield "p", stats.chi2.sf(ratio, 2)
+
+
+def joint_t(correlation, df, low, high):
+    """Multivariate t within limits: over the common scale as a plain sum, over
+    the normals by scipy."""
+    m, df = len(low), df[0]
+    matrix = np.asarray(correlation).reshape(m, m)
+    z = np.linspace(-7, 7, 201)
+    w = stats.norm.pdf(z) * (z[1] - z[0])
+    scale = np.sqrt(np.where(z < 0, stats.chi2.ppf(special.ndtr(z), df),
+                             stats.chi2.isf(special.ndtr(-z), df)) / df)
+    cut = lambda v: np.clip(v, -40, 40)
+    normal = stats.multivariate_normal(np.zeros(m), matrix, allow_singular=True)
+    yield "within", sum(
+        weight * normal.cdf(cut(s * np.asarray(high)), lower_limit=cut(s * np.asarray(low)))
+        for s, weight in zip(scale, w))
+
+
 LINKS = {"logit": lambda t: 1 / (1 + np.exp(-t)), "probit": stats.norm.cdf,
          "cloglog": lambda t: -np.expm1(-np.exp(t))}
 LINES = {"logit": lambda p: np.log(p / (1 - p)), "probit": stats.norm.ppf,

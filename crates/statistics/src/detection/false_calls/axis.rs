@@ -51,7 +51,7 @@ impl Axis {
     }
 
     /// Line of the hits that are left when the floor is taken off.
-    fn line_above(&self, floor: f64) -> [f64; 2] {
+    pub(super) fn line_above(&self, floor: f64) -> [f64; 2] {
         let rows: Vec<Row> = self
             .rows
             .iter()

@@ -10,6 +10,8 @@
 mod axis;
 #[cfg(test)]
 mod coverage;
+mod scoring;
+mod small_sample;
 
 use self::axis::{Axis, axis};
 use super::fit::HitMiss;
@@ -69,7 +71,8 @@ pub struct FalseCallFit {
     pub a50: Option<f64>,
     /// Size of which nine in ten are detected for their leak.
     pub a90: Option<f64>,
-    /// Its one-sided upper bound by profile likelihood.
+    /// Its one-sided upper bound by profile likelihood, which is optimistic in
+    /// small samples; see [`FalseCallFit::upper_bound_small_sample`].
     pub a90_95: Option<f64>,
     /// Size of which nine in ten are called leaking, false calls included.
     pub a90_with_false_calls: Option<f64>,
@@ -87,6 +90,8 @@ pub struct FalseCallFit {
     pub assumptions: Vec<Assumption>,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+    /// How the floor was known.
+    given: Floor,
     axis: Axis,
 }
 
@@ -189,6 +194,7 @@ pub fn fit_with_false_calls(
         },
         assumptions: Vec::new(),
         notes: Vec::new(),
+        given: floor,
         axis,
     };
     fit.assumptions = fit.checks(groups);
@@ -280,18 +286,7 @@ impl FalseCallFit {
             );
             Assumption::tested(name, test, p, 0.05, finding)
         }];
-        if let Some(zero) = self.zero_floor {
-            list.push(Assumption::tested(
-                "no false calls",
-                "likelihood ratio against a floor of zero, half a chi-squared",
-                zero.p_value,
-                0.05,
-                match zero.ratio {
-                    Some(ratio) => format!("Ratio {ratio:.3}, p = {:.4}.", zero.p_value),
-                    None => "A blank was called leaking, so the floor is not zero.".to_owned(),
-                },
-            ));
-        } else if self.blank_units > 0 {
+        if self.zero_floor.is_none() && self.blank_units > 0 {
             // Exact, two-sided by doubling.
             let (k, n, f) = (self.blank_hits, self.blank_units, self.floor);
             let above = if k == 0 { 1.0 } else { binomial::survival(k - 1, n, f) };
@@ -304,6 +299,11 @@ impl FalseCallFit {
                 format!("{k} of {n} blanks were called leaking, p = {p:.4}."),
             ));
         }
+        list.push(Assumption::unchecked(
+            "units independent of each other",
+            "from the plan",
+            "numbers do not show it; state how the units were drawn",
+        ));
         list
     }
 
@@ -335,7 +335,7 @@ impl FalseCallFit {
                      0.95 is stated.",
                     self.n_units
                 ),
-                "Add units, or quote the bound with that reservation.",
+                "Quote the simulated small-sample bound instead.",
             ));
         }
         if self.a90_95.is_none() {

@@ -5,9 +5,11 @@
 //! signal lies above or below a value. [`censored_line`] takes every reading
 //! as a unit of its own; [`signal_response`] gives units an effect of their
 //! own, so that repeated readings of one unit do not count as units, and lets
-//! the scatter change with size.
+//! the scatter change with size. [`kinds_agree`] says whether hits and readings
+//! that were joined tell the same curve.
 
 mod censored_line;
+mod kinds_agree;
 mod place;
 #[cfg(test)]
 mod place_coverage;
@@ -17,6 +19,7 @@ mod unit_effects;
 mod unit_likelihood;
 
 pub use censored_line::{CensoredLine, censored_line};
+pub use kinds_agree::{KindsAgree, kinds_agree};
 pub use place::Place;
 pub use spread::Spread;
 pub use unit_effects::{LikelihoodRatio, SignalResponse, signal_response};

@@ -134,6 +134,41 @@ pub fn signal_response(
     units: Option<&[usize]>,
     spread: Spread,
 ) -> Result<SignalResponse, CannotSay> {
+    let Climbed { plain, on_axes, start, fitted, value, repeated } =
+        climbed(sizes, signals, units, spread, true)?;
+    let with_units = fitted.with_units;
+    let other = if spread == Spread::Constant { Spread::LogLinearInSize } else { Spread::Constant };
+    let spread_test = climb(&on_axes, other, with_units, &start, false).ok().map(|(_, rival)| {
+        let ratio = 2.0 * (value - rival.value).abs();
+        LikelihoodRatio { ratio, p_value: chi_squared::survival(ratio, 1.0) }
+    });
+    let unit_test = with_units
+        .then(|| climb(&on_axes, spread, false, &start, false).ok())
+        .flatten()
+        .map(|(_, alone)| {
+            let ratio = (2.0 * (value - alone.value)).max(0.0);
+            LikelihoodRatio { ratio, p_value: 0.5 * chi_squared::survival(ratio, 1.0) }
+        });
+    describe(fitted, value, &plain, spread_test, unit_test, repeated)
+}
+
+/// A fit before its tests and its words.
+pub(super) struct Climbed {
+    plain: CensoredLine,
+    on_axes: Vec<Unit>,
+    start: [f64; 4],
+    pub fitted: Fitted,
+    pub value: f64,
+    repeated: usize,
+}
+
+pub(super) fn climbed(
+    sizes: &[f64],
+    signals: &[Signal],
+    units: Option<&[usize]>,
+    spread: Spread,
+    to_the_last_digit: bool,
+) -> Result<Climbed, CannotSay> {
     // The plain line checks lengths, figures and scatter.
     cannot_say::all_finite("sizes", sizes)?;
     let columns: Vec<Vec<f64>> = sizes.iter().map(|x| vec![1.0, *x]).collect();
@@ -167,22 +202,9 @@ pub fn signal_response(
         })
         .collect();
     let start = start(&plain, &on_axes, with_units, (origin, scale, middle, half))?;
-    let (fitted, top) = climb(&on_axes, spread, with_units, &start, true)?;
-    let other = if spread == Spread::Constant { Spread::LogLinearInSize } else { Spread::Constant };
-    let spread_test = climb(&on_axes, other, with_units, &start, false).ok().map(|(_, rival)| {
-        let ratio = 2.0 * (top.value - rival.value).abs();
-        LikelihoodRatio { ratio, p_value: chi_squared::survival(ratio, 1.0) }
-    });
-    let unit_test = with_units
-        .then(|| climb(&on_axes, spread, false, &start, false).ok())
-        .flatten()
-        .map(|(_, alone)| {
-            let ratio = (2.0 * (top.value - alone.value)).max(0.0);
-            LikelihoodRatio { ratio, p_value: 0.5 * chi_squared::survival(ratio, 1.0) }
-        });
-    let fitted =
-        Fitted { model: fitted, place: top.place.clone(), with_units, origin, scale, middle, half };
-    describe(fitted, top.value, &plain, spread_test, unit_test, repeated)
+    let (model, top) = climb(&on_axes, spread, with_units, &start, to_the_last_digit)?;
+    let fitted = Fitted { model, place: top.place, with_units, origin, scale, middle, half };
+    Ok(Climbed { plain, on_axes, start, fitted, value: top.value, repeated })
 }
 
 /// Readings by unit, units in the order of their names.

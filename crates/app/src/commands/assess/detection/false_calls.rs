@@ -4,8 +4,9 @@ use intake::result_table::Table;
 use report::figure::{Axis, Dash, Figure, Ink, Marker};
 use report::number::significant;
 use serde_json::{Value, json};
-use statistics::detection::{FalseCallFit, Floor, HitMiss, fit_with_false_calls};
+use statistics::detection::{FalseCallFit, Floor, HitMiss, Simulation, fit_with_false_calls};
 use statistics::proportions::ProportionBounds;
+use study::Note;
 
 use super::by_size::{by_size, by_size_json, by_size_table};
 use super::figure::horizontal;
@@ -13,7 +14,7 @@ use super::{Detection, Scale, hit_miss};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::drawing::{intervals, level, line, upright, values};
 use crate::commands::assess::statement::Statement;
-use crate::commands::assess::told::told;
+use crate::commands::assess::told::{Told, told};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs};
 
@@ -34,15 +35,82 @@ pub fn run(command: &Detection, table: &Table, floor: Floor) -> Result<Answer, F
     let log = command.scale == Scale::Log;
     let fit = fit_with_false_calls(&data, command.link.link(), log, floor, command.confidence)?;
     let by_size = by_size(&data, command.confidence)?;
+    let bound = bound(command, &fit);
+    let notes = notes(&fit, &bound, &data);
+    let mut curve = told("curve above the floor", &fit);
+    // Those notes speak of the bound that is not the one shown.
+    curve.notes.clear();
+    let units = statistics::Account::counted(&fit);
     let statement = Statement {
-        told: vec![told("curve above the floor", &fit)],
-        text: text(&fit, &by_size),
-        json: json(&fit, &by_size),
+        told: vec![curve, Told::own("a90/95", &bound.method, units, Vec::new())],
+        text: text(&fit, &bound, &by_size),
+        json: json(&fit, &bound, &by_size),
         assumptions: Vec::new(),
-        wording: wording(&fit),
-        notes: from_statistics(fit.notes.clone()),
+        wording: wording(&fit, &bound),
+        notes,
     };
-    statement.finish(&command.figure, || vec![figure(command, &fit, &by_size)])
+    statement.finish(&command.figure, || vec![figure(command, &fit, &bound, &by_size)])
+}
+
+/// The bound of a90 that is claimed.
+struct Bound {
+    size: Option<f64>,
+    method: String,
+}
+
+/// Units up to which the reference of the bound is simulated. Beyond, the
+/// likelihood ratio is at its limit and the simulation only slow.
+const MOST_SIMULATED: u64 = 5000;
+
+fn bound(command: &Detection, fit: &FalseCallFit) -> Bound {
+    if fit.n_units + fit.blank_units > MOST_SIMULATED {
+        return Bound { size: fit.a90_95, method: PROFILE.to_owned() };
+    }
+    let simulation = Simulation { samples: command.samples.max(1), seed: command.seed };
+    let size = fit.upper_bound_small_sample(0.9, simulation);
+    let method = match size {
+        Some(_) => format!(
+            "signed root of the likelihood against {} simulated samples, seed {}, floor {}",
+            simulation.samples,
+            command.seed,
+            if fit.floor_interval.is_some() { "estimated in each" } else { "as given" }
+        ),
+        None => "no upper bound exists".to_owned(),
+    };
+    Bound { size, method }
+}
+
+fn notes(fit: &FalseCallFit, bound: &Bound, data: &[HitMiss]) -> Vec<Note> {
+    let mut notes = from_statistics(fit.notes.clone());
+    // Those three speak of the plain bound; the last two are said anew.
+    let of_plain = ["bound-optimistic", "no-upper-bound", "extrapolated"];
+    notes.retain(|note| !of_plain.contains(&note.code.as_str()));
+    let largest = data.iter().map(|row| row.size).fold(0.0, f64::max);
+    match bound.size {
+        None => notes.push(Note::caution(
+            "no-upper-bound",
+            "the hits and misses put no upper bound on the size detected nine times in ten",
+            "add units above the largest miss and below the smallest hit",
+        )),
+        Some(size) if size > largest => notes.push(Note::caution(
+            "bound-extrapolated",
+            format!("a90/95 lies above the largest size tested ({largest})"),
+            "test larger defects, or claim only the exact bound of a size tested",
+        )),
+        Some(_) => {}
+    }
+    if fit.n_units + fit.blank_units < 26 {
+        notes.push(Note::caution(
+            "few-units",
+            format!(
+                "{} units and {} blanks; what the bound covers was looked at from 16 units with 10 \
+                 blanks on",
+                fit.n_units, fit.blank_units
+            ),
+            "add units between the smallest hit and the largest miss, and blanks",
+        ));
+    }
+    notes
 }
 
 fn zero_floor(fit: &FalseCallFit) -> String {
@@ -55,7 +123,7 @@ fn zero_floor(fit: &FalseCallFit) -> String {
     }
 }
 
-fn text(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> String {
+fn text(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) -> String {
     let floor = match fit.floor_interval {
         Some((low, high)) => {
             format!("{} ({} to {})", digits(fit.floor, 3), digits(low, 3), digits(high, 3))
@@ -73,20 +141,21 @@ fn text(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> String {
         ("deviance", digits(fit.deviance, 5)),
         ("a50, owed to the leak", digits_or_dash(fit.a50, 4)),
         ("a90, owed to the leak", digits_or_dash(fit.a90, 4)),
-        ("a90/95, owed to the leak", digits_or_dash(fit.a90_95, 4)),
+        ("a90/95, owed to the leak", digits_or_dash(bound.size, 4)),
+        ("the same by profile likelihood, for comparison", digits_or_dash(fit.a90_95, 4)),
         ("a90, false calls included", digits_or_dash(fit.a90_with_false_calls, 4)),
         ("method", fit.method.to_owned()),
-        ("method of the bound", BOUND.to_owned()),
+        ("method of the bound", bound.method.clone()),
     ]);
     text.push_str("\nby size, exact one-sided lower bound, false calls included:\n");
     text.push_str(&by_size_table(by_size));
     text
 }
 
-/// How the bound of a90 is found.
-const BOUND: &str = "profile likelihood, one-sided, floor free where it was estimated";
+/// How the bound of a90 is found where many units were tested.
+const PROFILE: &str = "profile likelihood, one-sided, floor free where it was estimated";
 
-fn json(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> Value {
+fn json(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) -> Value {
     json!({
         "route": "hit/miss above a floor of false calls",
         "floor": number(fit.floor),
@@ -105,8 +174,9 @@ fn json(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> Value {
         "log_likelihood": number(fit.log_likelihood),
         "a50": optional(fit.a50),
         "a90": optional(fit.a90),
-        "a90_95": optional(fit.a90_95),
-        "a90_95_method": BOUND,
+        "a90_95": optional(bound.size),
+        "a90_95_method": bound.method,
+        "a90_95_profile": optional(fit.a90_95),
         "a90_with_false_calls": optional(fit.a90_with_false_calls),
         "n": fit.n_units,
         "blanks": fit.blank_units,
@@ -117,7 +187,7 @@ fn json(fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> Value {
     })
 }
 
-fn wording(fit: &FalseCallFit) -> String {
+fn wording(fit: &FalseCallFit, bound: &Bound) -> String {
     let floor = match fit.floor_interval {
         Some((low, high)) => format!(
             "a share of {} ({} to {} at {} % confidence) is called leaking whatever it is",
@@ -128,13 +198,14 @@ fn wording(fit: &FalseCallFit) -> String {
         ),
         None => format!("a share of {} was taken to be called leaking whatever it is", fit.floor),
     };
-    let size = match (fit.a90, fit.a90_95) {
-        (Some(a90), Some(bound)) => format!(
+    let size = match (fit.a90, bound.size) {
+        (Some(a90), Some(upper)) => format!(
             "owed to the leak alone, nine in ten units of size {} are detected, and with {} % \
-             confidence those of size {} ({BOUND})",
+             confidence those of size {} ({})",
             digits(a90, 3),
             fit.confidence * 100.0,
-            digits(bound, 3)
+            digits(upper, 3),
+            bound.method
         ),
         _ => "no upper bound exists for the size detected nine times in ten".to_owned(),
     };
@@ -148,10 +219,15 @@ fn wording(fit: &FalseCallFit) -> String {
     )
 }
 
-fn figure(command: &Detection, fit: &FalseCallFit, by_size: &[(f64, ProportionBounds)]) -> Figure {
+fn figure(
+    command: &Detection,
+    fit: &FalseCallFit,
+    bound: &Bound,
+    by_size: &[(f64, ProportionBounds)],
+) -> Figure {
     let leaks: Vec<&(f64, ProportionBounds)> = by_size.iter().filter(|row| row.0 > 0.0).collect();
     let sizes: Vec<f64> = leaks.iter().map(|row| row.0).collect();
-    let (axis, x, _) = horizontal(command, &sizes, fit.a90_95);
+    let (axis, x, _) = horizontal(command, &sizes, bound.size);
     let share: Vec<f64> = leaks.iter().map(|row| row.1.hits as f64 / row.1.of as f64).collect();
     let ends: Vec<(f64, f64)> = leaks.iter().map(|row| (row.1.lower, row.1.upper)).collect();
     let height = |at: f64| fit.probability(at).unwrap_or(f64::NAN);
@@ -180,8 +256,8 @@ fn figure(command: &Detection, fit: &FalseCallFit, by_size: &[(f64, ProportionBo
     if let Some(a90) = fit.a90 {
         figure = figure.with(upright(&mark("a90", a90), a90, Ink::Black, Dash::Dashed));
     }
-    if let Some(bound) = fit.a90_95 {
-        figure = figure.with(upright(&mark("a90/95", bound), bound, Ink::Plum, Dash::Solid));
+    if let Some(upper) = bound.size {
+        figure = figure.with(upright(&mark("a90/95", upper), upper, Ink::Plum, Dash::Solid));
     }
     figure.described(
         "a90 and a90/95 speak of detection owed to the leak, false calls taken off.",

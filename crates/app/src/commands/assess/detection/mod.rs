@@ -30,6 +30,8 @@ use crate::fault::Fault;
       --threshold 24 --blank 16.2 --unit unit
   isobar assess detection examples/repeated_controls.csv --size verified_um --reading rise_pa \\
       --threshold 24 --blank 16.2 --unit unit --spread size
+  isobar assess detection examples/read_and_judged.csv --size verified_um --reading rise_pa \\
+      --threshold 24 --blank 16.2 --hit found --figure joined.svg
   isobar assess detection examples/positive_controls.csv --size verified_um --hit found \\
       --link probit --prior-intercept 0,5 --prior-slope 5,5
   isobar assess detection examples/blanks_and_leaks.csv --size verified_um --hit found \\
@@ -37,7 +39,9 @@ use crate::fault::Fault;
 
 Where readings exist they are the better route: a reading says how far above the threshold a unit
 was, a hit only that it was above. With --unit, readings of one unit share an effect of their own:
-units count, not readings. --spread power or size lets the scatter grow with the leak; a likelihood
+units count, not readings. Where some units were read and others only judged, name both --reading
+and --hit: rows without a reading join the same curve as hits or misses at the threshold, and a
+likelihood ratio says whether the two kinds tell the same curve. --spread power or size lets the scatter grow with the leak; a likelihood
 ratio says whether it has to.")]
 pub struct Detection {
     /// Table with a row for each unit, or for each size with --of.
@@ -51,7 +55,7 @@ pub struct Detection {
     /// Column with the number tested, where --hit counts hits.
     #[arg(long, requires = "hit", conflicts_with = "reading")]
     of: Option<String>,
-    /// Column with the reading: the route where readings exist. An empty cell falls back on --hit.
+    /// Column with the reading: the route where readings exist. Where its cell is empty, --hit counts.
     #[arg(long, requires = "threshold")]
     reading: Option<String>,
     /// Reading from which on a unit is called leaking.

@@ -1,12 +1,14 @@
 //! Probability of detection from readings against a threshold.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use intake::result_table::Table;
 use serde_json::{Value, json};
 use statistics::Assumption;
 use statistics::detection::signal_response::{
-    CensoredLine, LikelihoodRatio, Signal, SignalResponse, censored_line, signal_response,
+    CensoredLine, LikelihoodRatio, Signal, SignalResponse, Spread, censored_line, kinds_agree,
+    signal_response,
 };
 use statistics::regression::lack_of_fit;
 use study::Note;
@@ -27,6 +29,14 @@ pub struct Readings {
     pub signals: Vec<Signal>,
     /// The threshold on the same scale.
     pub threshold: f64,
+    /// Which units were only judged: a hit or a miss, no reading.
+    pub judged: Vec<bool>,
+}
+
+impl Readings {
+    fn judged_units(&self) -> usize {
+        self.judged.iter().filter(|judged| **judged).count()
+    }
 }
 
 /// The line with the sizes that it gives.
@@ -45,6 +55,32 @@ pub struct Found {
     pub a90_95: Option<f64>,
     /// The same by the delta method, optimistic with few units.
     pub a90_95_wald: Option<f64>,
+    /// Where some units were only judged: whether they tell the same curve.
+    pub kinds: Option<Kinds>,
+}
+
+/// Whether units read and units judged tell one curve.
+pub struct Kinds {
+    test: Option<LikelihoodRatio>,
+    outcome: Assumption,
+}
+
+fn kinds_of(readings: &Readings, units: Option<&[usize]>, spread: Spread) -> Kinds {
+    let name = "units read and units judged tell the same curve";
+    let test = "likelihood ratio against a curve for each";
+    if spread != Spread::Constant {
+        let reason = "the check supposes one scatter at every size";
+        return Kinds { test: None, outcome: Assumption::unchecked(name, test, reason) };
+    }
+    match kinds_agree(&readings.x, &readings.signals, units, &readings.judged) {
+        Ok(found) => {
+            let LikelihoodRatio { ratio, p_value } = found.test;
+            let finding = format!("Ratio {ratio:.3}, p = {p_value:.4}.");
+            let outcome = Assumption::tested(name, test, p_value, 0.05, finding);
+            Kinds { test: Some(found.test), outcome }
+        }
+        Err(refusal) => Kinds { test: None, outcome: Assumption::refused(name, test, &refusal) },
+    }
 }
 
 /// Runs on readings.
@@ -93,9 +129,7 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
     };
     let a90_95_wald = wald(command, &readings, units.as_deref()).and_then(size);
     note_extrapolation(command, &readings, a90_95, &mut notes);
-    if fit.spread_test.is_some_and(|test| test.p_value < 0.05)
-        && fit.spread == statistics::detection::signal_response::Spread::Constant
-    {
+    if fit.spread_test.is_some_and(|test| test.p_value < 0.05) && fit.spread == Spread::Constant {
         notes.push(Note::caution(
             "unequal-spread",
             "the scatter of readings changes with size, and one scatter was fitted for all",
@@ -109,9 +143,25 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
             "add --unit with the column that names the unit",
         ));
     }
-    let found = Found { readings, units, fit, a50, a90, a90_95, a90_95_wald };
+    let kinds =
+        (readings.judged_units() > 0).then(|| kinds_of(&readings, units.as_deref(), fit.spread));
+    if let Some(Kinds { test: Some(test), .. }) = &kinds
+        && test.p_value < 0.05
+    {
+        notes.push(Note::caution(
+            "kinds-disagree",
+            format!(
+                "units only judged follow another curve than those read (likelihood ratio {}, p = \
+                 {:.4}), so one curve for both is not warranted",
+                digits(test.ratio, 4),
+                test.p_value
+            ),
+            "look for another threshold or operator behind the judgements, or give two curves",
+        ));
+    }
+    let found = Found { readings, units, fit, a50, a90, a90_95, a90_95_wald, kinds };
     let statement = Statement {
-        told: vec![told("line of the readings", &found.fit)],
+        told: vec![told(told_as(&found), &found.fit)],
         text: text(command, &found),
         json: json(command, &found),
         assumptions: assumptions(&found),
@@ -119,6 +169,11 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
         notes,
     };
     statement.finish(&command.figure, || signal_figure::panels(command, &found))
+}
+
+/// Name of the result.
+fn told_as(found: &Found) -> &'static str {
+    if found.kinds.is_some() { "line of readings and judgements" } else { "line of the readings" }
 }
 
 /// Bound of a90 by the delta method, where the plain line gives one.
@@ -135,7 +190,7 @@ fn readings(command: &Detection, table: &Table, column: &str) -> Result<Readings
         table.optional_numbers(column).map_err(|refusal| tables::refused(path, &refusal))?;
     let hits = match &command.hit {
         None => None,
-        Some(hit) => Some(table.hits(hit).map_err(|refusal| tables::refused(path, &refusal))?),
+        Some(hit) => Some(judgements(path, table, hit, &cells)?),
     };
     let blank = command.blank.unwrap_or(0.0);
     let log = command.reading_scale == Scale::Log;
@@ -164,18 +219,20 @@ fn readings(command: &Detection, table: &Table, column: &str) -> Result<Readings
     let threshold = scaled(None, command.threshold.unwrap_or(f64::NAN))?;
     let mut x = Vec::new();
     let mut signals = Vec::new();
+    let mut judged = Vec::new();
     for (row, (&size, cell)) in sizes.iter().zip(&cells).enumerate() {
         if command.scale == Scale::Log && size <= 0.0 {
             continue;
         }
         x.push(if command.scale == Scale::Log { ::digits::scalar::ln(size) } else { size });
+        judged.push(cell.is_none());
         signals.push(match (cell, &hits) {
             (Some(value), _) => match (command.floor, command.ceiling) {
                 (Some(floor), _) if *value <= floor => Signal::Below(scaled(Some(row), floor)?),
                 (_, Some(most)) if *value >= most => Signal::Above(scaled(Some(row), most)?),
                 _ => Signal::Read(scaled(Some(row), *value)?),
             },
-            (None, Some(hits)) if hits[row] => Signal::Above(threshold),
+            (None, Some(hits)) if hits[row] == Some(true) => Signal::Above(threshold),
             (None, Some(_)) => Signal::Below(threshold),
             (None, None) => {
                 return Err(at(
@@ -186,7 +243,29 @@ fn readings(command: &Detection, table: &Table, column: &str) -> Result<Readings
             }
         });
     }
-    Ok(Readings { x, signals, threshold })
+    Ok(Readings { x, signals, threshold, judged })
+}
+
+/// Outcomes of the rows without a reading; those of the others say less than
+/// the reading and may be left empty.
+fn judgements(
+    path: &Path,
+    table: &Table,
+    column: &str,
+    readings: &[Option<f64>],
+) -> Result<Vec<Option<bool>>, Fault> {
+    let without: Vec<usize> = (0..readings.len()).filter(|row| readings[*row].is_none()).collect();
+    let judged = Table {
+        rows: without.iter().map(|row| table.rows[*row].clone()).collect(),
+        lines: without.iter().map(|row| table.lines[*row]).collect(),
+        ..table.clone()
+    };
+    let hits = judged.hits(column).map_err(|refusal| tables::refused(path, &refusal))?;
+    let mut list = vec![None; readings.len()];
+    for (row, hit) in without.into_iter().zip(hits) {
+        list[row] = Some(hit);
+    }
+    Ok(list)
 }
 
 fn note_extrapolation(
@@ -222,19 +301,21 @@ fn assumptions(found: &Found) -> Vec<Assumption> {
     }
     let (x, y): (Vec<f64>, Vec<f64>) =
         means.values().map(|(x, y, count)| (x / count, y / count)).unzip();
-    vec![checks::one(
+    let mut list = vec![checks::one(
         "straight line on these scales",
         "lack of fit against units of one size, read signals",
         0.05,
         lack_of_fit(&x, &y, 1).map(|l| (l.p_value, format!("F = {:.3}", l.f))),
-    )]
+    )];
+    list.extend(found.kinds.as_ref().map(|kinds| kinds.outcome.clone()));
+    list
 }
 
 fn text(command: &Detection, found: &Found) -> String {
     let fit = &found.fit;
     let (read, below, above) = fit.read_below_above;
     let mut rows = vec![
-        ("route", "readings against a threshold".to_owned()),
+        ("route", route(found).to_owned()),
         ("a50", digits_or_dash(found.a50, 4)),
         ("a90", digits_or_dash(found.a90, 4)),
         ("a90/95", digits_or_dash(found.a90_95, 4)),
@@ -249,7 +330,7 @@ fn text(command: &Detection, found: &Found) -> String {
             format!("{}, {}", digits(between, 4), digits(within, 4)),
         ));
     }
-    if fit.spread != statistics::detection::signal_response::Spread::Constant {
+    if fit.spread != Spread::Constant {
         rows.push((
             "scatter with size",
             format!("{}, exponent {}", fit.spread.word(), digits(fit.spread_exponent, 4)),
@@ -257,16 +338,31 @@ fn text(command: &Detection, found: &Found) -> String {
     }
     rows.extend([
         ("readings: read, below, above", format!("{read}, {below}, {above}")),
+        ("units only judged, hit or miss", found.readings.judged_units().to_string()),
         ("units: the number that counts", fit.units.to_string()),
         ("threshold", format!("{}", command.threshold.unwrap_or(f64::NAN))),
         ("method", fit.method.clone()),
-        ("method of the bound", BOUND.to_owned()),
+        ("method of the bound", bound_method(found).to_owned()),
     ]);
     pairs(&rows)
 }
 
+/// Which kinds of results stand behind the curve.
+fn route(found: &Found) -> &'static str {
+    match found.kinds {
+        Some(_) => "readings against a threshold, joined with hits and misses",
+        None => "readings against a threshold",
+    }
+}
+
 /// How the bound of a90 is found.
 const BOUND: &str = "profile of the restricted likelihood, Student's t on units";
+const BOUND_SPREAD: &str = "profile of the restricted likelihood, Student's t on half the units less three, as the scatter is \
+     fitted";
+
+fn bound_method(found: &Found) -> &'static str {
+    if found.fit.spread == Spread::Constant { BOUND } else { BOUND_SPREAD }
+}
 
 fn ratio(test: Option<LikelihoodRatio>) -> Value {
     test.map_or(
@@ -279,7 +375,7 @@ fn json(command: &Detection, found: &Found) -> Value {
     let fit = &found.fit;
     let (read, below, above) = fit.read_below_above;
     json!({
-        "route": "readings",
+        "route": if found.kinds.is_some() { "readings and hit/miss" } else { "readings" },
         "log_size": command.scale == Scale::Log,
         "log_reading": command.reading_scale == Scale::Log,
         "threshold": optional(command.threshold),
@@ -289,7 +385,7 @@ fn json(command: &Detection, found: &Found) -> Value {
         "a50": optional(found.a50),
         "a90": optional(found.a90),
         "a90_95": optional(found.a90_95),
-        "a90_95_method": BOUND,
+        "a90_95_method": bound_method(found),
         "a90_95_wald": optional(found.a90_95_wald),
         "between_unit_sd": optional(fit.between_units),
         "within_unit_sd": optional(fit.within_units),
@@ -299,6 +395,8 @@ fn json(command: &Detection, found: &Found) -> Value {
         "spread_reference": number(fit.reference),
         "spread_test": ratio(fit.spread_test),
         "repeated_units": fit.repeated_units,
+        "judged": found.readings.judged_units(),
+        "kinds_agree": ratio(found.kinds.as_ref().and_then(|kinds| kinds.test)),
         "read": read,
         "below": below,
         "above": above,
@@ -310,20 +408,30 @@ fn json(command: &Detection, found: &Found) -> Value {
 
 fn wording(command: &Detection, found: &Found) -> String {
     let (read, below, above) = found.fit.read_below_above;
-    let start = format!(
-        "Readings of {} units ({read} read, {below} below the floor, {above} above the ceiling) \
-         were set against their size",
-        found.fit.units
-    );
+    let judged = found.readings.judged_units();
+    let start = match judged {
+        0 => format!(
+            "Readings of {} units ({read} read, {below} below the floor, {above} above the \
+             ceiling) were set against their size",
+            found.fit.units
+        ),
+        _ => format!(
+            "Readings and judgements of {} units ({read} read, {judged} only judged as hit or \
+             miss, which enter as readings above or below the threshold) were set against their \
+             size in one curve",
+            found.fit.units
+        ),
+    };
     match (found.a90, found.a90_95) {
         (Some(a90), Some(bound)) => format!(
             "{start}; at a threshold of {} new units of size {} exceed it nine times in ten, and \
-             with {} % confidence those of size {} do ({}; bound by {BOUND}).",
+             with {} % confidence those of size {} do ({}; bound by {}).",
             command.threshold.unwrap_or(f64::NAN),
             digits(a90, 3),
             command.confidence * 100.0,
             digits(bound, 3),
-            found.fit.method
+            found.fit.method,
+            bound_method(found)
         ),
         _ => format!("{start}; no size that is found nine times in ten can be stated."),
     }

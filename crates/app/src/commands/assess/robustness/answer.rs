@@ -256,15 +256,21 @@ fn text(factors: &[Factor], n: usize, responses: &[Response], success: Option<&S
     if let Some(success) = success {
         let share = format!("{:.1} % of {} points", success.share * 100.0, success.points);
         text.push_str("\nchance that one more run meets all criteria:\n");
-        text.push_str(&pairs(&[
-            ("at the centre", digits(success.centre, 3)),
+        let mut rows = vec![("at the centre", digits(success.centre, 3))];
+        if let Some(r) = success.at_centre.largest_correlation() {
+            rows.push(("largest correlation of two results", digits(r, 2)));
+            let apart = digits(success.at_centre.if_independent, 3);
+            rows.push(("at the centre, if they were independent", apart));
+        }
+        rows.extend([
             ("best", format!("{} at {}", digits(success.best.0, 3), at(factors, &success.best.1))),
             (
                 "worst",
                 format!("{} at {}", digits(success.worst.0, 3), at(factors, &success.worst.1)),
             ),
             ("at least 0.95 in", share),
-        ]));
+        ]);
+        text.push_str(&pairs(&rows));
     }
     text
 }
@@ -367,6 +373,9 @@ fn json(factors: &[Factor], n: usize, responses: &[Response], success: Option<&S
         }).collect::<Value>(),
         "success": success.map(|success| json!({
             "centre": number(success.centre),
+            "centre_if_independent": number(success.at_centre.if_independent),
+            "correlation": success.at_centre.correlation.as_ref()
+                .map_or(Value::Null, |rows| rows.iter().map(|row| numbers(row)).collect()),
             "best": number(success.best.0),
             "best_at": numbers(&success.best.1),
             "worst": number(success.worst.0),
@@ -404,9 +413,14 @@ fn wording(
     if let Some(success) = success {
         words.push_str(&format!(
             " One more run meets all criteria with a chance of {} at the centre and {} at the worst \
-             settings of the region.",
+             settings of the region{}.",
             digits(success.centre, 2),
-            digits(success.worst.0, 2)
+            digits(success.worst.0, 2),
+            success.at_centre.largest_correlation().map_or_else(String::new, |r| format!(
+                "; the results scatter together (correlation of the residuals up to {}), which is \
+                 taken into account",
+                digits(r, 2)
+            ))
         ));
     }
     words
