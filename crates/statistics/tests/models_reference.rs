@@ -3,7 +3,7 @@
 //! (`reference/statistics_models.csv`, made by `referees/rows_of_models.py`).
 
 // A test may stop at the first surprise.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod evidence;
 
