@@ -190,7 +190,7 @@ pub async fn reply(workbench: &Workbench, json: bool, query: &[(String, String)]
         } @else {
             p.quiet {
                 (counted(events.len(), "entry").replace("entrys", "entries")) ". Keep them: "
-                a.download href=(filter.address("/history.csv")) { "as CSV" } ", "
+                a href=(filter.address("/history.csv")) { "as CSV" } ", "
                 a href=(filter.address("/history.json")) { "as JSON" } "."
             }
             (rows(&older))
@@ -219,15 +219,16 @@ fn rows(events: &[&HistoryEvent]) -> Markup {
                 thead { tr {
                     th.num scope="col" { "No." }
                     th scope="col" { "When" }
+                    th scope="col" { "What" }
                     th scope="col" { "Who" }
                     th scope="col" { "Case" }
-                    th scope="col" { "What" }
                 } }
                 tbody {
                     @for event in events.iter().take(ON_ONE_PAGE) {
                         tr {
                             th.num scope="row" { (event.number) }
-                            td.nowrap { time datetime=(shown(&event.at)) { (moment(&event.at)) } }
+                            td.when { time datetime=(shown(&event.at)) { (moment(&event.at)) } }
+                            td.detail { (event_view::sentence(event)) }
                             td {
                                 (shown(&event.actor))
                                 @if let Some(account) = &event.account { br; span.quiet { (shown(account)) } }
@@ -235,7 +236,6 @@ fn rows(events: &[&HistoryEvent]) -> Markup {
                             td { @if let Some(id) = &event.case_id {
                                 a href=(address::of_case(id, "profile")) { (shown(id)) }
                             } }
-                            td.detail { (event_view::sentence(event)) }
                         }
                     }
                 }

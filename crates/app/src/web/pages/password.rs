@@ -101,7 +101,9 @@ pub async fn post(workbench: &Workbench, form: &Form) -> Answer {
             "type the same one twice",
         )));
     }
-    let at = clock::moment();
+    // Whoever knows the old password is the one who changes it, and not the
+    // user of the machine that serves.
+    let at = benchbook::Moment { actor: account.name.clone(), ..clock::moment() };
     let id = account.id.as_str();
     server
         .with_password(server.benchbook.change_password(id, old, new, &at))

@@ -42,7 +42,8 @@ const DCC: Field<'_> = Field::optional(
     "Read and kept; then only its last day is needed above.",
 );
 const READING: Field<'_> = Field::needed("reading", "What was read", "With its unit.");
-const OUTCOME: Field<'_> = Field::needed("passed", "Outcome", "");
+const OUTCOME: Field<'_> =
+    Field::needed("passed", "Outcome", "Passed: it is what its certificate says.");
 const TIMES: Field<'_> = Field::needed("times", "How often", "");
 const REASON: Field<'_> = Field::needed("reason", "Reason", "It stands in the audit trail.");
 
@@ -185,7 +186,7 @@ fn list(items: &[RegisterItem]) -> Markup {
                         td { (kind_words(item.kind)) ": " (shown(&item.description)) }
                         @match &item.certificate {
                             Some(one) => {
-                                td { (shown(&one.value)) span.quiet { " ± " (shown(&one.uncertainty)) } }
+                                td { (certified(one)) }
                                 td.nowrap { (shown(&one.valid_until)) }
                             }
                             None => { td.quiet colspan="2" { "no certificate" } }
@@ -261,6 +262,19 @@ fn rigs_view(cases: &[Case]) -> Markup {
     }
 }
 
+/// The certified value with its uncertainty, as they are printed on the
+/// certificate.
+fn certified(certificate: &Certificate) -> Markup {
+    html! {
+        (shown(&certificate.value))
+        @if certificate.uncertainty == "not stated" {
+            @if certificate.value != "not stated" {
+                span.quiet { ", uncertainty not stated" }
+            }
+        } @else { span.quiet { " ± " (shown(&certificate.uncertainty)) } }
+    }
+}
+
 /// From which state a form was made.
 fn mark(item: &RegisterItem) -> String {
     register::as_json(std::slice::from_ref(item), "").to_string()
@@ -297,7 +311,7 @@ fn item_page(
                     (shown(&one.number)) ", issued by " (shown(&one.issued_by)) ", holds until "
                     (shown(&one.valid_until))
                 } }
-                div { dt { "Value" } dd { (shown(&one.value)) " ± " (shown(&one.uncertainty)) } }
+                div { dt { "Value" } dd { (certified(one)) } }
             } @else { div { dt { "Certificate" } dd { "none" } } }
             @if let Some(sha256) = &item.file_sha256 {
                 div { dt { "File" } dd { a.download href={ (here) "/certificate" } { "Keep the file of the certificate" } br; "SHA-256 " code { (sha256) } } }
@@ -349,8 +363,8 @@ fn event_forms(workbench: &Workbench, item: &RegisterItem, form: &Form) -> Marku
                     (head("check"))
                     (READING.line("check", filled("check")))
                     (OUTCOME.choice("check", filled("check"), &[
-                        ("yes", "passed: it is what its certificate says"),
-                        ("no", "failed: it is suspected clogged"),
+                        ("yes", "passed"),
+                        ("no", "failed: suspected clogged"),
                     ]))
                 }))
             }
