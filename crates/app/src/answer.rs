@@ -2,9 +2,12 @@
 
 use std::io::Write;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use serde_json::Value;
 use study::{Note, Weight};
+
+use crate::later_runs::{MARK, Waiting};
 
 /// What a command has to say.
 #[derive(Debug, Clone)]
@@ -17,6 +20,8 @@ pub struct Answer {
     pub notes: Vec<Note>,
     /// The answer is no: exit code 3.
     is_no: bool,
+    /// Runs of long files that wait outside of memory, and the number of the first.
+    later: Arc<(Vec<Waiting>, u64)>,
 }
 
 impl Answer {
@@ -26,7 +31,7 @@ impl Answer {
         if let Value::Object(object) = &mut json {
             object.insert("notes".to_owned(), notes_json(&notes));
         }
-        Self { text: text.into(), json, notes, is_no: false }
+        Self { text: text.into(), json, notes, is_no: false, later: Arc::default() }
     }
 
     /// The same answer with exit code 3: it is no.
@@ -35,16 +40,69 @@ impl Answer {
         self
     }
 
+    /// The same answer with runs that are printed where the text and the list of
+    /// runs hold [`MARK`].
+    pub fn with_later_runs(mut self, later: Vec<Waiting>, first: u64) -> Self {
+        self.later = Arc::new((later, first));
+        self
+    }
+
+    fn write_json(&self, out: &mut impl Write) -> std::io::Result<()> {
+        let text = serde_json::to_string_pretty(&self.json).map_err(std::io::Error::other)?;
+        let mark = serde_json::to_string(MARK).map_err(std::io::Error::other)?;
+        let Some((before, after)) = text.split_once(&mark).filter(|_| !self.later.0.is_empty())
+        else {
+            return writeln!(out, "{text}");
+        };
+        out.write_all(before.as_bytes())?;
+        let mut comma = "";
+        self.each_later(|run| {
+            write!(out, "{comma}{run}")?;
+            comma = ",\n    ";
+            Ok(())
+        })?;
+        writeln!(out, "{after}")
+    }
+
+    fn write_text(&self, out: &mut impl Write) -> std::io::Result<()> {
+        let Some((before, after)) = self.text.split_once(MARK) else {
+            return write!(out, "{}", crate::fault::clean(&self.text));
+        };
+        write!(out, "{}", crate::fault::clean(before))?;
+        self.each_later(|run| {
+            let word = |key: &str| run[key].as_str().unwrap_or("-").to_owned();
+            let digits = |key: &str, n| crate::table_text::digits_or_dash(run[key].as_f64(), n);
+            let line = format!(
+                "{}  {}  {}  {}  {}  {}\n",
+                run["number"],
+                word("unit"),
+                word("ended"),
+                run["samples"],
+                digits("rise_pa", 4),
+                digits("slope_pa_per_s", 3)
+            );
+            write!(out, "{}", crate::fault::clean(&line))
+        })?;
+        write!(out, "{}", crate::fault::clean(after))
+    }
+
+    fn each_later(
+        &self,
+        mut take: impl FnMut(&Value) -> std::io::Result<()>,
+    ) -> std::io::Result<()> {
+        let (later, mut first) = (&self.later.0, self.later.1);
+        for waiting in later {
+            waiting.each(first, &mut take)?;
+            first += waiting.n;
+        }
+        Ok(())
+    }
+
     /// Prints the answer: the data on standard output, notes on standard error.
     pub fn print(&self, json: bool) -> ExitCode {
-        let mut out = std::io::stdout().lock();
-        let written = if json {
-            serde_json::to_string_pretty(&self.json)
-                .map_err(std::io::Error::other)
-                .and_then(|text| writeln!(out, "{text}"))
-        } else {
-            write!(out, "{}", crate::fault::clean(&self.text))
-        };
+        let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+        let written = if json { self.write_json(&mut out) } else { self.write_text(&mut out) };
+        let written = written.and_then(|()| out.flush());
         // A reader that closed the pipe has what it wanted.
         let code = if self.is_no { ExitCode::from(3) } else { ExitCode::SUCCESS };
         if written.is_err() {

@@ -10,6 +10,7 @@ mod commands;
 mod digest;
 mod fault;
 mod forecast_answer;
+mod later_runs;
 mod mall_answer;
 mod paper;
 mod progress;
@@ -34,10 +35,24 @@ struct CommandLine {
 }
 
 fn main() -> ExitCode {
+    keep_libraries_quiet();
     let arguments = CommandLine::parse();
     match commands::run(arguments.command, arguments.json) {
         Ok(Some(answer)) => answer.print(arguments.json),
         Ok(None) => ExitCode::SUCCESS,
         Err(fault) => fault.print(arguments.json),
     }
+}
+
+/// The libraries that unpack workbooks and Parquet files panic on some broken
+/// ones. The readers catch that and refuse the file by its code; a trace of the
+/// library's stack beside it would say nothing to the user.
+fn keep_libraries_quiet() {
+    let usual = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        let file = panic.location().map_or("", |place| place.file());
+        if !file.contains("/parquet-") && !file.contains("/calamine-") {
+            usual(panic);
+        }
+    }));
 }

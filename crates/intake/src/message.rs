@@ -40,6 +40,12 @@ pub struct Place {
     pub column_name: Option<String>,
     /// Byte, counted from 0.
     pub byte: Option<u64>,
+    /// Sheet of a workbook: line and column are then its row and column.
+    pub sheet: Option<String>,
+    /// Row of a Parquet file, counted from 1 over all row groups; it has no lines.
+    pub row: Option<u64>,
+    /// Row group of a Parquet file, counted from 1.
+    pub row_group: Option<u64>,
 }
 
 impl Place {
@@ -47,6 +53,34 @@ impl Place {
     #[must_use]
     pub fn line(line: u64) -> Self {
         Self { line: Some(line), ..Self::default() }
+    }
+
+    /// The place in a sheet of a workbook, whose text began at a column.
+    #[must_use]
+    pub fn in_sheet(mut self, sheet: &str, columns_before: u64) -> Self {
+        self.column = self.column.map(|column| column + columns_before);
+        // What stands in the text made of the sheet stands nowhere in the file.
+        self.byte = None;
+        self.sheet = Some(sheet.to_owned());
+        self
+    }
+
+    /// The place in a Parquet file whose row groups have so many rows; the text
+    /// made of it has a header line before them.
+    #[must_use]
+    pub fn in_row_groups(mut self, row_groups: &[u64]) -> Self {
+        self.byte = None;
+        let Some(row) = self.line.take().and_then(|line| line.checked_sub(1)) else { return self };
+        let mut before = 0;
+        for (number, n_rows) in row_groups.iter().enumerate() {
+            before += n_rows;
+            if row >= 1 && row <= before {
+                self.row = Some(row);
+                self.row_group = Some(number as u64 + 1);
+                break;
+            }
+        }
+        self
     }
 
     /// True where nothing is known of the place.
@@ -59,8 +93,18 @@ impl Place {
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut parts = Vec::new();
+        if let Some(sheet) = &self.sheet {
+            parts.push(format!("sheet \"{sheet}\""));
+            if let (Some(line), Some(column)) = (self.line, self.column) {
+                parts.push(format!("cell {}{line}", column_letters(column)));
+            }
+        }
         if let Some(line) = self.line {
-            parts.push(format!("line {line}"));
+            let word = if self.sheet.is_some() { "row" } else { "line" };
+            parts.push(format!("{word} {line}"));
+        }
+        if let (Some(group), Some(row)) = (self.row_group, self.row) {
+            parts.push(format!("row group {group}, row {row}"));
         }
         if let Some(column) = self.column {
             parts.push(format!("column {column}"));
@@ -73,6 +117,18 @@ impl fmt::Display for Place {
         }
         f.write_str(&parts.join(", "))
     }
+}
+
+/// Letters of a column, as spreadsheets count: A to Z, AA and on.
+fn column_letters(column: u64) -> String {
+    let mut letters = Vec::new();
+    let mut left = column;
+    while left > 0 {
+        left -= 1;
+        letters.push(char::from(b'A' + (left % 26) as u8));
+        left /= 26;
+    }
+    letters.iter().rev().collect()
 }
 
 /// One coded message about a file.
@@ -164,6 +220,13 @@ impl Message {
         self
     }
 
+    /// The same at another place.
+    #[must_use]
+    pub fn placed(mut self, place: impl Fn(Place) -> Place) -> Self {
+        self.place = place(self.place);
+        self
+    }
+
     /// Adds the byte, counted from 0.
     #[must_use]
     pub fn at_byte(mut self, byte: u64) -> Self {
@@ -236,6 +299,12 @@ impl Refusal {
     #[must_use]
     pub fn into_messages(self) -> Vec<Message> {
         self.messages
+    }
+
+    /// The same with other places, for text that was made of something else.
+    #[must_use]
+    pub fn placed(self, place: impl Fn(Place) -> Place) -> Self {
+        Self { messages: self.messages.into_iter().map(|message| message.placed(&place)).collect() }
     }
 
     /// Puts what was noticed before in front.
@@ -315,6 +384,18 @@ mod tests {
         assert_eq!(quoted("a\u{1b}[2Jb"), "\"a\\u{1b}[2Jb\"");
         assert_eq!(quoted("\u{202e}txt"), "\"\\u{202e}txt\"");
         assert_eq!(quoted(&"x".repeat(100)).len(), 60 + 3 + 2);
+    }
+
+    #[test]
+    fn places_of_sheets_and_row_groups() {
+        let at = |line| Place { line: Some(line), column: Some(28), ..Place::default() };
+        let cell = at(7).in_sheet("runs", 0).to_string();
+        assert_eq!(cell, "sheet \"runs\", cell AB7, row 7, column 28");
+        // Line 4 is the third row, the first of the second group.
+        let row = at(4).in_row_groups(&[2, 5]).to_string();
+        assert_eq!(row, "row group 2, row 3, column 28");
+        // The header stands in no row group.
+        assert_eq!(at(1).in_row_groups(&[2]).to_string(), "column 28");
     }
 
     #[test]

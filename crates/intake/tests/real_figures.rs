@@ -113,6 +113,15 @@ fn six_blanks_of_two_kinds_bound_the_rise_and_warn() {
     assert!(row("blank_slope_sd").agrees(limit.standard_deviation));
     assert!(bound.agrees(limit.limit), "{}", limit.limit);
     assert!(limit.notes.iter().any(|note| note.code == "few-values"), "{:?}", limit.notes);
+    // The groups are named: three up to 0.0671 Pa/s, three from 0.157 Pa/s.
+    let groups = limit.notes.iter().find(|note| note.code == "two-groups");
+    let text = groups.map_or_else(String::new, |note| note.text.clone());
+    assert!(text.contains("3 up to 6.711e-2 and 3 from 1.571e-1"), "{text}: {:?}", limit.notes);
+    // A positive control: six values of one group are not warned of.
+    let one: Vec<f64> = [0.10, 0.13, 0.15, 0.16, 0.18, 0.21].to_vec();
+    let one = statistics::tolerance_limits::upper_limit_from_values(&one, 0.95, 0.95)
+        .unwrap_or_else(|reason| panic!("{reason}"));
+    assert!(one.notes.iter().all(|note| note.code != "two-groups"), "{:?}", one.notes);
     // Two kinds: three below 0.07 Pa/s, three above 0.15, none between.
     let between = blanks.iter().filter(|slope| (0.07..0.15).contains(*slope)).count();
     assert_eq!((between, blanks.iter().filter(|slope| **slope < 0.07).count()), (0, 3));

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 
 use planted::{KINDS, Kind, planted};
 use rayon::prelude::*;
-use study::forensics::{Cause, Verdict, explain};
+use study::forensics::{Cause, LeakRate, Verdict, explain};
 
 /// What came of one trace.
 struct Outcome {
@@ -21,7 +21,7 @@ struct Outcome {
     among: bool,
     verdict: Option<Verdict>,
     leak_pa_per_s: f64,
-    interval: Option<(f64, f64)>,
+    interval: Option<LeakRate>,
     falsely_excluded: bool,
     sized: Option<bool>,
 }
@@ -49,15 +49,12 @@ fn outcome(kind: Kind, seed: u64, unit: u64) -> Outcome {
         verdict: found.as_ref().map(|found| found.verdict),
         // A headspace that has emptied may draw gas back: that is no leak.
         leak_pa_per_s: planted.leak_pa_per_s.max(0.0),
-        interval: found
-            .as_ref()
-            .and_then(|found| found.leak_rate)
-            .map(|rate| (rate.lower_pa_per_s, rate.upper_pa_per_s)),
+        interval: found.as_ref().and_then(|found| found.leak_rate),
         falsely_excluded: excludes.is_some_and(|two| {
             planted.leak_um > two.smallest_um
                 && two.largest_um.is_some_and(|largest| planted.leak_um < largest)
         }),
-        sized: found.and_then(|found| found.leak_size).filter(|_| planted.exact).map(|size| {
+        sized: found.and_then(|found| found.leak_size).map(|size| {
             planted.leak_um >= size.lower_um
                 && size.upper_um.is_none_or(|upper| planted.leak_um <= upper)
         }),
@@ -145,40 +142,44 @@ fn verdicts(outcomes: &[Outcome]) {
     println!("\nleaks within a range said to be excluded: {wrong} of {leaking}\n");
 }
 
+/// Share of successes with its simulation error, percent.
+fn percent(n: usize, of: usize) -> String {
+    if of == 0 {
+        return "-".to_owned();
+    }
+    let share = n as f64 / of as f64;
+    let error = (share * (1.0 - share) / of as f64).sqrt();
+    format!("{:.1} ± {:.1} %", 100.0 * share, 100.0 * error)
+}
+
 fn coverage(outcomes: &[Outcome]) {
     println!(
-        "| planted | n | 95 % interval of the leak rate holds the truth | below | above | size holds |"
+        "| planted | two-sided | holds | truth below | above | at most | holds | no rate said | sizes | hold |"
     );
-    println!("|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|");
     for kind in KINDS {
-        let group: Vec<&Outcome> =
-            outcomes.iter().filter(|o| o.kind == kind && o.interval.is_some()).collect();
-        if group.is_empty() {
-            continue;
-        }
-        let n = group.len() as f64;
-        let (mut holds, mut below, mut above) = (0, 0, 0);
-        for outcome in &group {
-            let (low, high) = outcome.interval.unwrap_or((0.0, 0.0));
-            if outcome.leak_pa_per_s < low {
-                below += 1;
-            } else if outcome.leak_pa_per_s > high {
-                above += 1;
-            } else {
-                holds += 1;
-            }
-        }
-        let share = f64::from(holds) / n;
-        let error = (share * (1.0 - share) / n).sqrt();
+        let group: Vec<&Outcome> = outcomes.iter().filter(|o| o.kind == kind).collect();
+        let said = |one_sided: bool| -> Vec<(f64, LeakRate)> {
+            group
+                .iter()
+                .filter_map(|o| Some((o.leak_pa_per_s, o.interval?)))
+                .filter(|(_, rate)| rate.one_sided == one_sided)
+                .collect()
+        };
+        let (two, most) = (said(false), said(true));
+        let below = two.iter().filter(|(truth, rate)| *truth < rate.lower_pa_per_s).count();
+        let above = two.iter().filter(|(truth, rate)| *truth > rate.upper_pa_per_s).count();
+        let within = most.iter().filter(|(truth, rate)| *truth <= rate.upper_pa_per_s).count();
         let sized: Vec<bool> = group.iter().filter_map(|o| o.sized).collect();
-        let size_share = sized.iter().filter(|ok| **ok).count() as f64 / sized.len().max(1) as f64;
         println!(
-            "| {kind:?} | {} | {:.1} ± {:.1} % | {below} | {above} | {:.1} % of {} |",
-            group.len(),
-            100.0 * share,
-            100.0 * error,
-            100.0 * size_share,
-            sized.len()
+            "| {kind:?} | {} | {} | {below} | {above} | {} | {} | {} | {} | {} |",
+            two.len(),
+            percent(two.len() - below - above, two.len()),
+            most.len(),
+            percent(within, most.len()),
+            group.len() - two.len() - most.len(),
+            sized.len(),
+            percent(sized.iter().filter(|ok| **ok).count(), sized.len())
         );
     }
 }

@@ -44,12 +44,81 @@ fn import(arguments: &[&str]) -> (i32, Value) {
     (output.status.code().unwrap(), answer)
 }
 
+/// The note of a code, which names its file, and says this place.
+fn note_at(answer: &Value, code: &str, file: &str, place: &str) -> bool {
+    answer["notes"].as_array().unwrap().iter().any(|note| {
+        let text = note["text"].as_str().unwrap();
+        note["code"] == code && text.contains(file) && text.contains(place)
+    })
+}
+
 /// The note of a code, which names its file.
 fn note(answer: &Value, code: &str, file: &str) -> bool {
     answer["notes"].as_array().unwrap().iter().any(|note| {
         let text = note.to_string();
         text.contains(code) && text.contains(file)
     })
+}
+
+/// The line that the note of a code says.
+fn line_of(answer: &Value, code: &str, file: &str) -> u64 {
+    let notes = answer["notes"].as_array().unwrap();
+    let text = notes
+        .iter()
+        .filter(|note| note["code"] == code)
+        .filter_map(|note| note["text"].as_str())
+        .find(|text| text.contains(file))
+        .unwrap_or_else(|| panic!("no {code}: {answer:#}"));
+    let after = text.split("line ").nth(1).unwrap_or_else(|| panic!("no line: {text}"));
+    after.split(',').next().unwrap().parse().unwrap()
+}
+
+/// In a workbook a place is a sheet and a cell, in Parquet a row group and a
+/// row: a line of the text made of it stands nowhere.
+#[test]
+fn places_of_workbooks_and_parquet_files_are_theirs() {
+    let folder = tempfile::tempdir().unwrap();
+    let times: Vec<Option<f64>> = (0..40).map(|row| Some(f64::from(row))).collect();
+    let mut levels = times.clone();
+    levels[20] = Some(-12.5);
+    let grid = intake::run_table::Grid {
+        name: "log".to_owned(),
+        columns: vec![
+            intake::run_table::GridColumn::numbers("time_s", "s", times),
+            intake::run_table::GridColumn::numbers("p_mbar", "mbar", levels),
+        ],
+    };
+    let book = intake::workbook::write_workbook(std::slice::from_ref(&grid)).unwrap();
+    let parquet = intake::parquet_file::write_parquet(&grid).unwrap();
+    for (name, bytes, place) in [
+        ("log.xlsx", book, "(sheet \"log\", cell B22, row 22, column 2"),
+        ("log.parquet", parquet, "(row group 1, row 21, column 2"),
+    ] {
+        let path = folder.path().join(name);
+        std::fs::write(&path, bytes).unwrap();
+        let (code, answer) = import(&[path.to_str().unwrap()]);
+        assert_eq!(code, 3, "{answer:#}");
+        let messages = &answer["files"][0]["messages"];
+        assert!(messages.to_string().contains("INT-054"), "{answer:#}");
+        let text = messages.as_array().unwrap().last().unwrap()["text"].as_str().unwrap();
+        assert!(text.contains(place), "{text}");
+        // `examine` comes in by the same door.
+        let output = isobar(&["examine", path.to_str().unwrap()]);
+        assert!(String::from_utf8_lossy(&output.stderr).contains(place));
+    }
+}
+
+/// A file on which the library panics (found by fuzzing) is refused by its code,
+/// and nothing of the library's stack is shown.
+#[test]
+fn a_parquet_file_that_breaks_the_library_is_refused_in_words() {
+    let seed = "fuzz/seeds/parquet_files/index_out_of_bounds.parquet";
+    let output = isobar(&["import", seed]);
+    assert_eq!(output.status.code(), Some(3));
+    let told = [output.stdout, output.stderr].concat();
+    let told = String::from_utf8_lossy(&told);
+    assert!(told.contains("INT-051") && told.contains("cannot be read"), "{told}");
+    assert!(!told.contains("panicked") && !told.contains("stack backtrace"), "{told}");
 }
 
 #[test]
@@ -61,10 +130,15 @@ fn family_44_the_missing_phase_is_named() {
     let text = cycle(2.0, 0.0, 40.0);
     let late: Vec<&str> = text.lines().take(2).chain(text.lines().skip(2 + 220)).collect();
     let late = write(folder.path(), "late.csv", &late.join("\n"));
-    for (path, phase) in [(&cut, "never isolated"), (&late, "no evacuation")] {
+    // Two lines stand before 180 samples, of which the last one shows that the
+    // record ends; of the other its first sample shows that it begins late.
+    for (path, phase, place) in [
+        (&cut, "never isolated", "(line 182, column 2, \"p [Pa]\")"),
+        (&late, "no evacuation", "(line 3, column 2, \"p [Pa]\")"),
+    ] {
         let (_, answer) = import(&[path.to_str().unwrap()]);
         let name = path.file_name().unwrap().to_str().unwrap();
-        assert!(note(&answer, "INT-044", name), "{answer:#}");
+        assert!(note_at(&answer, "INT-044", name, place), "{answer:#}");
         assert!(answer["runs"][0]["ended"].as_str().unwrap().contains(phase), "{answer:#}");
     }
     let (_, answer) = import(&[whole.to_str().unwrap()]);
@@ -101,11 +175,19 @@ fn family_53_a_file_from_the_future_is_asked_about() {
     assert_eq!(code, 3);
     let messages = answer["files"][0]["messages"].to_string();
     assert!(messages.contains("INT-053") && messages.contains("--accept-clock"), "{messages}");
+    let message = answer["files"][0]["messages"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|message| message["code"] == "INT-053")
+        .unwrap();
+    assert_eq!((message["line"].clone(), message["column"].clone()), (2.into(), 1.into()));
     let (code, _) = import(&[path.to_str().unwrap(), "--accept-clock"]);
     assert_eq!(code, 0);
     // `examine` reads it and says it.
     let answer = json(&["examine", path.to_str().unwrap()]);
-    assert!(note(&answer, "INT-053", "future.csv"), "{answer:#}");
+    let place = "(line 2, column 1, \"when\")";
+    assert!(note_at(&answer, "INT-053", "future.csv", place), "{answer:#}");
 }
 
 #[test]
@@ -114,7 +196,10 @@ fn family_55_a_tone_is_named_and_left_in() {
     let hum = write(folder.path(), "hum.csv", &cycle(2.0, 0.6, 40.0));
     let still = write(folder.path(), "still.csv", &cycle(2.0, 0.0, 40.0));
     let (_, answer) = import(&[hum.to_str().unwrap()]);
-    assert!(note(&answer, "INT-055", "hum.csv"), "{answer:#}");
+    // Measuring begins after the isolation at 10 s, which stands in line 203.
+    let line = line_of(&answer, "INT-055", "hum.csv");
+    assert!((203..600).contains(&line), "{line}: {answer:#}");
+    assert!(note_at(&answer, "INT-055", "hum.csv", "column 2, \"p [Pa]\""), "{answer:#}");
     assert!(answer["notes"].to_string().contains("0.5"), "its period of half a second");
     let (_, answer) = import(&[still.to_str().unwrap()]);
     assert!(!note(&answer, "INT-055", "still.csv"), "{answer:#}");
@@ -163,6 +248,7 @@ fn how_a_file_is_written_can_be_said_in_options() {
         .collect();
     let missing = write(folder.path(), "missing.csv", &format!("t [s],p [mbar]\n{missing}"));
     for (path, code, options) in [
+        // What is open is an error that names the option.
         (&dates, "INT-026", vec!["--clock", "when=day month year"]),
         (&thousands, "INT-009", vec!["--decimal-mark", "point"]),
         (&missing, "INT-014", vec!["--missing", "-999"]),
@@ -170,7 +256,8 @@ fn how_a_file_is_written_can_be_said_in_options() {
         let path = path.to_str().unwrap();
         let (exit, answer) = import(&[path]);
         assert_eq!(exit, 3, "{path}");
-        assert!(answer["files"][0]["messages"].to_string().contains(code), "{answer:#}");
+        let messages = answer["files"][0]["messages"].to_string();
+        assert!(messages.contains(code) && messages.contains(options[0]), "{answer:#}");
         let mut arguments = vec![path];
         arguments.extend(options);
         assert_eq!(import(&arguments).0, 0, "{arguments:?}");

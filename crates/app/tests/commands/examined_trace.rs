@@ -33,6 +33,42 @@ fn a_cycle_is_read_and_explained() {
     assert!(!run["next_step"].as_str().unwrap().is_empty());
 }
 
+/// A steady rise may be drift: without a limit of the gauge's drift only the
+/// largest leak is said, with one an interval.
+#[test]
+fn a_leak_has_two_ends_where_the_drift_of_the_gauge_is_known() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("leak.csv");
+    let mut text = String::from("time_s,p [Pa]\n");
+    let mut chance = digits::RandomStream::new(5, 5);
+    for row in 0..800 {
+        let t = f64::from(row) * 0.05;
+        let level = if t < 10.0 {
+            1.0e5 * digits::scalar::exp(-t) + 100.0
+        } else {
+            104.0 + 2.0 * (t - 10.0)
+        };
+        text.push_str(&format!("{t:.2},{:.3}\n", level + 0.3 * chance.normal()));
+    }
+    std::fs::write(&path, text).unwrap();
+    let path = path.to_str().unwrap();
+    let open = json(&["examine", path]);
+    let rate = &open["runs"][0]["leak_rate"];
+    assert_eq!(rate["one_sided"], true, "{open:#}");
+    assert_eq!(number(rate, "/lower_pa_per_s"), 0.0);
+    assert!((number(rate, "/with_drift_lower_pa_per_s") - 2.0).abs() < 0.3, "{rate}");
+    assert_eq!(open["runs"][0]["verdict"], "leak or another cause");
+    assert!(open["runs"][0]["sentence"].as_str().unwrap().contains("drift of the gauge"));
+    let known = json(&["examine", path, "--drift", "0.01Pa/s"]);
+    let rate = &known["runs"][0]["leak_rate"];
+    assert_eq!(rate["one_sided"], false);
+    let (low, high) = (number(rate, "/lower_pa_per_s"), number(rate, "/upper_pa_per_s"));
+    assert!(low > 1.5 && low < 2.0 && high > 2.0 && high < 2.5, "{low} {high}");
+    assert_eq!(known["runs"][0]["verdict"], "leak");
+    let (code, text) = fault(&["examine", path, "--drift", "0.01"]);
+    assert_eq!(code, 2, "{text}");
+}
+
 #[test]
 fn the_times_of_a_method_are_used() {
     let answer =

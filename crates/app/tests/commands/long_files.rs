@@ -99,6 +99,12 @@ fn a_long_pipe_is_read_in_flat_memory() {
         assert!((slope - 2.5).abs() < 0.05, "{run}");
         assert_eq!(run["samples"], 1000);
     }
+    // Most of them waited outside of memory; all come back in order.
+    assert!(n_runs > 7000, "{n_runs}");
+    for (place, run) in runs.iter().enumerate() {
+        assert_eq!(run["number"], place + 1);
+        assert_eq!(run["unit"], place.to_string());
+    }
     assert!(most <= 256, "{most} MiB");
     assert!(answer["files"][0]["bytes"].as_u64().unwrap() >= n_bytes as u64);
 }

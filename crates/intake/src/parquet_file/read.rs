@@ -16,6 +16,8 @@ pub struct ParquetTable {
     pub text: String,
     /// Units of columns by their name, as the metadata state them.
     pub units: Vec<(String, String)>,
+    /// Rows of each row group.
+    pub row_groups: Vec<u64>,
     /// What was noticed.
     pub messages: Vec<Message>,
 }
@@ -92,7 +94,13 @@ fn read_rows(bytes: &[u8]) -> Result<ParquetTable, Refusal> {
         }
         text.push('\n');
     }
-    Ok(ParquetTable { text, units, messages: Vec::new() })
+    let row_groups = reader
+        .metadata()
+        .row_groups()
+        .iter()
+        .map(|group| u64::try_from(group.num_rows()).unwrap_or(0))
+        .collect();
+    Ok(ParquetTable { text, units, row_groups, messages: Vec::new() })
 }
 
 /// `rise_pa` says Pa by its ending already.

@@ -4,6 +4,7 @@ use study::PressureTrace;
 
 use super::checks;
 use super::propose::{Channel, Reading};
+use super::row_lines::RowLines;
 use super::rows::Rows;
 use super::times::{RunSpan, Times};
 use super::{FEWEST_SAMPLES, ImportedTrace};
@@ -147,6 +148,9 @@ impl Source<'_> {
             n_over_range,
             vented_from,
             messages,
+            lines: kept.lines(&self.rows.lines),
+            column: self.channel.index as u64 + 1,
+            clock_column: self.reading.time.clock_column(),
             trace,
         })
     }
@@ -193,6 +197,19 @@ impl KeptRows {
         match self {
             Self::All(range) => range.start + sample,
             Self::Some(rows) => rows[sample],
+        }
+    }
+
+    fn lines(&self, lines: &RowLines) -> RowLines {
+        match self {
+            Self::All(range) => lines.slice(range.clone()),
+            Self::Some(rows) => {
+                let mut found = RowLines::default();
+                for &row in rows {
+                    found.push(lines.of(row));
+                }
+                found
+            }
         }
     }
 

@@ -25,6 +25,7 @@ use crate::message::{Message, Refusal};
 use crate::reading_plan::ReadingPlan;
 
 pub use propose::propose_reading;
+pub use row_lines::RowLines;
 pub use stream::{ChannelBlock, SampleBlock, StreamEnd, TraceStream};
 
 /// One pressure channel of a file as a trace.
@@ -46,6 +47,12 @@ pub struct ImportedTrace {
     pub vented_from: Option<usize>,
     /// What was noticed on this channel.
     pub messages: Vec<Message>,
+    /// The line of each sample; of none where the file was read piece by piece.
+    pub lines: RowLines,
+    /// Its column in the file, counted from 1; 0 where it is not known.
+    pub column: u64,
+    /// The column of clock times, counted from 1, with its name.
+    pub clock_column: Option<(u64, String)>,
 }
 
 impl ImportedTrace {

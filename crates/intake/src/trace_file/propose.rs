@@ -44,6 +44,14 @@ impl TimeSource {
         }
     }
 
+    /// The column of clock times, counted from 1, with its name.
+    pub(super) fn clock_column(&self) -> Option<(u64, String)> {
+        match self {
+            Self::Clock { index, column, .. } => Some((*index as u64 + 1, column.clone())),
+            _ => None,
+        }
+    }
+
     pub(super) const fn index(&self) -> Option<usize> {
         match self {
             Self::Elapsed { index, .. } | Self::Clock { index, .. } => Some(*index),

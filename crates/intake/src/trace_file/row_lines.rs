@@ -1,8 +1,8 @@
-//! The line of each row: mostly one more than the line before.
+//! The line of each row, or sample: mostly one more than the line before.
 
 /// Lines of rows, kept as stretches of lines that follow each other.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(super) struct RowLines {
+pub struct RowLines {
     /// First row of each stretch, with its line.
     stretches: Vec<(usize, u64)>,
     n_rows: usize,
@@ -41,6 +41,25 @@ impl RowLines {
         }
     }
 
+    /// The line of a row or sample, counted from 0; `None` where it is not there.
+    #[must_use]
+    pub fn line(&self, row: usize) -> Option<u64> {
+        Some(self.of(row)).filter(|line| *line > 0)
+    }
+
+    /// The lines of some rows that follow each other.
+    pub(super) fn slice(&self, rows: core::ops::Range<usize>) -> Self {
+        let mut found = Self::default();
+        for (number, &(row, line)) in self.stretches.iter().enumerate() {
+            let end = self.stretches.get(number + 1).map_or(self.n_rows, |next| next.0);
+            let (from, to) = (row.max(rows.start), end.min(rows.end));
+            if from < to {
+                found.extend(line + (from - row) as u64, to - from);
+            }
+        }
+        found
+    }
+
     /// The line of a row; 0 for a row that is not there.
     pub(super) fn of(&self, row: usize) -> u64 {
         let after = self.stretches.partition_point(|(first, _)| *first <= row);
@@ -65,7 +84,10 @@ mod tests {
         assert_eq!(lines.stretches.len(), 3);
         let back: Vec<u64> = (0..lines.len()).map(|row| lines.of(row)).collect();
         assert_eq!(back, given);
-        assert_eq!(lines.of(6), 0);
+        assert_eq!((lines.of(6), lines.line(6), lines.line(3)), (0, None, Some(8)));
+        let middle = lines.slice(2..5);
+        let back: Vec<u64> = (0..middle.len()).map(|row| middle.of(row)).collect();
+        assert_eq!(back, [5, 8, 9]);
         let mut all = RowLines::default();
         all.extend(3, 3);
         let mut later = RowLines::default();

@@ -19,6 +19,8 @@ pub struct Sheet {
     pub hidden: bool,
     /// Its cells: tabs between them, one line for each row from row 1 on.
     pub text: String,
+    /// Columns before the first one used: the text begins after them.
+    pub columns_before: u64,
     /// What was noticed.
     pub messages: Vec<Message>,
 }
@@ -142,7 +144,8 @@ fn read_sheets(bytes: &[u8]) -> Result<Vec<Sheet>, Refusal> {
                 );
             }
         }
-        sheets.push(Sheet { name, hidden: !is_visible, text, messages });
+        let columns_before = u64::from(first_column);
+        sheets.push(Sheet { name, hidden: !is_visible, text, columns_before, messages });
     }
     if sheets.is_empty() {
         return Err(Message::refused(codes::TOO_SHORT, "The workbook holds no cells")

@@ -7,6 +7,7 @@ pub mod dixon;
 pub mod grubbs;
 pub mod order;
 pub mod shapiro_wilk;
+pub(crate) mod two_groups;
 
 use crate::note::{Assumption, Note};
 use digits::sums;

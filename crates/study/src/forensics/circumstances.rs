@@ -1,7 +1,7 @@
 //! What is known beside the trace.
 
 use physics::gases::Gas;
-use physics::quantities::{AbsolutePressure, Temperature, Volume};
+use physics::quantities::{AbsolutePressure, PressureRate, Temperature, Volume};
 
 use crate::case_input::CaseInput;
 use crate::profile::{ContainerKind, Fill};
@@ -30,6 +30,9 @@ pub struct Circumstances {
     pub headspace: Option<HeadspaceState>,
     /// Pressure at which the gauge ends.
     pub full_scale: Option<AbsolutePressure>,
+    /// What the gauge drifts by at most, either way; it tells how much of a
+    /// steady rise a leak must be.
+    pub gauge_drift: Option<PressureRate>,
     /// Whether something in chamber or container can give off vapour.
     pub wet: Option<bool>,
     /// Whether the container can give way.
@@ -50,6 +53,8 @@ impl Circumstances {
                 pressure: profile.headspace.pressure.value,
             }),
             full_scale: Some(input.rig.sensor.range),
+            // A rig file that says nothing of drift says zero, and no gauge has none.
+            gauge_drift: Some(input.rig.sensor.drift).filter(|rate| rate.pa_per_s() != 0.0),
             wet: Some(profile.product.fill == Fill::Liquid),
             yielding: Some(!matches!(
                 profile.container.kind,

@@ -4,11 +4,13 @@ use physics::PressureTrace;
 
 use super::choice::{self, Choice};
 use super::circumstances::Circumstances;
+use super::emptied;
 use super::findings::{Findings, FoundTerm, Residuals, Unexplained, Verdict};
 use super::fit;
 use super::leak;
 use super::leak_rate::{leak_rate, value_at};
 use super::leak_size;
+use super::mixture;
 use super::saturation::saturated_from;
 use super::sentence;
 use super::term::{Cause, GAS, SLOW, STEP, TREND};
@@ -37,10 +39,19 @@ const FEWEST_POINTS: usize = 16;
 /// let pressures_pa = times_s.iter().map(|t| 100.0 + 2.0 * t + 0.3 * chance.normal()).collect();
 /// let trace = PressureTrace { times_s, pressures_pa, ..Default::default() };
 /// let span = RiseSpan { pumped_from_s: None, isolated_s: 0.0, measured_from_s: 5.0, measured_to_s: 19.9 };
-/// let found = explain(&trace, &span, &Circumstances::default())?;
+/// // A gauge that drifts by no more than 0.01 Pa/s.
+/// let about = Circumstances {
+///     gauge_drift: Some(physics::quantities::PressureRate::from_pa_per_s(0.01)),
+///     ..Circumstances::default()
+/// };
+/// let found = explain(&trace, &span, &about)?;
 /// assert_eq!(found.verdict, Verdict::Leak);
 /// let rate = found.leak_rate.expect("a rate");
-/// assert!(rate.lower_pa_per_s < 2.0 && rate.upper_pa_per_s > 2.0);
+/// assert!(rate.lower_pa_per_s < 2.0 && rate.upper_pa_per_s > 2.0 && !rate.one_sided);
+/// // Of a gauge of which nothing is known, all of the rise may be drift.
+/// let found = explain(&trace, &span, &Circumstances::default())?;
+/// assert_eq!(found.verdict, Verdict::LeakOrOther);
+/// assert!(found.leak_rate.expect("a rate").one_sided);
 /// # Ok::<(), study::forensics::Unexplained>(())
 /// ```
 pub fn explain(
@@ -185,16 +196,25 @@ fn describe(choice: &Choice, window: &Window, about: &Circumstances) -> Findings
         term.share = (rise_pa.abs() > 0.05 * moved && moved > 0.0).then(|| term.rise_pa / rise_pa);
     }
     terms.sort_by(|a, b| b.rise_pa.abs().total_cmp(&a.rise_pa.abs()));
-    let rate = leak_rate(choice, window, about);
     let residuals = describe_residuals(choice, window);
     let small_pa = 2.0 * residuals.sd_pa;
+    let emptied = emptied::explains(choice, window, about, residuals.sd_pa);
+    if emptied {
+        for term in terms.iter_mut().filter(|term| falls_off(term)) {
+            if !term.could_also_be.contains(&Cause::EmptyingLeak) {
+                term.could_also_be.push(Cause::EmptyingLeak);
+            }
+        }
+    }
+    let parts = mixture::parts(choice, window, about);
+    let rate = leak_rate(&parts, about).filter(|_| !emptied);
     let verdict = verdict(&terms, small_pa, rate.is_some_and(|rate| rate.lower_pa_per_s > 0.0));
     let is_leak = matches!(verdict, Verdict::Leak | Verdict::LeakOrOther);
     let mut findings = empty(verdict, rise_pa);
     findings.leak_size = rate
         .as_ref()
         .filter(|_| is_leak)
-        .and_then(|rate| leak_size::size_of(rate, choice, window, about));
+        .and_then(|rate| leak_size::size_of(rate, &parts, window, about));
     findings.excludes = rate.as_ref().filter(|_| verdict == Verdict::NoLeakSeen).and_then(|rate| {
         // Any term that falls off with time could be the rest of a
         // headspace that emptied.
@@ -202,12 +222,27 @@ fn describe(choice: &Choice, window: &Window, about: &Circumstances) -> Findings
             small_pa + rises_of(&terms, |cause| !matches!(cause, Cause::Leak | Cause::Drift));
         leak_size::excluded(rate, unclear_pa, window, about)
     });
+    if emptied {
+        findings.notes.push(Note::caution(
+            "emptied-may-explain",
+            "a headspace that emptied before measuring may have left this fall of the flow: no \
+             leak rate can be said from it",
+            "compare the evacuation curve with that of tight units, weigh the unit, or state \
+             headspace, free volume and temperature",
+        ));
+    }
     findings.leak_rate = rate;
     findings.terms = terms;
     add_notes(&mut findings, &residuals, about, window);
     findings.residuals = Some(residuals);
     sentence::write(&mut findings);
     findings
+}
+
+/// Outgassing, vapour and what else comes to an end.
+fn falls_off(term: &FoundTerm) -> bool {
+    matches!(term.cause, Cause::Outgassing | Cause::Vapour | Cause::Creep)
+        || (term.cause == Cause::Thermal && term.could_also_be.contains(&Cause::Vapour))
 }
 
 /// A term that adds less than `small_pa` is lost in the noise of a sample and

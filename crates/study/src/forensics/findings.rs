@@ -61,12 +61,21 @@ pub struct FoundTerm {
 pub struct LeakRate {
     /// Estimate, Pa/s; not below zero.
     pub estimate_pa_per_s: f64,
-    /// Lower end of the interval, Pa/s; zero where no leak is excluded.
+    /// Lower end of the interval, Pa/s; zero where no leak is not excluded, or
+    /// where only the upper end is said.
     pub lower_pa_per_s: f64,
     /// Upper end, Pa/s.
     pub upper_pa_per_s: f64,
-    /// Confidence of the interval, two-sided.
+    /// Confidence of the interval: two-sided, or of the upper end alone.
     pub confidence: f64,
+    /// Only the upper end is said: the drift of the gauge is not known, and all
+    /// of the rise may be drift.
+    pub one_sided: bool,
+    /// Lower end, at 95 % two-sided, of leak and drift together, Pa/s; below
+    /// zero where the reading may fall.
+    pub rise_lower_pa_per_s: f64,
+    /// Its upper end, Pa/s.
+    pub rise_upper_pa_per_s: f64,
 }
 
 /// A size with its interval, flow-equivalent diameter in µm.
@@ -117,8 +126,8 @@ pub struct Findings {
     pub rise_pa: f64,
     /// The terms, the largest first.
     pub terms: Vec<FoundTerm>,
-    /// Leak rate; `None` where the gauge stood at its end or nothing can be
-    /// fitted.
+    /// Leak rate; `None` where the gauge stood at its end, nothing can be fitted
+    /// or a headspace that emptied may stand behind the record.
     pub leak_rate: Option<LeakRate>,
     /// Size of the leak; `None` where volume, temperature or headspace are not
     /// known, or no leak was found.

@@ -355,6 +355,11 @@ fn parameters(candidates: &[Shape], chosen: &[usize]) -> usize {
     ALWAYS_FITTED + chosen.len() + chosen.iter().map(|&i| candidates[i].n_searched).sum::<usize>()
 }
 
+/// Parameters of a sum, noise included.
+pub(super) fn n_parameters(shapes: &[Shape]) -> usize {
+    ALWAYS_FITTED + shapes.len() + shapes.iter().map(|shape| shape.n_searched).sum::<usize>()
+}
+
 /// The shape with another constant.
 fn rebuilt(shape: &Shape, window: &Window, about: &Circumstances, constant: f64) -> Option<Shape> {
     match (shape.cause, shape.constant) {

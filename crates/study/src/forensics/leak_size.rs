@@ -3,12 +3,12 @@
 use physics::leak_paths::{FlowConditions, LeakPath, orifice_bore_for_flow, reference_conditions};
 use physics::quantities::{AbsolutePressure, Length, MolarFlow, Temperature, Volume};
 
-use super::choice::Choice;
 use super::circumstances::{Circumstances, HeadspaceState};
 use super::findings::{LeakRate, SizeInterval, TwoSided};
 use super::leak::{GAS_CONSTANT, emptying_at};
-use super::leak_rate::{constant_error, mean_rate};
-use super::term::{Cause, TREND, logarithmic_grid};
+use super::leak_rate::{TAIL, mean_rate};
+use super::mixture::Part;
+use super::term::logarithmic_grid;
 use super::window::Window;
 use crate::forecast::LeakSize;
 
@@ -61,35 +61,81 @@ fn of_bore_um(bore_m: f64) -> Option<f64> {
     LeakSize::from_reference_flow(flow).ok().map(|size| size.flow_equivalent_diameter.um())
 }
 
-/// The size of a leak with its interval: from the bore of the emptying leak
-/// where that was taken, because a rate then belongs to two sizes; otherwise
-/// from the rate.
+/// Points that stand for the spread of one sum.
+const POINTS: usize = 21;
+/// Sums lighter than this move no end of the interval.
+const LIGHTEST: f64 = 2e-3;
+/// A headspace is stated to so much (pressure or volume, relative; working
+/// value, as half of an error of size: flows go with the square of the size).
+const HEADSPACE_ERROR: f64 = 0.5 * 0.03;
+
+/// The size of a leak with its interval: every sum's rate, or the bore of its
+/// emptying leak where it has one (a rate then belongs to two sizes), mixed
+/// with the weights of the sums. The errors of the flow law and of the
+/// headspace are added in quadrature, of the logarithm.
 pub(super) fn size_of(
     rate: &LeakRate,
-    choice: &Choice,
+    parts: &[Part],
     window: &Window,
     about: &Circumstances,
 ) -> Option<SizeInterval> {
     let known = known(window, about)?;
-    if let Some((shape, _)) = choice.taken.at(TREND)
-        && shape.cause == Cause::EmptyingLeak
-        && let Some(bore_m) = shape.constant
-    {
-        // Twice the error of the logarithm, and what the headspace is off by.
-        let error = constant_error(&choice.taken, window, about, choice.noise)?;
-        let law = law_error(&known, window);
-        let factor = digits::scalar::exp((2.0 * (error * error + law * law).sqrt()).min(3.0));
-        return Some(SizeInterval {
-            estimate_um: of_bore_um(bore_m)?,
-            lower_um: of_bore_um(bore_m / factor)?,
-            upper_um: of_bore_um(bore_m * factor),
-        });
-    }
+    let drift = about.gauge_drift.map_or(0.0, |rate| rate.pa_per_s().abs());
+    let middle = mixed(parts, &known, window, 0.0);
+    let estimate_um = quantile_of(&middle, 0.5)?;
+    let lower = quantile_of(&mixed(parts, &known, window, -drift), TAIL)?;
+    let upper = quantile_of(&mixed(parts, &known, window, drift), 1.0 - TAIL)?;
+    let of_law = law_error(&known, window);
+    let law_square = 4.0 * (of_law * of_law + HEADSPACE_ERROR * HEADSPACE_ERROR);
+    let widened = |ratio: f64| {
+        let half_width = digits::scalar::ln(ratio);
+        digits::scalar::exp((half_width * half_width + law_square).sqrt())
+    };
+    let nothing = rate.one_sided || !(lower > 0.0) || !(estimate_um > 0.0);
     Some(SizeInterval {
-        estimate_um: size_um(&known, window, rate.estimate_pa_per_s)?,
-        lower_um: size_um(&known, window, rate.lower_pa_per_s)?,
-        upper_um: size_um(&known, window, rate.upper_pa_per_s),
+        estimate_um,
+        lower_um: if nothing { 0.0 } else { estimate_um / widened(estimate_um / lower) },
+        upper_um: if !upper.is_finite() {
+            None
+        } else if estimate_um > 0.0 {
+            Some(estimate_um * widened((upper / estimate_um).max(1.0)))
+        } else {
+            Some(upper * digits::scalar::exp(law_square.sqrt()))
+        },
     })
+}
+
+/// Sizes with their weights, ascending; a size that no bore gives is infinite.
+fn mixed(parts: &[Part], known: &Known, window: &Window, drift: f64) -> Vec<(f64, f64)> {
+    let mut sizes: Vec<(f64, f64)> = Vec::new();
+    for part in parts.iter().filter(|part| part.weight > LIGHTEST) {
+        for point in 0..POINTS {
+            let share = (point as f64 + 0.5) / POINTS as f64;
+            let z = statistics::distributions::normal::quantile(share);
+            let size = match part.bore {
+                Some((bore_m, error)) => {
+                    of_bore_um(bore_m * digits::scalar::exp((z * error).clamp(-3.0, 3.0)))
+                }
+                None => size_um(known, window, part.rate + drift + z * part.standard_error),
+            };
+            sizes.push((size.unwrap_or(f64::INFINITY), part.weight / POINTS as f64));
+        }
+    }
+    sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    sizes
+}
+
+/// The size below which a share of the weight lies.
+fn quantile_of(sizes: &[(f64, f64)], share: f64) -> Option<f64> {
+    let total: f64 = sizes.iter().map(|(_, weight)| weight).sum();
+    let mut below = 0.0;
+    sizes
+        .iter()
+        .find(|(_, weight)| {
+            below += weight;
+            below >= share * total
+        })
+        .map(|(size, _)| *size)
 }
 
 /// Error of the flow law as one of size, relative: half that of the flow,

@@ -7,18 +7,25 @@ use digits::scalar::{ln_1p, pow};
 /// Exponents of the rate `t^-n` that are tried: 1 for unbaked metal and glass,
 /// 0.5 for diffusion out of elastomers, and between. Source: physics note 6;
 /// the real logs of the project's data note lie at 0.87 to 1.00.
-const EXPONENTS: [f64; 3] = [1.0, 0.75, 0.5];
+pub(super) const EXPONENTS: [f64; 3] = [1.0, 0.75, 0.5];
 
 /// Times under vacuum that are tried where the start of pumping is not known.
 const AGES_S: [f64; 4] = [1.0, 5.0, 20.0, 100.0];
 
 /// Every shape that is tried first.
 pub(super) fn shapes(window: &Window) -> Vec<Shape> {
-    let ages: Vec<f64> = match window.age_s {
+    ages(window)
+        .iter()
+        .flat_map(|&age| EXPONENTS.map(|exponent| at(window, age, exponent)))
+        .collect()
+}
+
+/// Times under vacuum that are tried.
+pub(super) fn ages(window: &Window) -> Vec<f64> {
+    match window.age_s {
         Some(age) => vec![age.max(window.interval_s).max(0.1)],
         None => AGES_S.to_vec(),
-    };
-    ages.iter().flat_map(|&age| EXPONENTS.map(|exponent| at(window, age, exponent))).collect()
+    }
 }
 
 /// The gas from a rate `(t + age)^-n`:

@@ -48,7 +48,29 @@ fn share_words(term: &FoundTerm) -> String {
 }
 
 fn leak_sentence(findings: &Findings) -> String {
-    let Some(rate) = findings.leak_rate else { return "A leak is needed.".to_owned() };
+    let Some(rate) = findings.leak_rate else {
+        return "The record needs an inflow that falls off, and a headspace that emptied before \
+                measuring may have left it: no leak rate can be said."
+            .to_owned();
+    };
+    if rate.one_sided {
+        let mut text = format!(
+            "The record needs a steady rise of {} Pa/s ({} to {} at 95 %), from a leak, a drift of \
+             the gauge or both: the leak is at most {} Pa/s ({} %).",
+            rounded(rate.estimate_pa_per_s),
+            rounded(rate.rise_lower_pa_per_s),
+            rounded(rate.rise_upper_pa_per_s),
+            rounded(rate.upper_pa_per_s),
+            rounded(rate.confidence * 100.0)
+        );
+        if let Some(upper_um) = findings.leak_size.and_then(|size| size.upper_um) {
+            text.push_str(&format!(
+                " Through the headspace given that is at most {} µm flow-equivalent.",
+                rounded(upper_um)
+            ));
+        }
+        return text;
+    }
     let begin = if findings.verdict == Verdict::Leak {
         "The record needs a steady inflow"
     } else {
@@ -93,7 +115,11 @@ fn pass_sentence(findings: &Findings) -> String {
              temperature this is no size, and a unit that emptied before measuring looks the same.",
             rounded(rate.upper_pa_per_s)
         ),
-        (None, None) => "No leak is seen on this side.".to_owned(),
+        (None, None) => {
+            "No leak is needed on this side, and no rate can be said: a headspace that \
+                         emptied before measuring may have left what falls off here."
+                .to_owned()
+        }
     }
 }
 

@@ -14,7 +14,7 @@ use physics::gases::Gas;
 use physics::liquids::Liquid;
 use physics::outgassing::OutgassingLaw;
 use physics::quantities::{
-    AbsolutePressure, Area, Conductance, Duration, Length, Temperature, Volume,
+    AbsolutePressure, Area, Conductance, Duration, Length, PressureRate, Temperature, Volume,
 };
 use physics::trace::PressureTrace;
 use study::forecast::LeakSize;
@@ -248,6 +248,9 @@ pub fn planted(kind: Kind, seed: u64, unit: u64) -> Planted {
     let exact = unit.is_multiple_of(2);
     let off = |s: &mut RandomStream, share: f64| 1.0 + if exact { 0.0 } else { share * s.normal() };
     let stream_bit = s.uniform() < 0.5;
+    // Of every second gauge a limit of its drift is stated, and kept.
+    let limit = (drift_pa_per_s.abs() * (1.0 + s.uniform())).max(0.002);
+    let gauge_drift = (unit / 2).is_multiple_of(2).then(|| PressureRate::from_pa_per_s(limit));
     let about = Circumstances {
         free_volume: Some(Volume::from_ml(free_ml * off(s, 0.01))),
         temperature: Some(Temperature::from_celsius(wall_c)),
@@ -258,6 +261,7 @@ pub fn planted(kind: Kind, seed: u64, unit: u64) -> Planted {
         }),
         full_scale: (kind == Kind::FullScale && stream_bit)
             .then(|| AbsolutePressure::from_pa(range_pa)),
+        gauge_drift,
         wet: None,
         yielding: None,
     };

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use study::forensics::{Findings, FoundTerm, Residuals};
 use study::run_features::RunFeatures;
 use study::segments::Segment;
-use study::stages::FoundStages;
+use study::stages::{FoundStages, NoStages};
 
 use super::examined::Examined;
 use crate::answer::{number, optional};
@@ -208,6 +208,9 @@ fn leak_rate_json(findings: Option<&Findings>) -> Value {
         "lower_pa_per_s": optional(rate.map(|rate| rate.lower_pa_per_s)),
         "upper_pa_per_s": optional(rate.map(|rate| rate.upper_pa_per_s)),
         "confidence": optional(rate.map(|rate| rate.confidence)),
+        "one_sided": rate.map(|rate| rate.one_sided),
+        "with_drift_lower_pa_per_s": optional(rate.map(|rate| rate.rise_lower_pa_per_s)),
+        "with_drift_upper_pa_per_s": optional(rate.map(|rate| rate.rise_upper_pa_per_s)),
     })
 }
 
@@ -243,9 +246,11 @@ fn segment_json(segment: &Segment) -> Value {
     })
 }
 
-fn cycle_json(stages: &Result<FoundStages, String>) -> Value {
+fn cycle_json(stages: &Result<FoundStages, NoStages>) -> Value {
     match stages {
-        Err(reason) => json!({ "reason": reason, "source": null, "sureness": null, "spans": [] }),
+        Err(reason) => {
+            json!({ "reason": reason.to_string(), "source": null, "sureness": null, "spans": [] })
+        }
         Ok(found) => json!({
             "reason": found.how,
             "source": found.source.word(),

@@ -5,6 +5,7 @@ use intake::codes;
 use intake::message::Message;
 use intake::trace_file::ImportedTrace;
 use study::run_features::RunFlag;
+use study::stages::NoStages;
 
 use super::examined::Examined;
 use crate::table_text::digits;
@@ -12,12 +13,16 @@ use crate::table_text::digits;
 /// Phases that are missing, a record cut short, a tone in the noise. Where a
 /// method is known the first two are warnings; a log without one need not be
 /// a cycle.
-pub fn coded(column: &str, run: &Examined, has_method: bool) -> Vec<Message> {
+pub fn coded(trace: &ImportedTrace, run: &Examined, has_method: bool) -> Vec<Message> {
     let mut messages = Vec::new();
-    let place = |mut message: Message| {
-        message.place.column_name = Some(column.to_owned());
+    // A sample of the run in its file.
+    let place = |mut message: Message, sample: usize| {
+        message.place.line = trace.lines.line(run.first_sample + sample);
+        message.place.column = Some(trace.column).filter(|column| *column > 0);
+        message.place.column_name = Some(trace.name.clone());
         message
     };
+    let last = run.trace.n_samples().saturating_sub(1);
     let incomplete = |what: String| {
         if has_method {
             Message::warning(codes::INCOMPLETE_CYCLE, what)
@@ -26,10 +31,13 @@ pub fn coded(column: &str, run: &Examined, has_method: bool) -> Vec<Message> {
         }
     };
     if let Err(reason) = &run.stages {
+        // What is missing is missing at the start, or at the end.
+        let sample = if matches!(reason, NoStages::NoEvacuation) { 0 } else { last };
         messages.push(place(
             incomplete(format!("No whole cycle was found: {reason}"))
                 .done("No rise was read.")
                 .next("Check that the record has evacuation, isolation and rise, or name the stages in a column."),
+            sample,
         ));
     }
     let is_short = run.features.as_ref().is_some_and(|f| f.flags.contains(&RunFlag::Short));
@@ -38,20 +46,22 @@ pub fn coded(column: &str, run: &Examined, has_method: bool) -> Vec<Message> {
             incomplete("The record ends before the measure stage of the method does".to_owned())
                 .done("The rise was read to the end of the record.")
                 .next("Do not compare it with a limit that holds for the whole stage."),
+            last,
         ));
     }
-    if let Some(tone) = run.tone {
+    if let Some((tone, first)) = run.tone {
         messages.push(place(
             Message::remark(
                 codes::PERIODIC_NOISE,
                 format!(
-                    "A tone of {} s and {} Pa stands out of the noise",
+                    "A tone of {} s and {} Pa stands out of the noise from here on",
                     digits(tone.period_s, 3),
                     digits(tone.amplitude_pa, 2)
                 ),
             )
             .done("It was left in the samples.")
             .next("It can be a pump, or the image of mains hum beyond half the sampling rate."),
+            first,
         ));
     }
     messages
@@ -69,7 +79,10 @@ pub fn clock_ahead(trace: &ImportedTrace) -> Option<Message> {
         )
         .done("The times were read as they stand.")
         .next("Set the clock that is wrong.");
-        message.place.column_name = Some(trace.name.clone());
+        message.place.line = trace.lines.line(0);
+        if let Some((column, name)) = &trace.clock_column {
+            message = message.in_column(*column, name);
+        }
         message
     })
 }

@@ -6,7 +6,7 @@ use study::forensics::{Circumstances, Findings, RiseSpan, explain};
 use study::periodic_noise::{PeriodicNoise, periodic_noise};
 use study::run_features::{RunFeatures, read_run};
 use study::segments::{Segment, segments};
-use study::stages::{FoundStages, find_stages, split_cycles};
+use study::stages::{FoundStages, NoStages, find_stages, split_cycles};
 use study::trace::PressureTrace;
 
 /// What is known of a run beside its samples.
@@ -22,16 +22,18 @@ pub struct Known {
 pub struct Examined {
     /// Number of the cycle in its trace, counted from 1; 0 where it is alone.
     pub cycle: usize,
+    /// Its first sample within the trace.
+    pub first_sample: usize,
     /// The samples with their stages.
     pub trace: PressureTrace,
     /// Stretches of one direction.
     pub segments: Vec<Segment>,
     /// The stages, or why there are none.
-    pub stages: Result<FoundStages, String>,
+    pub stages: Result<FoundStages, NoStages>,
     /// What the window reads.
     pub features: Option<RunFeatures>,
-    /// A tone within the measure stage.
-    pub tone: Option<PeriodicNoise>,
+    /// A tone within the measure stage, and the first sample of the stage.
+    pub tone: Option<(PeriodicNoise, usize)>,
     /// Why the pressure rose, or why that cannot be said.
     pub findings: Option<Result<Findings, String>>,
 }
@@ -62,8 +64,9 @@ fn cycles_of(
         .into_iter()
         .enumerate()
         .map(|(index, range)| {
+            let first_sample = range.start;
             let part = if several { part_of(&trace, range) } else { trace.clone() };
-            examine_one(part, if several { index + 1 } else { 0 })
+            Examined { first_sample, ..examine_one(part, if several { index + 1 } else { 0 }) }
         })
         .collect()
 }
@@ -91,7 +94,7 @@ fn one(trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
 
 /// Stages and features of one cycle, without its segments and causes.
 fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
-    let stages = find_stages(&trace, known.tier.as_ref()).map_err(|reason| reason.to_string());
+    let stages = find_stages(&trace, known.tier.as_ref());
     let mut features = None;
     let mut tone = None;
     if let Ok(stages) = &stages {
@@ -106,8 +109,18 @@ fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
         let full_scale_pa = known.about.full_scale.map(study::quantities::AbsolutePressure::pa);
         features = read_run(&trace, tier, known.tier.as_ref(), full_scale_pa);
         tone = trace.span(study::trace::Stage::Measure, tier).and_then(|span| {
-            periodic_noise(&trace, trace.samples_between(span.start_s, span.end_s))
+            let range = trace.samples_between(span.start_s, span.end_s);
+            periodic_noise(&trace, range.clone()).map(|tone| (tone, range.start))
         });
     }
-    Examined { cycle, trace, segments: Vec::new(), stages, features, tone, findings: None }
+    Examined {
+        cycle,
+        first_sample: 0,
+        trace,
+        segments: Vec::new(),
+        stages,
+        features,
+        tone,
+        findings: None,
+    }
 }

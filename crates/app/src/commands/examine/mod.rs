@@ -10,8 +10,9 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use intake::message::{Message, Severity};
-use intake::trace_file::read_traces;
-use intake::written_quantity::{read_absolute_pressure, read_temperature, read_volume};
+use intake::written_quantity::{
+    read_absolute_pressure, read_pressure_rate, read_temperature, read_volume,
+};
 use serde_json::json;
 use study::Note;
 use study::forensics::{Circumstances, HeadspaceState};
@@ -22,6 +23,7 @@ use self::reading::Reading;
 use super::assess::figure_option::FigureOption;
 use super::files;
 use super::forecast::read_case;
+use super::import::read::{Content, read_file};
 use crate::answer::Answer;
 use crate::fault::Fault;
 
@@ -30,6 +32,7 @@ use crate::fault::Fault;
 #[command(after_help = "Examples:
   isobar examine examples/trace.csv
   isobar examine examples/trace.csv --volume 12mL --headspace 3.6mL --headspace-pressure 0.3bar
+  isobar examine examples/trace.csv --volume 12mL --drift 0.01Pa/s
   isobar examine LOG.csv --pressure P1=mbar --pressure P2=mbar --temperature T1=C
   isobar examine LOG.log --pressure P=0.1Pa --temperature T=mC
   isobar examine LOG.csv --reading PLAN.toml --case CASE.toml
@@ -61,6 +64,10 @@ pub struct Examine {
     /// Pressure at which the gauge ends.
     #[arg(long, value_name = "PRESSURE")]
     full_scale: Option<String>,
+    /// What the gauge drifts by at most, such as 0.01Pa/s: without it all of a steady rise may be
+    /// drift, and only the largest leak is said.
+    #[arg(long, value_name = "RATE")]
+    drift: Option<String>,
     #[command(flatten)]
     figure: FigureOption,
 }
@@ -75,22 +82,36 @@ pub fn run(command: &Examine) -> Result<Answer, Fault> {
     let mut panels = Vec::new();
     for path in &command.paths {
         let bytes = files::read_bytes(path)?;
-        let file = read_traces(&bytes, &plan).map_err(|refusal| refused(path, &refusal))?;
+        let file = read_file(bytes, path, &plan);
+        if file.is_refused() {
+            return Err(refused(path, &file.messages));
+        }
         text.push_str(&format!("{}\n", path.display()));
         notes.extend(file.messages.iter().map(|message| note(path, message)));
-        for trace in &file.traces {
-            notes.extend(trace.messages.iter().map(|message| note(path, message)));
-            notes.extend(coded::clock_ahead(trace).map(|message| note(path, &message)));
-            for run in examine(trace, &known) {
-                if let Some(Ok(findings)) = &run.findings {
-                    notes.extend(findings.notes.iter().cloned());
+        let mut n_traces = 0;
+        for part in &file.parts {
+            let Content::Traces(traces) = &part.content else { continue };
+            let placed = |message: Message| message.placed(|place| part.places.of(place));
+            n_traces += traces.len();
+            for trace in traces {
+                notes.extend(coded::clock_ahead(trace).map(|message| note(path, &placed(message))));
+                for run in examine(trace, &known) {
+                    if let Some(Ok(findings)) = &run.findings {
+                        notes.extend(findings.notes.iter().cloned());
+                    }
+                    let coded = coded::coded(trace, &run, known.tier.is_some());
+                    notes.extend(coded.into_iter().map(|message| note(path, &placed(message))));
+                    text.push_str(&answer::text(trace, &run));
+                    panels.extend(figure::panels(path, trace, &run, panels.len()));
+                    runs.push(answer::json(path, trace, &run));
                 }
-                let coded = coded::coded(&trace.name, &run, known.tier.is_some());
-                notes.extend(coded.iter().map(|message| note(path, message)));
-                text.push_str(&answer::text(trace, &run));
-                panels.extend(figure::panels(path, trace, &run, panels.len()));
-                runs.push(answer::json(path, trace, &run));
             }
+        }
+        if n_traces == 0 {
+            return Err(Fault::users(
+                format!("`{}` holds results, and no trace to examine", path.display()),
+                "read it with `isobar import`, or give it to `isobar assess`",
+            ));
         }
     }
     let figure = command.figure.write(|| panels)?;
@@ -115,6 +136,9 @@ fn known(command: &Examine) -> Result<Known, Fault> {
     if let Some(text) = &command.full_scale {
         about.full_scale = Some(read_absolute_pressure(text, None)?);
     }
+    if let Some(text) = &command.drift {
+        about.gauge_drift = Some(read_pressure_rate(text)?);
+    }
     if let Some(text) = &command.headspace {
         let pressure = command.headspace_pressure.as_deref().unwrap_or("1atm");
         let gas = Gas::from_name(&command.gas).ok_or_else(|| {
@@ -132,13 +156,13 @@ fn known(command: &Examine) -> Result<Known, Fault> {
     Ok(known)
 }
 
-fn refused(path: &Path, refusal: &intake::Refusal) -> Fault {
+fn refused(path: &Path, messages: &[Message]) -> Fault {
     Fault::users(
         format!("`{}` cannot be read as a trace", path.display()),
         "state what is open with --pressure COLUMN=UNIT, --temperature, --time, --rate or \
          --barometer, or give a reading plan with --reading PLAN.toml",
     )
-    .with_details(refusal.messages().iter().map(ToString::to_string).collect())
+    .with_details(messages.iter().map(ToString::to_string).collect())
 }
 
 /// A message of the reader as a note of the answer.

@@ -18,13 +18,14 @@ use study::plan::Plan;
 use study::runs::{RunClass, RunOrigin};
 use study::trace::PressureTrace;
 
-use super::Imported;
-use super::read::{Content, LARGEST_BYTES, Part, ReadFile, hostile_name};
+use super::read::{Content, LARGEST_BYTES, Part, ReadFile, hostile_name, with_option};
 use super::runs::{Candidate, of_trace, unit_of};
+use super::{Imported, run_json};
 use crate::commands::examine::coded::coded;
 use crate::commands::examine::examined::{Known, measure};
 use crate::digest::hexadecimal;
 use crate::fault::Fault;
+use crate::later_runs::LaterRuns;
 use crate::progress;
 
 /// Longest file that is read whole, with every check of a whole file.
@@ -33,6 +34,9 @@ const LONG_BYTES: u64 = 1 << 28;
 const PIECE_BYTES: usize = 1 << 22;
 /// A run longer than this is no cycle: 64 MiB of samples.
 const MOST_SAMPLES: usize = 1 << 22;
+
+/// Runs of which the answer is made in memory; those beyond wait in a file.
+const MOST_HELD: usize = 5_000;
 
 /// True for a text longer than is read whole, and for what is no file. Runs
 /// that are to be stored need their samples, so that longer files are read
@@ -69,10 +73,12 @@ pub fn read_long(
             sheet: String::new(),
             content: Content::Traces(Vec::new()),
             stamp: RigStamp::default(),
+            places: Default::default(),
         },
         open: Vec::new(),
         run: String::new(),
         found: Vec::new(),
+        later: None,
     };
     let bar = progress::bar("MiB", usize::try_from(n_bytes >> 20).unwrap_or(0));
     let mut imported = Imported {
@@ -85,6 +91,7 @@ pub fn read_long(
             plan: String::new(),
             messages: hostile_name(path),
         },
+        later: None,
         runs: Vec::new(),
     };
     let pieces = Pieces::of(file);
@@ -109,7 +116,7 @@ pub fn read_long(
         if let Some(reading) = &mut stream {
             let read = reading.push(bytes).and_then(|blocks| long.add(blocks));
             if let Err(refusal) = read {
-                imported.file.messages.extend(refusal.into_messages());
+                imported.file.messages.extend(refusal.into_messages().into_iter().map(with_option));
                 stream = None;
             }
         }
@@ -120,11 +127,10 @@ pub fn read_long(
         let read = stream.finish().and_then(|end| {
             imported.file.messages.extend(end.messages);
             long.add(end.blocks)?;
-            long.close();
-            Ok(())
+            long.close()
         });
         if let Err(refusal) = read {
-            imported.file.messages.extend(refusal.into_messages());
+            imported.file.messages.extend(refusal.into_messages().into_iter().map(with_option));
         }
     }
     imported.file.sha256 = pieces.sha256();
@@ -134,6 +140,14 @@ pub fn read_long(
                 .done("Features were taken from each run, and no causes; samples were not kept."),
         );
         imported.runs = long.found;
+        let waiting = long.later.map(LaterRuns::finish).transpose();
+        match waiting {
+            Ok(waiting) => imported.later = waiting,
+            Err(error) => {
+                imported.runs.clear();
+                imported.file.messages.extend(no_room(&error).into_messages());
+            }
+        }
         for candidate in &mut imported.runs {
             candidate.run.origin = RunOrigin::Imported {
                 file: path.display().to_string(),
@@ -155,6 +169,8 @@ struct Long<'a> {
     open: Vec<(String, PressureTrace)>,
     run: String,
     found: Vec<Candidate>,
+    /// Runs beyond those, which wait for the answer.
+    later: Option<LaterRuns>,
 }
 
 impl Long<'_> {
@@ -184,13 +200,12 @@ impl Long<'_> {
                 }
             }
         }
-        self.examine(done);
-        Ok(())
+        self.examine(done)
     }
 
-    fn close(&mut self) {
+    fn close(&mut self) -> Result<(), Refusal> {
         let done = self.take();
-        self.examine(done);
+        self.examine(done)
     }
 
     /// The channels of the run that has ended.
@@ -205,12 +220,15 @@ impl Long<'_> {
                 n_over_range: 0,
                 vented_from: None,
                 messages: Vec::new(),
+                lines: Default::default(),
+                column: 0,
+                clock_column: None,
             })
             .collect()
     }
 
     /// Runs that have ended, several at once; their order stays.
-    fn examine(&mut self, done: Vec<ImportedTrace>) {
+    fn examine(&mut self, done: Vec<ImportedTrace>) -> Result<(), Refusal> {
         let origin = RunOrigin::Imported { file: String::new(), sha256: String::new() };
         let several = self.open.len() > 1;
         let (path, part, known) = (self.path, &self.part, self.known);
@@ -225,7 +243,7 @@ impl Long<'_> {
                         if several && !trace.run.is_empty() {
                             unit.push_str(&format!(" {}", trace.name));
                         }
-                        let coded = coded(&trace.name, &examined, known.tier.is_some());
+                        let coded = coded(trace, &examined, known.tier.is_some());
                         let mut candidate =
                             of_trace(path, unit, &origin, examined, run_plan, given, part, &coded);
                         candidate.run.trace = PressureTrace::default();
@@ -236,8 +254,32 @@ impl Long<'_> {
                     .collect()
             })
             .collect();
-        self.found.extend(found.into_iter().flatten());
+        for candidate in found.into_iter().flatten() {
+            if self.found.len() < MOST_HELD {
+                self.found.push(candidate);
+                continue;
+            }
+            if self.later.is_none() {
+                self.later = Some(LaterRuns::new().map_err(|error| no_room(&error))?);
+            }
+            let Some(later) = &mut self.later else { continue };
+            later.push(&run_json(&candidate)).map_err(|error| no_room(&error))?;
+        }
+        Ok(())
     }
+}
+
+/// The folder for temporary files is full, or not to be written.
+fn no_room(error: &std::io::Error) -> Refusal {
+    Message::refused(
+        codes::TOO_LARGE,
+        format!(
+            "The runs beyond {MOST_HELD} cannot wait in the folder for temporary files: {error}"
+        ),
+    )
+    .done("Reading was stopped.")
+    .next("Make room there, or name another folder in TMPDIR.")
+    .into()
 }
 
 /// Pieces of a file, read and hashed by a thread of their own while others are

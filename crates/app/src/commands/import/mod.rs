@@ -4,7 +4,7 @@ mod ask;
 mod exported;
 mod long;
 mod paths;
-mod read;
+pub mod read;
 mod runs;
 mod store;
 
@@ -30,6 +30,7 @@ use super::records::acting::Acting;
 use super::{files, serve};
 use crate::answer::{Answer, optional};
 use crate::fault::Fault;
+use crate::later_runs::{MARK, Waiting};
 use crate::progress;
 use crate::table_text::{digits_or_dash, table};
 
@@ -78,6 +79,8 @@ pub struct Import {
 struct Imported {
     path: PathBuf,
     file: ReadFile,
+    /// Runs beyond those that are held.
+    later: Option<Waiting>,
     runs: Vec<Candidate>,
 }
 
@@ -152,14 +155,24 @@ pub fn run(command: &Import, json: bool) -> Result<Answer, Fault> {
         }
     }
     let is_stored = stored.is_some() && !is_refused;
-    let text = text_of(&imported, &all, is_refused, is_stored);
+    let later: Vec<Waiting> = imported.iter_mut().filter_map(|one| one.later.take()).collect();
+    let text = text_of(&imported, &all, is_refused, is_stored, !later.is_empty());
+    let mut runs: Vec<Value> = Vec::new();
+    if !is_refused {
+        runs.extend(all.iter().map(run_json));
+        runs.extend((!later.is_empty()).then(|| json!(MARK)));
+    }
     let answer = json!({
         "stored": is_stored,
         "files": imported.iter().map(file_json).collect::<Value>(),
-        "runs": if is_refused { json!([]) } else { all.iter().map(run_json).collect::<Value>() },
+        "runs": runs,
         "open_items": items,
     });
-    let answer = Answer::new(text, answer, notes);
+    let mut answer = Answer::new(text, answer, notes);
+    if !is_refused && !later.is_empty() {
+        let first = all.last().map_or(1, |last| u64::from(last.run.number) + 1);
+        answer = answer.with_later_runs(later, first);
+    }
     Ok(if n_refused > 0 { answer.with_answer_no() } else { answer })
 }
 
@@ -182,7 +195,7 @@ fn read_all(
             let file = read_file(files::read_bytes(path)?, path, plan);
             let runs = candidates(path, &file, &known, run_plan, given);
             bar.inc(1);
-            Ok(Imported { path: path.clone(), file, runs })
+            Ok(Imported { path: path.clone(), file, later: None, runs })
         })
         .collect();
     bar.finish_and_clear();
@@ -193,7 +206,10 @@ fn read_all(
 fn refuse_clocks_ahead(imported: &mut [Imported]) {
     for one in imported {
         let ahead = one.file.parts.iter().find_map(|part| match &part.content {
-            read::Content::Traces(traces) => traces.iter().find_map(clock_ahead),
+            read::Content::Traces(traces) => traces
+                .iter()
+                .find_map(clock_ahead)
+                .map(|message| message.placed(|place| part.places.of(place))),
             _ => None,
         });
         if let Some(message) = ahead {
@@ -377,7 +393,13 @@ fn notes_of(imported: &[Imported], passed_over: usize) -> Vec<Note> {
     notes
 }
 
-fn text_of(imported: &[Imported], runs: &[Candidate], is_refused: bool, is_stored: bool) -> String {
+fn text_of(
+    imported: &[Imported],
+    runs: &[Candidate],
+    is_refused: bool,
+    is_stored: bool,
+    has_later: bool,
+) -> String {
     let rows: Vec<Vec<String>> = imported
         .iter()
         .map(|one| {
@@ -420,6 +442,9 @@ fn text_of(imported: &[Imported], runs: &[Candidate], is_refused: bool, is_store
         &["run", "unit", "class", "ended", "samples", "rise Pa", "slope Pa/s", "flags"],
         &rows,
     ));
+    if has_later {
+        text.push_str(MARK);
+    }
     text.push_str(if is_stored {
         "\nStored.\n"
     } else {
@@ -445,6 +470,9 @@ fn file_json(one: &Imported) -> Value {
             "text": message.to_string(),
             "line": message.place.line,
             "column": message.place.column,
+            "sheet": message.place.sheet,
+            "row": message.place.row,
+            "row_group": message.place.row_group,
         })).collect::<Value>(),
     })
 }

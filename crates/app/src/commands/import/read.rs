@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use intake::codes;
-use intake::message::{Message, Refusal};
+use intake::message::{Message, Place, Refusal};
 use intake::parquet_file::read_parquet;
 use intake::plan_file::write_plan;
 use intake::reading_plan::ReadingPlan;
@@ -25,6 +25,36 @@ pub struct Part {
     pub content: Content,
     /// Rig, counter and unit as the lines before the data say.
     pub stamp: RigStamp,
+    /// Where its lines and columns stand in the file.
+    pub places: Places,
+}
+
+/// What a line and a column of a part's text are in its file.
+#[derive(Default)]
+pub enum Places {
+    /// The same: the file is text.
+    #[default]
+    Text,
+    /// Row and column of a sheet, whose text begins after some columns.
+    Sheet {
+        /// Name of the sheet.
+        name: String,
+        /// Columns that the text leaves out.
+        columns_before: u64,
+    },
+    /// Rows of the row groups of a Parquet file.
+    RowGroups(Vec<u64>),
+}
+
+impl Places {
+    /// A place of the text as one of the file.
+    pub fn of(&self, place: Place) -> Place {
+        match self {
+            Self::Text => place,
+            Self::Sheet { name, columns_before } => place.in_sheet(name, *columns_before),
+            Self::RowGroups(n_rows) => place.in_row_groups(n_rows),
+        }
+    }
 }
 
 /// What a part holds.
@@ -82,10 +112,31 @@ pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
     };
     if let Err(refusal) = parts_of(&bytes, path, plan, &mut file) {
         file.parts.clear();
-        file.messages.extend(refusal.into_messages());
+        file.messages.extend(refusal.into_messages().into_iter().map(with_option));
     }
     file.bytes = bytes;
     file
+}
+
+/// A refusal with the option that answers it beside the key of the plan.
+pub fn with_option(mut message: Message) -> Message {
+    let option = match message.code {
+        codes::UTF_16 | codes::LEGACY_CODE_PAGE => "--encoding NAME",
+        codes::SEPARATOR => "--separator NAME",
+        codes::DECIMAL_COMMA_WITH_COMMA | codes::THOUSANDS_MARK => "--decimal-mark point or comma",
+        codes::UNKNOWN_TOKEN | codes::SENTINEL => "--missing CELL or --over-range CELL",
+        codes::AMBIGUOUS_DATE | codes::DATE_WORDS => "--clock \"COLUMN=day month year\"",
+        codes::BACKWARD_TIME => "--split, where the runs begin again",
+        codes::GAUGE_OR_ABSOLUTE => "--barometer PRESSURE",
+        codes::RAW_SIGNAL | codes::NO_PRESSURE_UNIT | codes::UNIT => "--pressure COLUMN=UNIT",
+        codes::ELAPSED_TIME => "--time COLUMN=UNIT",
+        codes::NO_TIME => "--time COLUMN=UNIT or --rate RATE",
+        _ => return message,
+    };
+    if message.is_refusal() && !message.next_step.contains("--") {
+        message.next_step.push_str(&format!(" On the command line: {option}."));
+    }
+    message
 }
 
 fn parts_of(
@@ -104,48 +155,64 @@ fn parts_of(
         .into());
     }
     if let Some(content) = exported::beside(path, bytes)? {
-        file.parts.push(Part { sheet: String::new(), content, stamp: RigStamp::default() });
+        file.parts.push(whole(content));
         return Ok(());
     }
     if bytes.starts_with(b"PAR1") {
         let table = read_parquet(bytes)?;
         file.messages.extend(table.messages);
-        return part("", table.text.as_bytes(), plan, file);
+        let places = Places::RowGroups(table.row_groups);
+        return part("", table.text.as_bytes(), plan, places, file);
     }
     if bytes.starts_with(b"PK\x03\x04") && find(bytes, b"xl/workbook") {
         let sheets = read_workbook(bytes)?;
         if let Some(runs) = exported::of_sheets(&sheets)? {
             let content = Content::Runs(runs);
-            file.parts.push(Part { sheet: String::new(), content, stamp: RigStamp::default() });
+            file.parts.push(whole(content));
             return Ok(());
         }
         for sheet in sheets {
             file.messages.extend(sheet.messages);
-            part(&sheet.name, sheet.text.as_bytes(), plan, file)?;
+            let places =
+                Places::Sheet { name: sheet.name.clone(), columns_before: sheet.columns_before };
+            part(&sheet.name, sheet.text.as_bytes(), plan, places, file)?;
         }
         return Ok(());
     }
-    part("", bytes, plan, file)
+    part("", bytes, plan, Places::Text, file)
+}
+
+fn whole(content: Content) -> Part {
+    Part { sheet: String::new(), content, stamp: RigStamp::default(), places: Places::Text }
 }
 
 fn find(bytes: &[u8], word: &[u8]) -> bool {
     bytes.windows(word.len()).any(|window| window == word)
 }
 
-fn part(sheet: &str, bytes: &[u8], plan: &ReadingPlan, file: &mut ReadFile) -> Result<(), Refusal> {
+fn part(
+    sheet: &str,
+    bytes: &[u8],
+    plan: &ReadingPlan,
+    places: Places,
+    file: &mut ReadFile,
+) -> Result<(), Refusal> {
     let stamp = rig_stamp(&String::from_utf8_lossy(&bytes[..bytes.len().min(1 << 14)]));
-    if is_table_of_results(bytes, plan) {
-        let table = read_table(bytes, &plan.given())?;
-        file.messages.extend(table.messages.iter().cloned());
-        let rows = result_rows(&table)?;
-        file.parts.push(Part { sheet: sheet.to_owned(), content: Content::Results(rows), stamp });
-        return Ok(());
-    }
-    let read = read_traces(bytes, plan)?;
-    file.messages.extend(read.messages);
-    file.messages.extend(read.traces.iter().flat_map(|trace| trace.messages.iter().cloned()));
-    file.plan = write_plan(&read.plan);
-    file.parts.push(Part { sheet: sheet.to_owned(), content: Content::Traces(read.traces), stamp });
+    let placed = |message: &Message| message.clone().placed(|place| places.of(place));
+    let refused = |refusal: Refusal| refusal.placed(|place| places.of(place));
+    let content = if is_table_of_results(bytes, plan) {
+        let table = read_table(bytes, &plan.given()).map_err(refused)?;
+        file.messages.extend(table.messages.iter().map(placed));
+        Content::Results(result_rows(&table).map_err(refused)?)
+    } else {
+        let read = read_traces(bytes, plan).map_err(refused)?;
+        file.messages.extend(read.messages.iter().map(placed));
+        let of_traces = read.traces.iter().flat_map(|trace| &trace.messages);
+        file.messages.extend(of_traces.map(placed));
+        file.plan = write_plan(&read.plan);
+        Content::Traces(read.traces)
+    };
+    file.parts.push(Part { sheet: sheet.to_owned(), content, stamp, places });
     Ok(())
 }
 

@@ -108,7 +108,10 @@ pub fn candidates(
                 for trace in traces {
                     for examined in examine(trace, known) {
                         let unit = unit_of(path, part, trace, &examined, several);
-                        let coded = coded(&trace.name, &examined, known.tier.is_some());
+                        let coded: Vec<_> = coded(trace, &examined, known.tier.is_some())
+                            .into_iter()
+                            .map(|message| message.placed(|place| part.places.of(place)))
+                            .collect();
                         found.push(of_trace(
                             path, unit, &origin, examined, plan, given, part, &coded,
                         ));
