@@ -172,26 +172,23 @@ pub fn upper_limit_from_values(
     Ok(result)
 }
 
-/// Few values that part more clearly than four of five normal samples do. Tests
-/// of normality have no power there, so that the chance is said with it.
+/// Few values that part more clearly than four of five normal samples do; tests
+/// of normality have no power there.
 fn in_two_groups(values: &[f64]) -> Option<Note> {
     let found = crate::assumptions::two_groups::two_groups(values)?;
-    (found.chance < 0.2).then(|| {
-        Note::new(
-            "two-groups",
-            format!(
-                "The values stand in two groups: {} up to {:.3e} and {} from {:.3e}; {:.0} % of \
-                 samples of one normal population part as clearly.",
-                found.n_lower,
-                found.lower_end,
-                values.len() - found.n_lower,
-                found.upper_start,
-                100.0 * found.chance
-            ),
-            "Find what tells the groups apart; a limit that takes them as one population holds for \
-             neither.",
-        )
-    })
+    Some(Note::new(
+        "two-groups",
+        format!(
+            "The values stand in two groups: {} up to {:.3e} and {} from {:.3e}; only one in five \
+             samples of one normal population parts as clearly.",
+            found.n_lower,
+            found.lower_end,
+            values.len() - found.n_lower,
+            found.upper_start
+        ),
+        "Find what tells the groups apart; a limit that takes them as one population holds for \
+         neither.",
+    ))
 }
 
 fn bare_limit(
