@@ -2,6 +2,7 @@
 
 use super::least_squares::polynomial;
 use crate::account::{Account, Counted};
+use crate::assumptions::about_cells::equal_scatter;
 use crate::cannot_say::{self, CannotSay};
 use crate::distributions::f;
 use crate::note::{Assumption, Note};
@@ -19,6 +20,9 @@ pub struct LackOfFit {
     pub denominator_df: f64,
     /// Probability of so large a ratio if the curve fits.
     pub p_value: f64,
+    /// Bartlett's probability that the repeats scatter alike at every place;
+    /// `None` where fewer than two places have repeats that differ.
+    pub equal_scatter_p_value: Option<f64>,
     /// Number of values.
     pub n: usize,
     /// Name of the method.
@@ -44,11 +48,20 @@ impl Account for LackOfFit {
                 "from the plan",
                 "readings repeated without a new set-up make the pure error too small",
             ),
-            Assumption::unchecked(
-                "equal scatter at every place",
-                "scatter of the repeats by place",
-                "the repeats are not kept",
-            ),
+            match self.equal_scatter_p_value {
+                Some(p) => Assumption::tested(
+                    "equal scatter at every place",
+                    "Bartlett, repeats by place",
+                    p,
+                    0.05,
+                    format!("p = {p:.4}."),
+                ),
+                None => Assumption::unchecked(
+                    "equal scatter at every place",
+                    "Bartlett, repeats by place",
+                    "fewer than two places have repeats, or some of them are equal",
+                ),
+            },
         ]
     }
 
@@ -97,11 +110,17 @@ pub fn lack_of_fit(x: &[f64], y: &[f64], degree: usize) -> Result<LackOfFit, Can
     order.sort_by(|a, b| x[*a].total_cmp(&x[*b]));
     let mut levels = 0;
     let mut repeats = Vec::new();
+    let mut cells = Vec::new();
     for level in order.chunk_by(|a, b| x[*a] == x[*b]) {
         levels += 1;
         let values: Vec<f64> = level.iter().map(|i| y[*i]).collect();
-        repeats.push(sums::squared_deviations(&values).unwrap_or(0.0));
+        let squares = sums::squared_deviations(&values).unwrap_or(0.0);
+        repeats.push(squares);
+        if values.len() > 1 {
+            cells.push((values.len() as f64 - 1.0, squares));
+        }
     }
+    let alike = equal_scatter("equal scatter at every place", &cells);
     let repeats = sums::sum(repeats);
     cannot_say::at_least("levels", degree + 2, levels)?;
     cannot_say::at_least("repeated points", 1, x.len() - levels)?;
@@ -113,6 +132,7 @@ pub fn lack_of_fit(x: &[f64], y: &[f64], degree: usize) -> Result<LackOfFit, Can
     let ratio = ((fit.residual_sum - repeats).max(0.0) / df1) / (repeats / df2);
     Ok(LackOfFit {
         f: cannot_say::computed("the F ratio", ratio)?,
+        equal_scatter_p_value: alike.p_value,
         numerator_df: df1,
         denominator_df: df2,
         p_value: f::survival(ratio, df1, df2),

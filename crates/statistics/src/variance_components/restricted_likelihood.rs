@@ -5,6 +5,7 @@
 //! H. D. Patterson and R. Thompson, Biometrika 58 (1971) 545.
 
 use crate::account::{Account, Counted};
+use crate::assumptions::about_cells::AboutCells;
 use crate::cannot_say::{self, CannotSay};
 use crate::note::{Assumption, Note};
 use digits::scalar::{exp, ln};
@@ -32,6 +33,7 @@ pub struct Restricted {
     pub method: &'static str,
     /// Remarks with next steps.
     pub notes: Vec<Note>,
+    about_cells: AboutCells,
 }
 
 impl Account for Restricted {
@@ -44,29 +46,19 @@ impl Account for Restricted {
     }
 
     fn assumptions(&self) -> Vec<Assumption> {
-        vec![
-            Assumption::unchecked(
-                "normal effects of all levels and normal repeats",
-                "Shapiro-Wilk",
-                "the values are not kept; check the residuals about the cells",
-            ),
-            Assumption::unchecked(
-                "equal scatter in all cells",
-                "Bartlett",
-                "the values are not kept",
-            ),
-            Assumption::looked_at(
-                "variances away from zero",
-                "estimates at the boundary",
-                self.outer > 0.0,
-                if self.outer > 0.0 {
-                    "None of the outer level lies there.".to_owned()
-                } else {
-                    "The outer variance is estimated as zero; that is a limit and no measurement."
-                        .to_owned()
-                },
-            ),
-        ]
+        let mut list = self.about_cells.checks();
+        list.push(Assumption::looked_at(
+            "variances away from zero",
+            "estimates at the boundary",
+            self.outer > 0.0,
+            if self.outer > 0.0 {
+                "None of the outer level lies there.".to_owned()
+            } else {
+                "The outer variance is estimated as zero; that is a limit and no measurement."
+                    .to_owned()
+            },
+        ));
+        list
     }
 
     fn notes(&self) -> Vec<Note> {
@@ -192,6 +184,7 @@ pub fn restricted_likelihood(values: &[Vec<Vec<f64>>]) -> Result<Restricted, Can
         groups: values.len(),
         method: "nested random effects by restricted maximum likelihood",
         notes,
+        about_cells: AboutCells::of(values.iter().flatten(), None),
     })
 }
 

@@ -356,8 +356,8 @@ fn route(found: &Found) -> &'static str {
 }
 
 /// How the bound of a90 is found.
-const BOUND: &str = "profile of the restricted likelihood, Student's t on units";
-const BOUND_SPREAD: &str = "profile of the restricted likelihood, Student's t on half the units less three, as the scatter is \
+const BOUND: &str = "profile of the restricted likelihood, Student's t on units read";
+const BOUND_SPREAD: &str = "profile of the restricted likelihood, Student's t on half the units read less three, as the scatter is \
      fitted";
 
 fn bound_method(found: &Found) -> &'static str {
