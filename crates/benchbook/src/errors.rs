@@ -263,7 +263,8 @@ impl BenchbookError {
                 "work on a disk of this machine and keep backups on the network"
             }
             Self::Unreachable { .. } => {
-                "check the address and that the server runs: postgres://USER@localhost/DATABASE"
+                "check the address and that the server runs: postgres://USER@localhost/DATABASE, or \
+                 postgres://USER@HOST/DATABASE?sslmode=verify-full&sslrootcert=FILE"
             }
             Self::NotForDatabases { .. } => {
                 "back up the server with pg_basebackup or pg_dump and verify what it restores, or put a \

@@ -18,6 +18,9 @@ In a PostgreSQL database (15 or newer) that several people share; the password i
 taken from ~/.pgpass or PGPASSWORD:
   isobar serve --database postgres://lab@localhost/benchbook
 
+A database on another machine is reached encrypted, and must show a certificate in its own name;
+?sslmode=verify-full&sslrootcert=FILE names the authority of the site.
+
 For other machines: a benchbook with accounts behind a program that speaks TLS and passes
 the host name on (such as nginx, Caddy or stunnel on this machine):
   isobar serve lab.benchbook --front https://isobar.lab.example")]

@@ -17,6 +17,7 @@ pub struct Server {
     folder: tempfile::TempDir,
     programs: PathBuf,
     user: Option<(u32, u32)>,
+    port: String,
     server: Child,
 }
 
@@ -48,6 +49,21 @@ fn other_user() -> Option<(u32, u32)> {
     named("postgres").or_else(|| named("nobody"))
 }
 
+/// Gives files of a folder to the user under which the server runs, who alone
+/// reads them.
+pub fn give_to_server(folder: &Path, names: &[&str]) {
+    use std::os::unix::fs::{PermissionsExt, chown};
+    let open = std::fs::Permissions::from_mode(0o755);
+    std::fs::set_permissions(folder, open).unwrap();
+    for name in names {
+        let file = folder.join(name);
+        std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o600)).unwrap();
+        if let Some((user, group)) = other_user() {
+            chown(&file, Some(user), Some(group)).unwrap();
+        }
+    }
+}
+
 /// A server with the login `lab`, which may make roles and databases. `None`,
 /// with a notice, where PostgreSQL is not installed and need not be.
 pub fn start(settings: &[&str]) -> Option<Server> {
@@ -76,7 +92,9 @@ pub fn start(settings: &[&str]) -> Option<Server> {
         server.args(["-c", setting]);
     }
     let server = server.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-    let server = Server { folder, programs, user, server };
+    let port = settings.iter().find_map(|setting| setting.strip_prefix("port="));
+    let port = port.unwrap_or("5432").to_owned();
+    let server = Server { folder, programs, user, port, server };
     for _ in 0..600 {
         if server.psql("postgres", "SELECT 1").is_ok() {
             server.psql("postgres", "CREATE ROLE lab LOGIN CREATEROLE CREATEDB").unwrap();
@@ -119,7 +137,7 @@ impl Server {
         let said = command(&self.programs.join("psql"), self.user)
             .args(["-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1", "-h"])
             .arg(self.folder.path())
-            .args(["-U", login, "-d", database, "-c", sql])
+            .args(["-p", &self.port, "-U", login, "-d", database, "-c", sql])
             .output()
             .unwrap();
         match said.status.success() {
@@ -133,7 +151,7 @@ impl Server {
         let said = command(&self.programs.join("pg_dump"), self.user)
             .arg("-h")
             .arg(self.folder.path())
-            .args(["-U", "postgres", database])
+            .args(["-p", &self.port, "-U", "postgres", database])
             .output()
             .unwrap();
         assert!(said.status.success(), "{}", String::from_utf8_lossy(&said.stderr));
@@ -145,7 +163,7 @@ impl Server {
         let mut psql = command(&self.programs.join("psql"), self.user)
             .args(["-X", "-q", "-v", "ON_ERROR_STOP=1", "-h"])
             .arg(self.folder.path())
-            .args(["-U", "postgres", "-d", database])
+            .args(["-p", &self.port, "-U", "postgres", "-d", database])
             .stdin(Stdio::piped())
             .stdout(Stdio::null())
             .spawn()

@@ -12,6 +12,8 @@ mod append_only;
 mod backup;
 #[cfg(unix)]
 mod database;
+#[cfg(unix)]
+mod encrypted;
 mod imports;
 mod opening;
 mod people;
