@@ -80,6 +80,7 @@ fn registered(item: &RegisterItem, changed_at: &str) -> RegisteredItem {
     RegisteredItem {
         id: item.id.clone(),
         description: format!("{kind}: {}", item.description),
+        is_flow_standard: item.kind == ItemKind::FlowStandard,
         certificate: item.certificate.as_ref().map_or(String::new(), |certificate| {
             format!(
                 "{}, {}, {}, until {}",

@@ -1,6 +1,7 @@
 //! Results without traces: a table with one row for each unit tested (unit,
 //! class, defect, operator, day, rig, reading, verdict) as runs.
 
+use study::quantities::Temperature;
 use study::quantities::units::UnitKind;
 use study::runs::{Ended, RunClass};
 
@@ -8,6 +9,7 @@ use crate::codes;
 use crate::column_header::{ColumnHeader, ColumnUnit};
 use crate::message::{Message, Refusal, quoted};
 use crate::result_table::Table;
+use crate::written_quantity::read_flow;
 
 /// One tested unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,6 +42,7 @@ const CLASS: [&str; 5] = ["class", "type", "control", "group", "kind"];
 const DEFECT: [&str; 7] =
     ["defect", "nominal", "size", "leak", "diameter", "nominal size", "defect size"];
 const VERIFIED: [&str; 3] = ["verified", "measured size", "verified size"];
+const FLOW: [&str; 4] = ["flow", "challenge flow", "flow challenge", "certified flow"];
 const OPERATOR: [&str; 3] = ["operator", "analyst", "tester"];
 const DAY: [&str; 2] = ["day", "day of study"];
 const RIG: [&str; 5] = ["rig", "rig serial", "rig_serial", "instrument", "station"];
@@ -64,7 +67,9 @@ pub fn looks_like_results(columns: &[String]) -> bool {
 
 /// Reads the rows. The unit of readings and sizes stands in the header, such
 /// as `reading [Pa]` and `defect [um]`; a class is a blank, a negative or a
-/// positive control, and a positive control needs its size.
+/// positive control, or a flow challenge. A positive control needs its size, a
+/// flow challenge its flow, in a column such as `flow [Pa.m3/s]` or
+/// `flow [sccm@0C]`.
 ///
 /// # Errors
 /// Every fault with its line and column: no unit of pressure, a class that is
@@ -100,10 +105,13 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
     let verified = column(&VERIFIED);
     let verified_size =
         verified.map(|at| factor_of(table, &headers, at, UnitKind::Length, "um")).transpose()?;
+    let flow = column(&FLOW);
+    let unit_flow = flow.map(|at| flow_of_unit(table, at)).transpose()?;
     let numbers =
         |at: Option<usize>| at.map(|at| table.optional_numbers(&table.columns[at])).transpose();
     let (readings, sizes, verified_sizes) =
         (numbers(reading)?, numbers(defect)?, numbers(verified)?);
+    let flows = numbers(flow)?;
     let (days, counters) = (numbers(column(&DAY))?, numbers(column(&COUNTER))?);
     let (class, ended) = (column(&CLASS), column(&ENDED));
     let words = |at: Option<usize>, row: usize| at.map_or("", |at| table.rows[row][at].as_str());
@@ -118,13 +126,14 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
             let message = message.at_line(table.lines[row]);
             at.map_or(message.clone(), |at| message.in_column(at as u64 + 1, &table.columns[at]))
         };
-        let class_of = match class_word(words(class, row), nominal_um) {
+        let flow_pa_m3_per_s = value(&flows).zip(unit_flow).map(|(value, one)| value * one);
+        let class_of = match class_word(words(class, row), nominal_um, flow_pa_m3_per_s) {
             Ok(found) => found,
             Err(what) => {
                 faults.push(place(
                     Message::refused(codes::TABLE_CELL, what)
                         .done("Nothing was read.")
-                        .next("Write blank, negative or positive; a positive control needs its size in a column such as `defect [um]`."),
+                        .next("Write blank, negative, positive or flow; a positive control needs its size in a column such as `defect [um]`, a flow challenge its flow in one such as `flow [Pa.m3/s]`."),
                     class,
                 ));
                 continue;
@@ -204,7 +213,36 @@ fn factor_of(
     })
 }
 
-fn class_word(word: &str, nominal_um: Option<f64>) -> Result<RunClass, String> {
+/// What one of the unit in the header is, Pa·m³/s at 20 °C.
+fn flow_of_unit(table: &Table, at: usize) -> Result<f64, Refusal> {
+    let name = &table.columns[at];
+    let unit = name
+        .split_once(['[', '('])
+        .map(|(_, rest)| rest.trim_end().trim_end_matches([']', ')']).trim())
+        .unwrap_or_default();
+    read_flow(&format!("1 {unit}"))
+        .and_then(|flow| flow.molar_flow(None))
+        .map(|flow| flow.throughput_at(Temperature::from_celsius(20.0)).pa_m3_per_s())
+        .map_err(|error| {
+            Message::refused(
+                codes::UNIT,
+                format!("The column {} has no unit of flow that fits: {error}", quoted(name)),
+            )
+            .at_line(table.lines.first().map_or(1, |line| line.saturating_sub(1)))
+            .in_column(at as u64 + 1, name)
+            .done("Nothing was read.")
+            .next(
+                "Write the unit into the header, such as \"flow [Pa.m3/s]\" or \"flow [sccm@0C]\".",
+            )
+            .into()
+        })
+}
+
+fn class_word(
+    word: &str,
+    nominal_um: Option<f64>,
+    flow_pa_m3_per_s: Option<f64>,
+) -> Result<RunClass, String> {
     let positive = || {
         nominal_um
             .filter(|size| *size > 0.0)
@@ -216,6 +254,10 @@ fn class_word(word: &str, nominal_um: Option<f64>) -> Result<RunClass, String> {
         "negative" | "negative control" | "nc" | "no leak" | "intact" | "good" => {
             Ok(RunClass::NegativeControl)
         }
+        "flow" | "flow challenge" | "challenge" => flow_pa_m3_per_s
+            .filter(|flow| *flow >= 0.0)
+            .map(|flow_pa_m3_per_s| RunClass::FlowChallenge { flow_pa_m3_per_s })
+            .ok_or_else(|| "A flow challenge has no flow".to_owned()),
         "positive" | "positive control" | "pc" | "leak" | "defect" => positive(),
         // Without a word the size decides: a defect makes a positive control.
         "" => match nominal_um {
@@ -282,8 +324,26 @@ mod tests {
     }
 
     #[test]
+    fn flows_are_read_in_the_unit_of_their_header() {
+        // 1 sccm at 0 °C and 1 atm is 101 325 Pa x 1e-6 m3/60 s x 293.15/273.15
+        // at 20 °C: 1.812 40e-3 Pa m3/s (hand calculation).
+        for (unit, one) in [("Pa.m3/s", 1.0), ("mbar.L/s", 0.1), ("sccm@0C", 1.812_40e-3)] {
+            let text = format!(
+                "unit,class,flow [{unit}],reading [Pa]\nF0,flow,0,1\nF1,flow challenge,0.5,2\n"
+            );
+            let rows = rows(&text).unwrap();
+            assert_eq!(rows[0].class, RunClass::FlowChallenge { flow_pa_m3_per_s: 0.0 });
+            let flow = rows[1].class.flow_pa_m3_per_s().unwrap();
+            assert!((flow / (0.5 * one) - 1.0).abs() < 1e-5, "{unit}: {flow}");
+        }
+    }
+
+    #[test]
     fn what_is_open_is_refused_with_its_place() {
         for (text, code) in [
+            ("unit,class,reading [Pa]\nF1,flow,1\n", "INT-202"),
+            ("unit,class,flow [mL],reading [Pa]\nF1,flow,1,1\n", "INT-036"),
+            ("unit,class,flow [sccm],reading [Pa]\nF1,flow,1,1\n", "INT-036"),
             ("unit,reading\nA,1\n", "INT-036"),
             ("unit,class,reading [Pa]\nA,positive,1\n", "INT-202"),
             ("unit,class,reading [Pa]\nA,maybe,1\n", "INT-202"),

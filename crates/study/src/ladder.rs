@@ -146,6 +146,7 @@ pub fn build(case: &Case) -> Ladder {
     needed_mark(case, &mut marks, &mut off_axis);
     forecast_marks(case, &mut marks);
     control_marks(case, &mut marks);
+    flow_mark(case, &mut marks);
     proven_marks(case, &mut marks);
     marks.sort_by(|a, b| a.low.total_cmp(&b.low).then(a.kind.cmp(&b.kind)));
     let (bottom, top) = axis_ends(&marks);
@@ -279,6 +280,29 @@ fn control_marks(case: &Case, marks: &mut Vec<LadderMark>) {
             link: "runs".to_owned(),
         });
     }
+}
+
+/// The flow that a single reading tells from none.
+fn flow_mark(case: &Case, marks: &mut Vec<LadderMark>) {
+    let calibration = case.results.as_ref().and_then(|results| results.flow_calibration.as_ref());
+    let Some(calibration) = calibration else { return };
+    let (Some(critical), Some(limit)) = (calibration.critical_flow, calibration.detection_limit)
+    else {
+        return;
+    };
+    marks.push(LadderMark {
+        kind: MarkKind::FlowDetectionLimit,
+        track: Track::GasSide,
+        label: format!("flow detection limit {} Pa·m³/s", rounded(limit)),
+        evidence: format!(
+            "{} flow challenges; a constant flow into the chamber, not a leak",
+            calibration.n
+        ),
+        low: critical,
+        value: Some(limit),
+        high: limit,
+        link: "results".to_owned(),
+    });
 }
 
 fn proven_marks(case: &Case, marks: &mut Vec<LadderMark>) {

@@ -50,6 +50,10 @@ pub struct PlanSettings {
     /// sizes toward the upper edge of the window. A claim ends where tested
     /// sizes end.
     pub units_per_large_size: u32,
+    /// Flows of the flow calibration above zero; none leaves it out.
+    pub flow_levels: u32,
+    /// Challenges at each flow, and with the standard shut.
+    pub challenges_per_flow: u32,
 }
 
 impl Default for PlanSettings {
@@ -62,6 +66,8 @@ impl Default for PlanSettings {
             sizes: 8,
             units_per_size: 8,
             units_per_large_size: 4,
+            flow_levels: 4,
+            challenges_per_flow: 3,
         }
     }
 }
@@ -71,11 +77,18 @@ impl Default for PlanSettings {
 const LOWEST_SIZE: f64 = 0.6;
 const HIGHEST_SIZE: f64 = 1.5;
 
+/// Lowest and highest flow challenge, as multiples of the flow that stands for
+/// the smallest detectable leak: the calibration must hold there, and a line
+/// needs length.
+const LOWEST_FLOW: f64 = 0.5;
+const HIGHEST_FLOW: f64 = 4.0;
+
 /// How far below the lower end of the upper edge the largest size stays.
 const BELOW_EDGE: f64 = 0.8;
 
-/// Plans a study: blanks, negative controls and positive controls over the
-/// transition of the forecast, in random order within each day.
+/// Plans a study: blanks, flow challenges, negative controls and positive
+/// controls over the transition of the forecast. Blanks come first on each day,
+/// then the flow challenges, then the units, both in random order.
 #[must_use]
 pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings) -> Plan {
     let mut notes = Vec::new();
@@ -86,6 +99,7 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
             runs.push((format!("B{}-{}", day + 1, blank + 1), RunClass::Blank));
         }
     }
+    let challenges = flow_challenges(forecast, settings, &mut by_day);
     for unit in 0..settings.negative_controls {
         by_day[(unit % days) as usize]
             .push((format!("N{:03}", unit + 1), RunClass::NegativeControl));
@@ -122,9 +136,13 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
     }
     let mut runs = Vec::new();
     for (day, mut units) in by_day.into_iter().enumerate() {
-        // Blanks stay first: they show that the rig is fit before units are spent.
+        // Blanks stay first, and flows before units: they show that the rig is
+        // fit before units are spent.
         let blanks = settings.blanks_per_day as usize;
-        RandomStream::new(settings.seed, day as u64).shuffle(&mut units[blanks..]);
+        let first_unit = blanks + challenges[day];
+        let mut stream = RandomStream::new(settings.seed, day as u64);
+        stream.shuffle(&mut units[first_unit..]);
+        stream.shuffle(&mut units[blanks..first_unit]);
         for (unit, class) in units {
             let number = u32::try_from(runs.len() + 1).unwrap_or(u32::MAX);
             let day = u32::try_from(day + 1).unwrap_or(u32::MAX);
@@ -132,6 +150,41 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
         }
     }
     Plan { seed: settings.seed, runs, notes }
+}
+
+/// Adds the flow challenges, each flow once before any a second time, and says
+/// how many each day has.
+fn flow_challenges(
+    forecast: &Forecast,
+    settings: &PlanSettings,
+    by_day: &mut [Vec<(String, RunClass)>],
+) -> Vec<usize> {
+    let mut counts = vec![0; by_day.len()];
+    let Some(at_limit) = forecast.challenge_at_smallest() else { return counts };
+    if settings.flow_levels == 0 {
+        return counts;
+    }
+    let flows = crate::forecast::log_grid(
+        at_limit * LOWEST_FLOW,
+        at_limit * HIGHEST_FLOW,
+        settings.flow_levels as usize,
+    );
+    // A standard is ordered with two digits.
+    let flows: Vec<f64> = [0.0].into_iter().chain(flows.into_iter().map(two_digits)).collect();
+    for challenge in 0..settings.challenges_per_flow {
+        let day = challenge as usize % by_day.len();
+        for (level, &flow_pa_m3_per_s) in flows.iter().enumerate() {
+            let mark = format!("F{level}-{:02}", challenge + 1);
+            by_day[day].push((mark, RunClass::FlowChallenge { flow_pa_m3_per_s }));
+            counts[day] += 1;
+        }
+    }
+    counts
+}
+
+fn two_digits(value: f64) -> f64 {
+    let decade = digits::scalar::pow(10.0, digits::scalar::log10(value).floor() - 1.0);
+    (value / decade).round() * decade
 }
 
 /// Letters of blinding codes: none that are taken for another or for a digit.

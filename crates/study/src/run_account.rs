@@ -27,6 +27,8 @@ pub enum Counted {
     InLimit,
     /// In detection.
     InDetection,
+    /// In the flow calibration.
+    InCalibration,
     /// It diagnoses the rig and sets nothing.
     RigOnly,
     /// It has no rise to count.
@@ -42,6 +44,7 @@ impl Counted {
         match self {
             Self::InLimit => "reject limit",
             Self::InDetection => "detection",
+            Self::InCalibration => "flow calibration",
             Self::RigOnly => "rig only",
             Self::NoRise => "not counted",
             Self::Nothing => "nothing measured",
@@ -153,6 +156,7 @@ fn counted(run: &Run) -> Counted {
         (RunClass::NegativeControl, true, _) => Counted::InLimit,
         (RunClass::PositiveControl { .. }, _, ended) if ended.by_limit() => Counted::InDetection,
         (RunClass::PositiveControl { .. }, true, Ended::Completed) => Counted::InDetection,
+        (RunClass::FlowChallenge { .. }, true, Ended::Completed) => Counted::InCalibration,
         _ => Counted::NoRise,
     }
 }

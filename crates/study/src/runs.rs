@@ -4,7 +4,7 @@
 use digits::RandomStream;
 use physics::cycle::{CycleError, simulate};
 use physics::leak_paths::LeakPathError;
-use physics::quantities::Length;
+use physics::quantities::{Length, Temperature};
 use physics::trace::PressureTrace;
 
 use crate::case_input::CaseInput;
@@ -120,6 +120,9 @@ pub enum SimulationError {
 /// practice quotes 5 to 15 % for certified flows.
 pub(crate) const BORE_LOG_SD: f64 = 0.06;
 pub(crate) const ARRIVAL_LOG_SD: f64 = 0.03;
+/// Spread of the flow that a flow standard gives from one use to the next (1 s,
+/// on the log scale). Working value.
+pub(crate) const FLOW_LOG_SD: f64 = 0.01;
 /// Share of the background spread that is common to a day.
 pub(crate) const DAY_SHARE: f64 = 0.4;
 
@@ -177,6 +180,13 @@ fn simulate_run(
                 .as_orifice();
             let class = RunClass::PositiveControl { nominal_um, verified_um: Some(verified_um) };
             (class, Some(leak))
+        }
+        RunClass::FlowChallenge { flow_pa_m3_per_s } => {
+            // The same amount of gas, at the temperature of the walls.
+            let warmer = input.rig.wall_temperature.k() / Temperature::from_celsius(20.0).k();
+            let given = digits::scalar::exp(FLOW_LOG_SD * stream.normal());
+            varied.rig.background.constant += flow_pa_m3_per_s * given * warmer;
+            (planned.class, None)
         }
         other => (other, None),
     };

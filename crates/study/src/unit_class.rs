@@ -1,4 +1,5 @@
-//! What a unit under test is: blank, negative control or positive control.
+//! What a unit under test is: blank, negative control, positive control or
+//! flow challenge.
 
 /// What a unit under test is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,6 +15,13 @@ pub enum RunClass {
         /// Size from the flow measured on arrival, flow-equivalent µm.
         verified_um: Option<f64>,
     },
+    /// A known flow of gas let into the chamber beside a unit without a leak:
+    /// it calibrates the reading and sets no limit.
+    FlowChallenge {
+        /// Flow of the standard at the conditions of use, Pa·m³/s at 20 °C;
+        /// zero with the standard in place and shut.
+        flow_pa_m3_per_s: f64,
+    },
 }
 
 impl RunClass {
@@ -24,6 +32,16 @@ impl RunClass {
             Self::Blank => "blank",
             Self::NegativeControl => "negative control",
             Self::PositiveControl { .. } => "positive control",
+            Self::FlowChallenge { .. } => "flow challenge",
+        }
+    }
+
+    /// Flow of a flow challenge, Pa·m³/s at 20 °C.
+    #[must_use]
+    pub const fn flow_pa_m3_per_s(self) -> Option<f64> {
+        match self {
+            Self::FlowChallenge { flow_pa_m3_per_s } => Some(flow_pa_m3_per_s),
+            _ => None,
         }
     }
 

@@ -37,6 +37,12 @@ pub struct Units {
     /// Units of each size above the transition.
     #[arg(long, default_value_t = 4)]
     units_per_large_size: u32,
+    /// Flows of the flow calibration above zero; 0 leaves it out.
+    #[arg(long, default_value_t = 4)]
+    flow_levels: u32,
+    /// Challenges at each flow, and with the standard shut.
+    #[arg(long, default_value_t = 3)]
+    challenges_per_flow: u32,
     /// Seed of the random order and of the codes.
     #[arg(long, default_value_t = 1)]
     seed: u64,
@@ -53,6 +59,8 @@ impl Units {
             sizes: self.sizes,
             units_per_size: self.units_per_size,
             units_per_large_size: self.units_per_large_size,
+            flow_levels: self.flow_levels,
+            challenges_per_flow: self.challenges_per_flow,
         }
     }
 }
@@ -61,6 +69,9 @@ impl Units {
 #[derive(Args)]
 #[command(after_help = "Example:
   isobar plan examples/lyophilised_vial.toml
+
+Each day opens with blanks, then flow challenges (a known flow beside a unit without a leak, and the
+standard shut): they calibrate the reading and set no limit.
 
 With -o DIR it writes run_sheet.csv (for the analyst: order, day, code), key.csv (which unit each
 code is; keep it away from the analyst) and criteria.txt (fixed before the first run).")]
@@ -130,6 +141,7 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
                 "unit": run.unit,
                 "class": run.class.word(),
                 "size_flow_equivalent_um": optional(run.class.size_um()),
+                "flow_pa_m3_per_s": optional(run.class.flow_pa_m3_per_s()),
             })
         })
         .collect();
@@ -158,12 +170,19 @@ fn counts(plan: &Plan) -> Vec<Vec<String>> {
         }
     }
     rows.sort_by(|a, b| {
-        let order = |class: RunClass| (class.word().len(), class.size_um().unwrap_or(0.0));
+        let order = |class: RunClass| {
+            let size = class.size_um().or(class.flow_pa_m3_per_s());
+            (class.word().len(), size.unwrap_or(0.0))
+        };
         order(a.0).partial_cmp(&order(b.0)).unwrap_or(std::cmp::Ordering::Equal)
     });
     rows.into_iter()
         .map(|(class, count)| {
-            let size = class.size_um().map_or_else(|| "-".to_owned(), |um| digits(um, 3));
+            let size = match (class.size_um(), class.flow_pa_m3_per_s()) {
+                (Some(um), _) => format!("{} µm", digits(um, 3)),
+                (None, Some(flow)) => format!("{} Pa·m³/s", digits(flow, 2)),
+                (None, None) => "-".to_owned(),
+            };
             vec![class.word().to_owned(), size, count.to_string()]
         })
         .collect()
@@ -176,7 +195,7 @@ fn text(input: &CaseInput, plan: &Plan, wanted: &[Criterion]) -> String {
     }
     let days = plan.runs.iter().map(|run| run.day).max().unwrap_or(0);
     text.push_str(&format!("{} runs over {days} days:\n", plan.runs.len()));
-    text.push_str(&table(&["kind", "µm flow-equivalent", "runs"], &counts(plan)));
+    text.push_str(&table(&["kind", "size, flow-equivalent", "runs"], &counts(plan)));
     text.push_str("\nAcceptance criteria:\n");
     for criterion in wanted {
         text.push_str(&format!("  {}: {}\n", criterion.code, criterion.sentence));
@@ -193,10 +212,11 @@ fn run_sheet(plan: &Plan, codes: &[String]) -> String {
 }
 
 fn key(plan: &Plan, codes: &[String]) -> String {
-    let mut text = "code,unit,class,size_flow_equivalent_um\n".to_owned();
+    let mut text = "code,unit,class,size_flow_equivalent_um,flow_pa_m3_per_s\n".to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
         let size = run.class.size_um().map_or_else(String::new, |um| um.to_string());
-        text.push_str(&format!("{code},{},{},{size}\n", run.unit, run.class.word()));
+        let flow = run.class.flow_pa_m3_per_s().map_or_else(String::new, |flow| flow.to_string());
+        text.push_str(&format!("{code},{},{},{size},{flow}\n", run.unit, run.class.word()));
     }
     text
 }

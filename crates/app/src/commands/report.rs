@@ -21,7 +21,8 @@ use crate::paper;
   isobar report demo/demo.benchbook --case lyo-2r --document study -o lyo-2r.pdf
   isobar report demo/demo.benchbook --case lyo-2r --document claim -o lyo-2r-claim.pdf
 
-Documents: study, claim (one page), protocol (without the key), limit, profile, method, fixture.
+Documents: study, claim (one page), protocol (without the key), limit, profile, method, fixture,
+mall, flow (calibration record, no certificate), register.
 A file that ends in .html is written as one page with the same words and figures. The same
 benchbook gives the same bytes. What the case lacks stands in the document as missing.")]
 pub struct Report {

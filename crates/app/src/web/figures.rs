@@ -331,6 +331,7 @@ fn results_rises(case: &Case) -> Option<Figure> {
     let negative = of(|class| matches!(class, RunClass::NegativeControl));
     let positive = of(|class| matches!(class, RunClass::PositiveControl { .. }));
     let blank = of(|class| matches!(class, RunClass::Blank));
+    let flow = of(|class| matches!(class, RunClass::FlowChallenge { .. }));
     let last = case.runs.iter().map(|run| run.number).max().unwrap_or(1);
     // Large leaks stand far above; the decision is made around the limit.
     let values = negative.1.iter().chain(&blank.1).copied();
@@ -355,6 +356,7 @@ fn results_rises(case: &Case) -> Option<Figure> {
         )
         .described(caption, format!("Reject limit {} Pa.", three(limit.limit_pa)))
         .with(Layer::new("blank", points(blank, Marker::Plus, Ink::Grey)))
+        .with(Layer::new("flow challenge", points(flow, Marker::Diamond, Ink::Plum)))
         .with(Layer::new("negative control", points(negative, Marker::Ring, Ink::Teal)))
         .with(Layer::new("positive control", points(positive, Marker::Triangle, Ink::Rust)))
         .with(Layer::new(

@@ -175,6 +175,9 @@ pub fn label(run: &Run) -> String {
             let size = run.class.size_um().map(three).unwrap_or_default();
             format!("{} positive control {size} µm", run.number)
         }
+        RunClass::FlowChallenge { flow_pa_m3_per_s } => {
+            format!("{} flow challenge {} Pa·m³/s", run.number, three(flow_pa_m3_per_s))
+        }
         class => format!("{} {}", run.number, class.word()),
     }
 }
@@ -264,6 +267,7 @@ fn drawing(runs: &[Run]) -> Markup {
             RunClass::Blank => Ink::Grey,
             RunClass::NegativeControl => Ink::Teal,
             RunClass::PositiveControl { .. } => Ink::Rust,
+            RunClass::FlowChallenge { .. } => Ink::Plum,
         };
         figure = figure.with(Layer::new(
             shown(&label(run)),

@@ -1,7 +1,9 @@
 //! What the runs prove.
 
 use study::Results;
-use study::results::{Accounting, DayFigures, Detection, RejectLimit, SizeRow};
+use study::results::{
+    Accounting, DayFigures, Detection, FlowCalibration, FlowLevel, Interval, RejectLimit, SizeRow,
+};
 
 use super::notes::NoteShape;
 use super::shape::{Real, shape};
@@ -12,6 +14,9 @@ shape! {
         accounting: AccountingShape,
         reject_limit: Option<RejectLimitShape>,
         detection: Option<DetectionShape>,
+        /// Absent in records written before there were flow challenges.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        flow_calibration: Option<FlowCalibrationShape>,
         notes: Vec<NoteShape>,
     }
 }
@@ -22,6 +27,9 @@ shape! {
         blanks: u64,
         negative_controls: u64,
         positive_controls: u64,
+        /// Absent where there are none, as in records written before.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        flow_challenges: u64,
         ended_by_limit: u64,
         aborted: u64,
     }
@@ -68,6 +76,42 @@ shape! {
         n_units: u64,
         by_size: Vec<SizeRowShape>,
         curve: Vec<(Real, Real, Option<Real>)>,
+    }
+}
+
+/// For a count that older records do not have.
+const fn is_zero(count: &u64) -> bool {
+    *count == 0
+}
+
+shape! {
+    /// Flows are Pa·m³/s at 20 °C.
+    FlowCalibrationShape of FlowCalibration {
+        levels: Vec<FlowLevelShape>,
+        n: u64,
+        confidence: Real,
+        intercept_pa: Real,
+        slope: IntervalShape,
+        residual_sd_pa: Real,
+        lack_of_fit_p: Option<Real>,
+        critical_flow: Option<Real>,
+        detection_limit: Option<Real>,
+        flow_at_limit: Option<IntervalShape>,
+        free_volume_m3: Option<IntervalShape>,
+        method: String,
+    }
+}
+
+shape! {
+    IntervalShape of Interval { value: Real, lower: Real, upper: Real }
+}
+
+shape! {
+    FlowLevelShape of FlowLevel {
+        flow_pa_m3_per_s: Real,
+        n: u64,
+        mean_pa: Real,
+        standard_deviation_pa: Option<Real>,
     }
 }
 

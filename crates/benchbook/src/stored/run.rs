@@ -77,6 +77,7 @@ pub(crate) enum RunClassShape {
     Blank,
     NegativeControl,
     PositiveControl { nominal_um: Real, verified_um: Option<Real> },
+    FlowChallenge { flow_pa_m3_per_s: Real },
 }
 
 impl Shape<RunClass> for RunClassShape {
@@ -88,6 +89,9 @@ impl Shape<RunClass> for RunClassShape {
                 nominal_um: Real(*nominal_um),
                 verified_um: Shape::of(verified_um),
             },
+            RunClass::FlowChallenge { flow_pa_m3_per_s } => {
+                Self::FlowChallenge { flow_pa_m3_per_s: Real(*flow_pa_m3_per_s) }
+            }
         }
     }
     fn back(self) -> Result<RunClass, Unreadable> {
@@ -98,6 +102,9 @@ impl Shape<RunClass> for RunClassShape {
                 nominal_um: nominal_um.0,
                 verified_um: verified_um.back()?,
             },
+            Self::FlowChallenge { flow_pa_m3_per_s } => {
+                RunClass::FlowChallenge { flow_pa_m3_per_s: flow_pa_m3_per_s.0 }
+            }
         })
     }
 }

@@ -60,6 +60,8 @@ struct Columns<'a> {
     numbers: BTreeMap<&'static str, Vec<Option<f64>>>,
 }
 
+/// Flow of a flow challenge.
+const FLOW: &str = "flow_pa_m3_per_s";
 const WORDS: [&str; 7] =
     ["unit", "class", "ended", "abort_cause", "origin_file", "origin_sha256", "origin_seed"];
 const NUMBERS: [&str; 14] = [
@@ -87,6 +89,12 @@ impl<'a> Columns<'a> {
         }
         for name in NUMBERS {
             columns.numbers.insert(name, table.optional_numbers(name)?);
+        }
+        // Tables written before there were flow challenges do not have it; a
+        // Parquet file carries its unit beside the name.
+        let flow = table.columns.iter().find(|name| name.split(' ').next() == Some(FLOW));
+        if let Some(name) = flow {
+            columns.numbers.insert(FLOW, table.optional_numbers(name)?);
         }
         Ok(columns)
     }
@@ -118,7 +126,15 @@ impl<'a> Columns<'a> {
                 nominal_um: self.needed(table, "nominal_um", row)?,
                 verified_um: self.number("verified_um", row),
             }),
-            _ => Err(wrong(table, row, "class", "is none of blank, negative or positive control")),
+            "flow challenge" => {
+                Ok(RunClass::FlowChallenge { flow_pa_m3_per_s: self.needed(table, FLOW, row)? })
+            }
+            _ => Err(wrong(
+                table,
+                row,
+                "class",
+                "is none of blank, negative control, positive control or flow challenge",
+            )),
         }
     }
 

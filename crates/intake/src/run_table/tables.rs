@@ -48,6 +48,7 @@ fn runs_grid(runs: &[Run]) -> Grid {
             words("class", &|run| run.class.word().to_owned()),
             numbers("nominal_um", "µm", &|run| size(run, false)),
             numbers("verified_um", "µm", &|run| size(run, true)),
+            numbers("flow_pa_m3_per_s", "Pa·m³/s", &|run| run.class.flow_pa_m3_per_s()),
             numbers("day", "", &|run| Some(f64::from(run.day))),
             words("ended", &|run| match &run.ended {
                 Ended::Completed => "completed".to_owned(),

@@ -125,8 +125,20 @@ fn results(results: &study::Results) -> Value {
             "a90_95_um": detection.a90_95_um,
             "a90_95_method": detection.a90_95_method, "units": detection.n_units, "by_size": rows })
     });
+    let calibration = results.flow_calibration.as_ref().map(|found| {
+        let ends = |found: study::results::Interval| {
+            json!({ "value": found.value, "lower": found.lower, "upper": found.upper })
+        };
+        json!({ "n": found.n, "confidence": found.confidence, "method": found.method,
+            "intercept_pa": found.intercept_pa, "slope_pa_per_pa_m3_per_s": ends(found.slope),
+            "residual_sd_pa": found.residual_sd_pa, "lack_of_fit_p": found.lack_of_fit_p,
+            "critical_flow_pa_m3_per_s": found.critical_flow,
+            "detection_limit_pa_m3_per_s": found.detection_limit,
+            "flow_at_limit_pa_m3_per_s": found.flow_at_limit.map(ends),
+            "free_volume_m3": found.free_volume_m3.map(ends) })
+    });
     json!({ "method_version": results.method_version, "reject_limit": limit,
-        "detection": detection })
+        "detection": detection, "flow_calibration": calibration })
 }
 
 fn run(run: &Run) -> Value {
@@ -141,7 +153,8 @@ fn run(run: &Run) -> Value {
     };
     let features = run.features.as_ref();
     json!({ "number": run.number, "day": run.day, "unit": run.unit, "class": run.class.word(),
-        "label_um": nominal, "verified_um": verified, "ended": run.ended.words(),
+        "label_um": nominal, "verified_um": verified,
+        "flow_pa_m3_per_s": run.class.flow_pa_m3_per_s(), "ended": run.ended.words(),
         "reach_pa": features.and_then(|features| features.reach_pa),
         "rise_pa": features.map(|features| features.rise_pa),
         "slope_pa_per_s": features.and_then(|features| features.slope_pa_per_s),

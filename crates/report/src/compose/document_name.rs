@@ -21,13 +21,15 @@ pub enum DocumentName {
     Fixture,
     /// MALL memo.
     Mall,
+    /// Flow calibration record.
+    Flow,
     /// Register of positive controls and flow standards.
     Register,
 }
 
 impl DocumentName {
     /// Every document, in the order in which a reader needs them.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Study,
         Self::Claim,
         Self::Protocol,
@@ -36,6 +38,7 @@ impl DocumentName {
         Self::Method,
         Self::Fixture,
         Self::Mall,
+        Self::Flow,
         Self::Register,
     ];
 
@@ -51,6 +54,7 @@ impl DocumentName {
             Self::Method => "method",
             Self::Fixture => "fixture",
             Self::Mall => "mall",
+            Self::Flow => "flow",
             Self::Register => "register",
         }
     }
@@ -73,6 +77,7 @@ impl DocumentName {
             Self::Method => "what to set, and the reason for every parameter",
             Self::Fixture => "what the chamber must do, and the record of its free volume",
             Self::Mall => "which leak matters, by every route, and the gap to what the test sees",
+            Self::Flow => "what the reading says of a known flow; no certificate",
             Self::Register => "positive controls and flow standards, certificates, checks, use",
         }
     }
@@ -89,6 +94,7 @@ impl DocumentName {
             Self::Method => DocumentKind::Method,
             Self::Fixture => DocumentKind::Fixture,
             Self::Mall => DocumentKind::Mall,
+            Self::Flow => DocumentKind::Flow,
             Self::Register => DocumentKind::Register,
         }
     }

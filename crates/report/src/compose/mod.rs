@@ -11,6 +11,8 @@ mod data;
 mod detection_figure;
 mod document_name;
 mod fixture;
+mod flow_figure;
+mod flow_record;
 mod forecast;
 mod forecast_figures;
 mod limit_rationale;
@@ -101,6 +103,7 @@ pub fn compose_document(
         DocumentName::Method => method_record::sections(case)?,
         DocumentName::Fixture => fixture::sections(case, edition),
         DocumentName::Mall => mall_memo::sections(case),
+        DocumentName::Flow => flow_record::sections(case, edition)?,
         DocumentName::Register => control_register::sections(case, edition),
     };
     let suffix = match kind {
@@ -203,6 +206,15 @@ fn sources(case: &Case, name: DocumentName) -> Vec<Source> {
         texts.push(
             "Detection: logistic curve on the logarithm of size, with bounds; exact binomial \
              bounds by size after Clopper and Pearson, Biometrika 26 (1934) 404.",
+        );
+    }
+    if results.is_some_and(|results| results.flow_calibration.is_some())
+        && matches!(name, Study | DocumentName::Flow)
+    {
+        texts.push(
+            "Flow calibration: ISO 11843-2 for the critical value and the detection limit of a \
+             straight line; Fieller, J. R. Stat. Soc. B 16 (1954) 175 (from memory) for the flow \
+             behind a reading.",
         );
     }
     if name == Limit {

@@ -120,7 +120,10 @@ fn design(plan: &Plan) -> Section {
         }
     }
     classes.sort_by(|a, b| {
-        let order = |class: &RunClass| (class.word().len(), class.size_um().unwrap_or(0.0));
+        let order = |class: &RunClass| {
+            let size = class.size_um().or(class.flow_pa_m3_per_s());
+            (class.word().len(), size.unwrap_or(0.0))
+        };
         order(&a.0).partial_cmp(&order(&b.0)).unwrap_or(std::cmp::Ordering::Equal)
     });
     let mut columns = vec![Column::words("Class", 1.0), Column::number("Size (µm)")];
@@ -129,18 +132,20 @@ fn design(plan: &Plan) -> Section {
     let mut table = DataTable::new("design-table", "Units by class, size and day", columns)
         .with_footnote("Sizes: nominal flow-equivalent diameter. One run for each unit.");
     for (class, by_day) in classes {
-        let mut row = vec![
-            class.word().to_string(),
-            class.size_um().map_or(String::new(), |um| significant(um, 3)),
-        ];
+        let flow = class.flow_pa_m3_per_s();
+        let words = flow.map_or_else(
+            || class.word().to_string(),
+            |flow| format!("{} {} Pa·m³/s", class.word(), significant(flow, 2)),
+        );
+        let mut row = vec![words, class.size_um().map_or(String::new(), |um| significant(um, 3))];
         row.extend(by_day.iter().map(usize::to_string));
         row.push(by_day.iter().sum::<usize>().to_string());
         table.push(row);
     }
     let mut section = Section::new("design", "Design")
         .paragraph(format!(
-            "{} runs on {days} days. Blanks open each day: they show that the rig is fit and set no \
-             limit. All other units follow in random order within the day, under codes that say \
+            "{} runs on {days} days. Blanks open each day, then flow challenges beside a unit without \
+             a leak: they show that the rig is fit and set no limit. All other units follow in random order within the day, under codes that say \
              nothing of the unit. The key and the seed of order and codes stay with somebody who \
              does not run or read the tests, until the last run is done.",
             plan.runs.len()

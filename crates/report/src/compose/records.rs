@@ -27,6 +27,8 @@ pub struct RegisteredItem {
     pub id: String,
     /// Kind and description.
     pub description: String,
+    /// Whether it is a standard of flow.
+    pub is_flow_standard: bool,
     /// Certificate: number, value, uncertainty, validity; empty without one.
     pub certificate: String,
     /// Last check: kind, outcome, reading, date; empty without one.

@@ -3,7 +3,7 @@
 use study::Case;
 use study::results::{Detection, RejectLimit, Results};
 
-use super::detection_figure;
+use super::{detection_figure, flow_record};
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
 use crate::figure::FigureError;
 use crate::number::{quantity, shortest_percent, significant};
@@ -12,6 +12,11 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     let Some(results) = &case.results else { return Ok(None) };
     let mut section = Section::new("results", "Results");
     section = limit(section, results);
+    if let Some(found) = &results.flow_calibration {
+        section = section
+            .with(Block::Subheading("Flow calibration".to_string()))
+            .with(Block::KeyValues(flow_record::figures(found)));
+    }
     section = section.with(Block::Subheading("Detection".to_string()));
     let Some(detection) = &results.detection else {
         return Ok(Some(section.paragraph("No detection can be said; see the notes.")));

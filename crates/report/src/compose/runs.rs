@@ -34,8 +34,11 @@ fn counts(case: &Case) -> Vec<KeyValue> {
             KeyValue::new(
                 "By class",
                 format!(
-                    "{} blanks, {} negative controls, {} positive controls",
-                    accounting.blanks, accounting.negative_controls, accounting.positive_controls
+                    "{} blanks, {} flow challenges, {} negative controls, {} positive controls",
+                    accounting.blanks,
+                    accounting.flow_challenges,
+                    accounting.negative_controls,
+                    accounting.positive_controls
                 ),
             ),
             KeyValue::new(

@@ -29,8 +29,11 @@ pub(super) fn figure(case: &Case) -> Option<Figure> {
         "A chart of the rise of every run against its number, with the reject limit as a line.",
     );
     figure.height_pt = 230.0;
-    let kinds: [Kind; 3] = [
+    let kinds: [Kind; 4] = [
         ("blank", Marker::Plus, Ink::Grey, |class| matches!(class, RunClass::Blank)),
+        ("flow challenge", Marker::Diamond, Ink::Plum, |class| {
+            matches!(class, RunClass::FlowChallenge { .. })
+        }),
         ("negative control", Marker::Disc, Ink::Teal, |class| {
             matches!(class, RunClass::NegativeControl)
         }),

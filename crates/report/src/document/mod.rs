@@ -38,6 +38,8 @@ pub enum DocumentKind {
     Fixture,
     /// Which leak matters.
     Mall,
+    /// What the reading says of a known flow.
+    Flow,
     /// Positive controls and flow standards.
     Register,
 }
@@ -56,6 +58,7 @@ impl DocumentKind {
             Self::Method => "Method sheet and development record",
             Self::Fixture => "Fixture requirement and free-volume record",
             Self::Mall => "MALL memo",
+            Self::Flow => "Flow calibration record",
             Self::Register => "Register of positive controls",
         }
     }

@@ -116,6 +116,30 @@ pub struct DetectionPoint {
     pub probability: f64,
 }
 
+impl Forecast {
+    /// Constant flow that stands for the smallest detectable leak in this
+    /// cycle, Pa·m³/s at 20 °C, read between the sizes on logarithmic axes.
+    #[must_use]
+    pub fn challenge_at_smallest(&self) -> Option<f64> {
+        let um = self.window.smallest?.um;
+        let mut known = self
+            .detection
+            .iter()
+            .filter_map(|point| Some((point.flow_equivalent_um, point.challenge_pa_m3_per_s?)))
+            .filter(|(_, flow)| *flow > 0.0);
+        let mut below = known.next()?;
+        for above in known {
+            if above.0 >= um {
+                let ln = digits::scalar::ln;
+                let share = (ln(um / below.0) / ln(above.0 / below.0)).clamp(0.0, 1.0);
+                return Some(below.1 * digits::scalar::pow(above.1 / below.1, share));
+            }
+            below = above;
+        }
+        Some(below.1)
+    }
+}
+
 /// An edge of the window with the interval from the uncertain inputs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Edge {

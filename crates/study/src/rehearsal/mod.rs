@@ -305,7 +305,7 @@ impl Change {
         let (mut negative, mut positive) = (0.0_f64, 0.0_f64);
         for run in &plan.runs {
             let (owed, factor) = match run.class {
-                RunClass::Blank => continue,
+                RunClass::Blank | RunClass::FlowChallenge { .. } => continue,
                 RunClass::NegativeControl => (&mut negative, self.negative),
                 RunClass::PositiveControl { .. } => (&mut positive, self.positive),
             };
@@ -345,7 +345,7 @@ fn play(
         let level = DAY_SHARE * day_levels[day as usize] + within * stream.normal();
         let offset_pa = background_pa * level + noise_pa * stream.normal();
         match class {
-            RunClass::Blank => {}
+            RunClass::Blank | RunClass::FlowChallenge { .. } => {}
             RunClass::NegativeControl => negative.push(last.tight_rise_pa + offset_pa),
             RunClass::PositiveControl { nominal_um, .. } => {
                 let true_um = nominal_um * digits::scalar::exp(BORE_LOG_SD * stream.normal());

@@ -1,12 +1,15 @@
 //! Results: what the runs prove.
 
 mod detection;
+mod flow_calibration;
 mod limit;
 
 use crate::case_input::CaseInput;
 use crate::method::Method;
 use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};
+
+pub use flow_calibration::{FlowCalibration, FlowLevel, Interval};
 
 /// What the runs prove, with everything that was counted.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +22,8 @@ pub struct Results {
     pub reject_limit: Option<RejectLimit>,
     /// Detection from positive controls; absent where there are none.
     pub detection: Option<Detection>,
+    /// Flow calibration from flow challenges; absent where there are none.
+    pub flow_calibration: Option<FlowCalibration>,
     /// What the reader should know.
     pub notes: Vec<Note>,
 }
@@ -34,6 +39,8 @@ pub struct Accounting {
     pub negative_controls: usize,
     /// Positive controls.
     pub positive_controls: usize,
+    /// Flow challenges.
+    pub flow_challenges: usize,
     /// Runs ended by a reach limit.
     pub ended_by_limit: usize,
     /// Runs aborted for another cause.
@@ -141,6 +148,8 @@ pub fn evaluate(input: &CaseInput, method: &Method, runs: &[Run]) -> Results {
     });
     let detection = in_force
         .and_then(|limit| detection::from_positive_controls(input, runs, limit, &mut notes));
+    let flow_calibration =
+        flow_calibration::from_flow_challenges(input, runs, in_force, &mut notes);
     if accounting.aborted > 0 {
         notes.push(Note::caution(
             "aborted-runs",
@@ -148,7 +157,14 @@ pub fn evaluate(input: &CaseInput, method: &Method, runs: &[Run]) -> Results {
             "read the cause of each in the list of runs",
         ));
     }
-    Results { method_version: method.version, accounting, reject_limit, detection, notes }
+    Results {
+        method_version: method.version,
+        accounting,
+        reject_limit,
+        detection,
+        flow_calibration,
+        notes,
+    }
 }
 
 fn account(runs: &[Run]) -> Accounting {
@@ -158,6 +174,7 @@ fn account(runs: &[Run]) -> Accounting {
             RunClass::Blank => accounting.blanks += 1,
             RunClass::NegativeControl => accounting.negative_controls += 1,
             RunClass::PositiveControl { .. } => accounting.positive_controls += 1,
+            RunClass::FlowChallenge { .. } => accounting.flow_challenges += 1,
         }
         match run.ended {
             Ended::Completed => {}

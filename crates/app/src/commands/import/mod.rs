@@ -40,6 +40,7 @@ use crate::table_text::{digits_or_dash, table};
   isobar import examples/trace.csv
   isobar import examples/unit_results.csv
   isobar import LOG.d --reading PLAN.toml --benchbook B.benchbook --case ID --class negative
+  isobar import LOG.d --class flow --flow 2e-5Pa.m3/s
   isobar import \"LOG.d/*.csv\" --pressure CH2=mbar --temperature T1=C
 
 Files of a folder are read with everything below it. One file that is refused refuses all, and
@@ -59,12 +60,15 @@ pub struct Import {
     /// Case to which the runs belong.
     #[arg(long, requires = "benchbook")]
     case: Option<String>,
-    /// What the units are, where neither file nor plan says: blank, negative or positive.
+    /// What the units are, where neither file nor plan says: blank, negative, positive or flow.
     #[arg(long)]
     class: Option<String>,
     /// Size of positive controls, flow-equivalent, such as 5um.
     #[arg(long)]
     size: Option<String>,
+    /// Flow of flow challenges, such as 2e-5Pa.m3/s.
+    #[arg(long)]
+    flow: Option<String>,
     /// Store what was read although other files were refused.
     #[arg(long)]
     skip_refused: bool,
@@ -86,8 +90,11 @@ struct Imported {
 
 /// Runs the command.
 pub fn run(command: &Import, json: bool) -> Result<Answer, Fault> {
-    let given =
-        command.class.as_deref().map(|word| class_of(word, command.size.as_deref())).transpose()?;
+    let given = command
+        .class
+        .as_deref()
+        .map(|word| class_of(word, command.size.as_deref(), command.flow.as_deref()))
+        .transpose()?;
     let named = paths::named(&command.paths)?;
     let mut reading = command.reading.clone();
     let runtime = serve::runtime()?;
@@ -485,6 +492,7 @@ fn run_json(candidate: &Candidate) -> Value {
         "unit": run.unit,
         "class": candidate.class.map(RunClass::word),
         "size_um": optional(candidate.class.and_then(RunClass::size_um)),
+        "flow_pa_m3_per_s": optional(candidate.class.and_then(RunClass::flow_pa_m3_per_s)),
         "day": run.day,
         "ended": run.ended.words(),
         "censored": matches!(run.ended, Ended::ReachLimit { .. }),

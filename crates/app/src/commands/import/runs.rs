@@ -219,9 +219,31 @@ pub fn of_trace(
     }
 }
 
-/// The class of an option: `blank`, `negative` or `positive`, with a size for
-/// the last.
-pub fn class_of(word: &str, size: Option<&str>) -> Result<RunClass, Fault> {
+/// The class of an option: `blank`, `negative`, `positive` with a size, or
+/// `flow` with a flow.
+pub fn class_of(word: &str, size: Option<&str>, flow: Option<&str>) -> Result<RunClass, Fault> {
+    match (word, flow) {
+        ("flow", Some(flow)) if size.is_none() => {
+            let flow = intake::written_quantity::read_flow(flow)?.molar_flow(None)?;
+            let at = study::quantities::Temperature::from_celsius(20.0);
+            return Ok(RunClass::FlowChallenge {
+                flow_pa_m3_per_s: flow.throughput_at(at).pa_m3_per_s(),
+            });
+        }
+        ("flow", None) => {
+            return Err(Fault::users(
+                "a flow challenge has a flow",
+                "give it with --flow, such as --flow 2e-5Pa.m3/s; 0Pa.m3/s with the standard shut",
+            ));
+        }
+        (_, Some(_)) => {
+            return Err(Fault::users(
+                "only a flow challenge has a flow",
+                "leave out --flow, or say --class flow",
+            ));
+        }
+        _ => {}
+    }
     match (word, size) {
         ("blank", None) => Ok(RunClass::Blank),
         ("negative", None) => Ok(RunClass::NegativeControl),
@@ -239,7 +261,7 @@ pub fn class_of(word: &str, size: Option<&str>) -> Result<RunClass, Fault> {
         )),
         _ => Err(Fault::users(
             format!("`{word}` is no class of unit"),
-            "write blank, negative or positive",
+            "write blank, negative, positive or flow",
         )),
     }
 }

@@ -1,6 +1,7 @@
 //! Pages: one file each. Every page has a twin in JSON.
 
 pub mod benchbook;
+mod flow_view;
 pub mod forecast;
 pub mod history;
 pub mod method;

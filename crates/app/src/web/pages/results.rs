@@ -6,6 +6,7 @@ use study::claim::Claim;
 use study::results::{Detection, RejectLimit};
 use study::{Case, Results, Step};
 
+use super::flow_view;
 use crate::answer::{notes_json, number, optional};
 use crate::web::figures::{self, placed};
 use crate::web::frame::{self, CasePage};
@@ -54,12 +55,14 @@ fn content(case: &Case, results: &Results) -> Markup {
                                is missing." } }
             }
         }
+        (flow_view::section(results))
         section {
             h2 { "Every run accounted for" }
             (sheet("Runs behind these results", &[
                 Line::words("Method version", &results.method_version.to_string()),
                 Line::count("Runs", accounting.runs),
                 Line::count("Blanks (never set the limit)", accounting.blanks),
+                Line::count("Flow challenges (calibrate the reading)", accounting.flow_challenges),
                 Line::count("Negative controls", accounting.negative_controls),
                 Line::count("Positive controls", accounting.positive_controls),
                 Line::count("Ended by a reach limit (censored)", accounting.ended_by_limit),
@@ -188,10 +191,12 @@ pub fn twin(case: &Case) -> Value {
             "all": accounting.runs, "blanks": accounting.blanks,
             "negative_controls": accounting.negative_controls,
             "positive_controls": accounting.positive_controls,
+            "flow_challenges": accounting.flow_challenges,
             "ended_by_limit": accounting.ended_by_limit, "aborted": accounting.aborted,
         },
         "reject_limit": results.reject_limit.as_ref().map(limit_twin),
         "detection": results.detection.as_ref().map(detection_twin),
+        "flow_calibration": results.flow_calibration.as_ref().map(flow_view::twin),
         "claim": claim,
         "notes": notes_json(&results.notes),
         "ladder": ladder_view::twin(&case.ladder()),

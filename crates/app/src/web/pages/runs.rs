@@ -140,7 +140,10 @@ fn list(rows: &[&Run], loaded: &[Run]) -> Markup {
 }
 
 fn size(class: RunClass) -> String {
-    class.size_um().map(three).unwrap_or_default()
+    match class.flow_pa_m3_per_s() {
+        Some(flow) => format!("{} Pa·m³/s", three(flow)),
+        None => class.size_um().map(three).unwrap_or_default(),
+    }
 }
 
 /// Which runs are listed.
@@ -168,7 +171,7 @@ impl Filter {
                 label for="class" { "Class" }
                 select #class name="class" {
                     option value="" { "every class" }
-                    @for class in ["blank", "negative control", "positive control"] {
+                    @for class in ["blank", "flow challenge", "negative control", "positive control"] {
                         option value=(class) selected[self.class == class] { (class) }
                     }
                 }
@@ -217,6 +220,7 @@ fn run_twin(run: &Run) -> Value {
         "class": run.class.word(),
         "nominal_flow_equivalent_um": optional(nominal),
         "verified_flow_equivalent_um": optional(verified),
+        "flow_pa_m3_per_s": optional(run.class.flow_pa_m3_per_s()),
         "day": run.day,
         "ended": run.ended.words(),
         "features": run.features.as_ref().map(|f| json!({

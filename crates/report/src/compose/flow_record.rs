@@ -1,0 +1,271 @@
+//! Flow calibration record: what the reading says of a known flow. It is never
+//! called a certificate: the flows are as good as those of their standards.
+
+use study::Case;
+use study::results::{FlowCalibration, Interval};
+
+use super::note;
+use super::records::RegisteredItem;
+use super::signing::lines;
+use super::{Edition, flow_figure};
+use crate::document::{
+    Block, Column, DataTable, FigureBlock, KeyValue, Section, Verdict, VerdictKind, Words,
+};
+use crate::figure::FigureError;
+use crate::number::{interval, quantity, shortest_percent, significant};
+
+/// Unit of a flow in this record.
+const FLOW: &str = "Pa·m³/s";
+
+/// Codes of notes that belong to the calibration.
+const NOTES: [&str; 7] = [
+    "flow-challenge-without-rise",
+    "no-flow-calibration",
+    "flow-line-bent",
+    "limit-beyond-flows",
+    "free-volume-differs",
+    "confirm-near-limit",
+    "below-lowest-standard",
+];
+
+pub(super) fn sections(case: &Case, edition: &Edition) -> Result<Vec<Section>, FigureError> {
+    let found = case.results.as_ref().and_then(|results| results.flow_calibration.as_ref());
+    let mut sections = vec![opening(case, found)?];
+    if let Some(found) = found {
+        sections.push(line(found));
+        sections.push(volume(case, found));
+    }
+    if case.runs.iter().any(|run| run.class.flow_pa_m3_per_s().is_some()) {
+        sections.push(challenges(case));
+    }
+    sections.push(standards(edition));
+    let notes: Vec<_> = case
+        .results
+        .iter()
+        .flat_map(|results| &results.notes)
+        .filter(|one| NOTES.contains(&one.code.as_str()))
+        .map(note)
+        .collect();
+    if !notes.is_empty() {
+        sections.push(Section::new("notes", "Notes").with(Block::Notes(notes)));
+    }
+    sections.push(Section::new("signatures", "Signatures").with(lines([
+        ("Analyst", "ran the challenges with the standards named"),
+        ("Metrology", "confirms standards, conditions of use and uncertainties"),
+        ("Reviewer", "checked runs, line and numbers"),
+    ])));
+    Ok(sections)
+}
+
+fn opening(case: &Case, found: Option<&FlowCalibration>) -> Result<Section, FigureError> {
+    let section = Section::new("answer", "");
+    let question = "Which flow does a reading stand for, and which can it tell from none?";
+    let Some(found) = found else {
+        return Ok(section.with(Block::Verdict(Verdict {
+            kind: VerdictKind::Open,
+            word: "open".to_string(),
+            question: question.to_string(),
+            answer: "No flow calibration is in this case.".to_string(),
+            details: vec![
+                "Run the flow challenges of the plan, with the standard shut among them, and \
+                 evaluate them."
+                    .into(),
+            ],
+        })));
+    };
+    let limit = match (found.detection_limit, found.flow_at_limit) {
+        (Some(limit), _) => format!(
+            "A flow of {} into the chamber is told from none in 19 of 20 readings.",
+            quantity(limit, 3, FLOW)
+        ),
+        (None, _) => "No detection limit can be said.".to_string(),
+    };
+    let section = section.with(Block::Verdict(Verdict {
+        kind: VerdictKind::Expected,
+        word: "calibrated".to_string(),
+        question: question.to_string(),
+        answer: limit,
+        details: vec![
+            "A constant flow into the chamber is not a leak: a leak feeds on the headspace, and \
+             may be plugged or wetted."
+                .into(),
+            "This record is no certificate. It carries the flows of the standards on; traceability \
+             and uncertainty are those of their certificates."
+                .into(),
+        ],
+    }));
+    Ok(match flow_figure::figure(case, found) {
+        Some(figure) => section.with(Block::Figure(FigureBlock::of(&figure)?)),
+        None => section,
+    })
+}
+
+/// A value with its interval, in words.
+fn with_interval(found: Interval, factor: f64, unit: &str) -> String {
+    format!(
+        "{} ({})",
+        quantity(factor * found.value, 3, unit),
+        interval(factor * found.lower, factor * found.upper, 3, unit)
+    )
+}
+
+/// The figures of the line, for this record and for the study report.
+pub(super) fn figures(found: &FlowCalibration) -> Vec<KeyValue> {
+    let or_none = |flow: Option<f64>| {
+        flow.map_or_else(|| "cannot be said".to_string(), |flow| quantity(flow, 3, FLOW))
+    };
+    vec![
+        KeyValue::new("Method", found.method.clone()),
+        KeyValue::new("Challenges that count", found.n.to_string()),
+        KeyValue::new("Rise per flow", with_interval(found.slope, 1.0, "s/m³")),
+        KeyValue::new("Rise without a flow", quantity(found.intercept_pa, 3, "Pa")),
+        KeyValue::new("Scatter about the line", quantity(found.residual_sd_pa, 3, "Pa")),
+        KeyValue::new(
+            "Lack of fit",
+            found.lack_of_fit_p.map_or_else(
+                || "not checked: it needs repeats at three flows".to_string(),
+                |p| format!("p = {}", significant(p, 2)),
+            ),
+        ),
+        KeyValue::new("Called a flow from", or_none(found.critical_flow)),
+        KeyValue::new("So called in 19 of 20 readings from", or_none(found.detection_limit)),
+        KeyValue::new(
+            "Flow behind the reject limit",
+            found.flow_at_limit.map_or_else(
+                || "no reject limit".to_string(),
+                |flow| with_interval(flow, 1.0, FLOW),
+            ),
+        ),
+    ]
+}
+
+fn line(found: &FlowCalibration) -> Section {
+    let mut table = DataTable::new(
+        "flow-levels",
+        "Challenges by flow",
+        vec![
+            Column::number("Flow (Pa·m³/s)"),
+            Column::number("Challenges"),
+            Column::number("Mean rise (Pa)"),
+            Column::number("s (Pa)"),
+            Column::number("Off the line (Pa)"),
+        ],
+    )
+    .with_footnote("Flows are at 20 °C. Zero is the standard in place and shut.");
+    for level in &found.levels {
+        let line = found.intercept_pa + found.slope.value * level.flow_pa_m3_per_s;
+        table.push([
+            significant(level.flow_pa_m3_per_s, 3),
+            level.n.to_string(),
+            significant(level.mean_pa, 4),
+            level.standard_deviation_pa.map_or(String::new(), |sd| significant(sd, 3)),
+            significant(level.mean_pa - line, 2),
+        ]);
+    }
+    Section::new("line", "The line")
+        .with(Block::KeyValues(figures(found)))
+        .with(Block::Table(table))
+        .paragraph(format!(
+            "Intervals hold {} confidence. They hold the scatter of these challenges; the \
+             uncertainty of the standards comes on top.",
+            shortest_percent(found.confidence)
+        ))
+}
+
+fn volume(case: &Case, found: &FlowCalibration) -> Section {
+    let stated = &case.input.rig.free_volume;
+    Section::new("volume", "Free volume that the flows see")
+        .with(Block::KeyValues(vec![
+            KeyValue::new(
+                "From the rate of the pressure per flow",
+                found.free_volume_m3.map_or_else(
+                    || "cannot be said".to_string(),
+                    |volume| with_interval(volume, 1e6, "mL"),
+                ),
+            ),
+            KeyValue::new(
+                "Stated for the rig",
+                match stated.standard_uncertainty_si {
+                    Some(uncertainty) => format!(
+                        "{} ± {} (1 s)",
+                        quantity(stated.value.m3() * 1e6, 4, "mL"),
+                        quantity(uncertainty * 1e6, 2, "mL")
+                    ),
+                    None => format!(
+                        "{}, without uncertainty",
+                        quantity(stated.value.m3() * 1e6, 4, "mL")
+                    ),
+                },
+            ),
+        ]))
+        .paragraph(
+            "V = (T / 293.15 K) / b, where b is the slope of the pressure's rate on the flow.",
+        )
+}
+
+fn challenges(case: &Case) -> Section {
+    let mut table = DataTable::new(
+        "flow-challenges",
+        "Every flow challenge in the order in which it was done",
+        vec![
+            Column::number("Run"),
+            Column::number("Day"),
+            Column::short("Mark"),
+            Column::number("Flow (Pa·m³/s)"),
+            Column::number("Rise (Pa)"),
+            Column::number("Rate (Pa/s)"),
+            Column::words("Ended", 1.0),
+        ],
+    );
+    for run in &case.runs {
+        let Some(flow) = run.class.flow_pa_m3_per_s() else { continue };
+        let features = run.features.as_ref();
+        table.push([
+            run.number.to_string(),
+            run.day.to_string(),
+            run.unit.clone(),
+            significant(flow, 3),
+            features.map_or(String::new(), |features| significant(features.rise_pa, 4)),
+            features
+                .and_then(|features| features.slope_pa_per_s)
+                .map_or(String::new(), |rate| significant(rate, 4)),
+            run.ended.words(),
+        ]);
+    }
+    Section::new("challenges", "The challenges").with(Block::Table(table))
+}
+
+fn standards(edition: &Edition) -> Section {
+    let section = Section::new("standards", "Flow standards");
+    let standards: Vec<&RegisteredItem> =
+        edition.records.register.iter().filter(|item| item.is_flow_standard).collect();
+    if standards.is_empty() {
+        return section.paragraph(Words::default().strong("Missing: ").plain(
+            "the benchbook registers no flow standard, so nothing shows where these flows come \
+             from (“isobar register add”).",
+        ));
+    }
+    let mut table = DataTable::new(
+        "flow-standards",
+        "Flow standards of the register",
+        vec![
+            Column::words("Item", 0.8),
+            Column::words("What it is", 1.2),
+            Column::words("Certificate", 1.6),
+            Column::words("Last check", 1.2),
+            Column::words("May be used", 1.0),
+        ],
+    );
+    let or_missing =
+        |text: &str| if text.is_empty() { "missing".to_string() } else { text.to_string() };
+    for item in standards {
+        table.push([
+            item.id.clone(),
+            item.description.clone(),
+            or_missing(&item.certificate),
+            or_missing(&item.last_check),
+            item.hindrance.clone().map_or_else(|| "yes".to_string(), |why| format!("no: {why}")),
+        ]);
+    }
+    section.with(Block::Table(table))
+}
