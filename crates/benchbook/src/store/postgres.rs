@@ -61,7 +61,10 @@ fn options(address: &str, place: &Path) -> Result<PgConnectOptions, BenchbookErr
     let is_here = options.get_socket().is_some()
         || host.starts_with('/')
         || host == "localhost"
-        || host.parse::<std::net::IpAddr>().is_ok_and(|address| address.is_loopback());
+        || host
+            .trim_matches(['[', ']'])
+            .parse::<std::net::IpAddr>()
+            .is_ok_and(|address| address.is_loopback());
     let options = match (is_here, options.get_ssl_mode()) {
         (true, _) | (false, PgSslMode::VerifyFull) => options,
         // Nothing was said, or the default in so many words.
