@@ -65,8 +65,12 @@ fn page(
         section aria-labelledby="changes" {
             h2 #changes { "Changes that nobody has reviewed" }
             p {
-                (counted(changes.len(), "change")) ". Those that replaced something earlier are \
-                 marked: look at them first. "
+                @if changes.is_empty() {
+                    "None: every change of this case stands in a recorded review. "
+                } @else {
+                    (counted(changes.len(), "change")) ". Those that replaced something earlier \
+                     are marked: look at them first. "
+                }
                 a href=(address::of_case(id, "sign")) { "To signing" } ", "
                 a href={ "/history?case=" (address::encoded(id)) } { "the whole audit trail of the case" } "."
             }
