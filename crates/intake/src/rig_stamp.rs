@@ -1,6 +1,8 @@
 //! Serial number and cycle counter of a rig, where a file carries them in the
 //! lines before its data.
 
+use study::quantities::units::{UnitKind, unit_named};
+
 /// What the lines before the data say of rig and cycle.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct RigStamp {
@@ -66,16 +68,39 @@ pub fn rig_stamp(text: &str) -> RigStamp {
             stamp.rig.get_or_insert_with(|| value.to_owned());
         } else if COUNTER_KEYS.contains(&key) {
             stamp.counter = stamp.counter.or_else(|| value.parse().ok());
-        } else if UNIT_KEYS.contains(&key) {
+        } else if UNIT_KEYS.contains(&key) && !is_unit_of_measure(value) {
             stamp.unit.get_or_insert_with(|| value.to_owned());
         }
     }
     stamp
 }
 
+/// True for `Pa` and its like: `unit: Pa` speaks of the readings, and not of
+/// what was tested.
+fn is_unit_of_measure(value: &str) -> bool {
+    unit_named(value).is_some_and(|unit| {
+        matches!(
+            unit.kind,
+            UnitKind::Pressure
+                | UnitKind::PressureRate
+                | UnitKind::Throughput
+                | UnitKind::StandardFlow
+        )
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_unit_of_measure_is_no_mark_of_a_unit() {
+        for text in ["# unit: Pa\n", "unit = mbar\n", "unit: Pa/s\n"] {
+            assert_eq!(rig_stamp(text).unit, None, "{text}");
+        }
+        assert_eq!(rig_stamp("# unit: A17\n").unit.as_deref(), Some("A17"));
+        assert_eq!(rig_stamp("# unit: Pa\n# unit id: N1\n").unit.as_deref(), Some("N1"));
+    }
 
     #[test]
     fn a_table_header_is_no_stamp() {
