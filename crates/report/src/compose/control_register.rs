@@ -4,6 +4,7 @@ use study::Case;
 use study::unit_class::RunClass;
 
 use super::Edition;
+use super::records::RegisteredItem;
 use super::signing::lines;
 use crate::document::{Block, Column, DataTable, KeyValue, Section, Words};
 
@@ -29,9 +30,33 @@ fn register(edition: &Edition) -> Section {
         ));
     }
     let usable = items.iter().filter(|item| item.hindrance.is_none()).count();
-    let mut table = DataTable::new(
+    let table = table(
         "control-register",
         "Every item with certificate, last check and whether it may be used",
+        items,
+    );
+    section
+        .with(Block::KeyValues(vec![
+            KeyValue::new("Items", items.len().to_string()),
+            KeyValue::new("That may be used now", usable.to_string()),
+        ]))
+        .with(Block::Table(table))
+        .paragraph(
+            "A nominal diameter is no flow. A control counts with the flow that was verified on \
+             arrival, and only until the next check is due.",
+        )
+}
+
+/// Items of the register with certificate, last check and whether they may be
+/// used.
+pub(super) fn table<'a>(
+    id: &str,
+    title: &str,
+    items: impl IntoIterator<Item = &'a RegisteredItem>,
+) -> DataTable {
+    let mut table = DataTable::new(
+        id,
+        title,
         vec![
             Column::words("Item", 0.8),
             Column::words("What it is", 1.2),
@@ -51,16 +76,7 @@ fn register(edition: &Edition) -> Section {
             item.hindrance.clone().map_or_else(|| "yes".to_string(), |why| format!("no: {why}")),
         ]);
     }
-    section
-        .with(Block::KeyValues(vec![
-            KeyValue::new("Items", items.len().to_string()),
-            KeyValue::new("That may be used now", usable.to_string()),
-        ]))
-        .with(Block::Table(table))
-        .paragraph(
-            "A nominal diameter is no flow. A control counts with the flow that was verified on \
-             arrival, and only until the next check is due.",
-        )
+    table
 }
 
 /// Sizes that the runs of this case used.

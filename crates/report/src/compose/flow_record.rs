@@ -7,7 +7,7 @@ use study::results::{FlowCalibration, Interval};
 use super::note;
 use super::records::RegisteredItem;
 use super::signing::lines;
-use super::{Edition, flow_figure};
+use super::{Edition, control_register, flow_figure};
 use crate::document::{
     Block, Column, DataTable, FigureBlock, KeyValue, Section, Verdict, VerdictKind, Words,
 };
@@ -245,27 +245,7 @@ fn standards(edition: &Edition) -> Section {
              from (“isobar register add”).",
         ));
     }
-    let mut table = DataTable::new(
-        "flow-standards",
-        "Flow standards of the register",
-        vec![
-            Column::words("Item", 0.8),
-            Column::words("What it is", 1.2),
-            Column::words("Certificate", 1.6),
-            Column::words("Last check", 1.2),
-            Column::words("May be used", 1.0),
-        ],
-    );
-    let or_missing =
-        |text: &str| if text.is_empty() { "missing".to_string() } else { text.to_string() };
-    for item in standards {
-        table.push([
-            item.id.clone(),
-            item.description.clone(),
-            or_missing(&item.certificate),
-            or_missing(&item.last_check),
-            item.hindrance.clone().map_or_else(|| "yes".to_string(), |why| format!("no: {why}")),
-        ]);
-    }
+    let table =
+        control_register::table("flow-standards", "Flow standards of the register", standards);
     section.with(Block::Table(table))
 }
