@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use super::form::Form;
 use super::reply::Reply;
+use super::sheet::headings_row;
 use super::wording::shown;
 use super::workbench::Workbench;
 use super::{form_view, frame};
@@ -47,7 +48,7 @@ pub fn reply(workbench: &Workbench, what: &str, both: &[Both], again: Markup) ->
             }
         }
         (form_view::wide_table("Both texts", html! {
-            thead { tr { th scope="col" { "What" } th scope="col" { "Stands now" } th scope="col" { "You sent" } } }
+            (headings_row(&["What", "Stands now", "You sent"]))
             tbody {
                 @for one in both {
                     tr.differs[one.now != one.yours] {

@@ -10,18 +10,11 @@ use super::pages;
 use super::reply::{Answer, Reply};
 use super::workbench::Workbench;
 
-/// Bytes that may be sent to a place.
-const fn most_bytes(_place: &Place) -> usize {
-    FORM_BYTES
-}
-
 /// Answers what was sent to a place.
 pub async fn answer(workbench: &Workbench, address: &Address, request: Request) -> Answer {
-    let form = Form::read(request, most_bytes(&address.place)).await?;
-    if !form.carries(&workbench.visitor.form_token) {
-        return Err(not_of_this_session(workbench, &form));
-    }
-    if workbench.must_sign_in() && address.place != Place::SignIn {
+    let form = Form::read(request, FORM_BYTES).await?;
+    let is_locked_out = workbench.must_sign_in() && address.place != Place::SignIn;
+    if is_locked_out || !form.carries(&workbench.visitor.form_token) {
         return Err(not_of_this_session(workbench, &form));
     }
     if let Place::Case { id, .. } = &address.place {

@@ -147,25 +147,29 @@ impl<'a> Field<'a> {
 
 /// A form that is sent to this address, with the token of the session.
 pub fn form(workbench: &Workbench, action: &str, button: &str, fields: Markup) -> Markup {
-    html! {
-        form.entry method="post" action=(action) {
-            (token(workbench))
-            (fields)
-            p.send { button type="submit" { (button) } }
-        }
-    }
+    entry(workbench, action, None, button, fields)
 }
 
-/// A form that also carries files. The token comes first, so that it can be
-/// looked at before a file is read.
+/// A form that also carries files.
 pub fn form_with_files(
     workbench: &Workbench,
     action: &str,
     button: &str,
     fields: Markup,
 ) -> Markup {
+    entry(workbench, action, Some("multipart/form-data"), button, fields)
+}
+
+/// The token comes first, so that it can be looked at before a file is read.
+fn entry(
+    workbench: &Workbench,
+    action: &str,
+    kind: Option<&str>,
+    button: &str,
+    fields: Markup,
+) -> Markup {
     html! {
-        form.entry method="post" action=(action) enctype="multipart/form-data" {
+        form.entry method="post" action=(action) enctype=[kind] {
             (token(workbench))
             (fields)
             p.send { button type="submit" { (button) } }

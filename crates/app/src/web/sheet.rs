@@ -115,6 +115,17 @@ pub fn sheet(caption: &str, lines: &[Line]) -> Markup {
     }
 }
 
+/// The head of a table; a heading that begins with `#` stands over numbers.
+pub fn headings_row(headings: &[&str]) -> Markup {
+    html! {
+        thead { tr {
+            @for heading in headings {
+                th.num[heading.starts_with('#')] scope="col" { (heading.trim_start_matches('#')) }
+            }
+        } }
+    }
+}
+
 /// A table with headings; a heading that begins with `#` stands over numbers.
 pub fn table(caption: &str, headings: &[&str], rows: &[Vec<String>]) -> Markup {
     let is_number = |index: usize| headings.get(index).is_some_and(|name| name.starts_with('#'));
@@ -122,15 +133,7 @@ pub fn table(caption: &str, headings: &[&str], rows: &[Vec<String>]) -> Markup {
         div.scroll tabindex="0" role="region" aria-label=(caption) {
             table.list {
                 caption { (caption) }
-                thead {
-                    tr {
-                        @for heading in headings {
-                            th.num[heading.starts_with('#')] scope="col" {
-                                (heading.trim_start_matches('#'))
-                            }
-                        }
-                    }
-                }
+                (headings_row(headings))
                 tbody {
                     @for row in rows {
                         tr {

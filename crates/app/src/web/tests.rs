@@ -49,24 +49,37 @@ async fn book(folder: &std::path::Path) -> Benchbook {
     book
 }
 
+/// Serves a benchbook made in a folder of its own, on threads of its own; the
+/// port, and the folder that lives as long as it is held.
+pub(super) fn serve_for_tests<Making>(
+    shown_name: &'static str,
+    book: impl FnOnce(std::path::PathBuf) -> Making + Send + 'static,
+) -> (u16, tempfile::TempDir)
+where
+    Making: Future<Output = Benchbook>,
+{
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().to_owned();
+    let (tell, told) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        tokio::runtime::Runtime::new().unwrap().block_on(async {
+            let book = book(path).await;
+            let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+            let port = listener.local_addr().unwrap().port();
+            tell.send(port).unwrap();
+            let front = super::Front::Loopback(port);
+            super::serve(book, listener, shown_name.to_owned(), front).await.unwrap();
+        });
+    });
+    (told.recv().unwrap(), folder)
+}
+
 /// The workbench runs on its own threads, so that every test reaches it.
 fn served() -> &'static Served {
     static SERVED: OnceLock<Served> = OnceLock::new();
     SERVED.get_or_init(|| {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().to_owned();
-        let (tell, told) = std::sync::mpsc::channel();
-        std::thread::spawn(move || {
-            tokio::runtime::Runtime::new().unwrap().block_on(async {
-                let book = book(&path).await;
-                let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-                let port = listener.local_addr().unwrap().port();
-                tell.send(port).unwrap();
-                let front = super::Front::Loopback(port);
-                super::serve(book, listener, HOSTILE.to_owned(), front).await.unwrap();
-            });
-        });
-        Served { port: told.recv().unwrap(), _folder: folder }
+        let (port, folder) = serve_for_tests(HOSTILE, |path| async move { book(&path).await });
+        Served { port, _folder: folder }
     })
 }
 

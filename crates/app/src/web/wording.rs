@@ -39,10 +39,14 @@ pub fn range(low: f64, high: f64) -> String {
     format!("{} to {}", three(low), three(high))
 }
 
-/// A count with its noun, which takes an `s` where it is not one.
+/// A count with its noun in the plural where it is not one.
 pub fn counted(count: usize, noun: &str) -> String {
     let number = report::number::count(count as u64);
-    if count == 1 { format!("{number} {noun}") } else { format!("{number} {noun}s") }
+    match (count, noun.strip_suffix("ry")) {
+        (1, _) => format!("{number} {noun}"),
+        (_, Some(stem)) => format!("{number} {stem}ries"),
+        (_, None) => format!("{number} {noun}s"),
+    }
 }
 
 /// Where a number came from, as a tag and the words behind it.
@@ -71,6 +75,9 @@ mod tests {
     fn one_is_not_many() {
         assert_eq!(counted(1, "run"), "1 run");
         assert_eq!(counted(0, "run"), "0 runs");
+        assert_eq!(counted(1, "entry"), "1 entry");
+        assert_eq!(counted(2, "entry"), "2 entries");
+        assert_eq!(counted(2, "day"), "2 days");
     }
 
     #[test]

@@ -5,7 +5,9 @@ use std::sync::OnceLock;
 
 use benchbook::{Benchbook, LogKey, Moment, NewAccount, Role};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::net::{TcpListener, TcpStream};
+use tokio::net::TcpStream;
+
+use super::tests::serve_for_tests;
 
 pub(super) const PASSWORD: &str = "plum basket lantern four";
 const FIRST: &str = "given once by somebody else";
@@ -62,22 +64,8 @@ async fn book(folder: &std::path::Path) -> Benchbook {
 /// The port of the workbench that all of these tests share.
 pub(super) fn served() -> u16 {
     static SERVED: OnceLock<(u16, tempfile::TempDir)> = OnceLock::new();
-    let served = SERVED.get_or_init(|| {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().to_owned();
-        let (tell, told) = std::sync::mpsc::channel();
-        std::thread::spawn(move || {
-            tokio::runtime::Runtime::new().unwrap().block_on(async {
-                let book = book(&path).await;
-                let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-                let port = listener.local_addr().unwrap().port();
-                tell.send(port).unwrap();
-                let front = super::Front::Loopback(port);
-                super::serve(book, listener, "a.benchbook".to_owned(), front).await.unwrap();
-            });
-        });
-        (told.recv().unwrap(), folder)
-    });
+    let served = SERVED
+        .get_or_init(|| serve_for_tests("a.benchbook", |path| async move { book(&path).await }));
     served.0
 }
 

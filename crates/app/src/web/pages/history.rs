@@ -10,6 +10,7 @@ use crate::web::address;
 use crate::web::event_view;
 use crate::web::frame::{self, Page};
 use crate::web::reply::{Answer, Reply};
+use crate::web::sheet::headings_row;
 use crate::web::wording::{counted, moment, shown};
 use crate::web::workbench::Workbench;
 
@@ -189,7 +190,7 @@ pub async fn reply(workbench: &Workbench, json: bool, query: &[(String, String)]
             }
         } @else {
             p.quiet {
-                (counted(events.len(), "entry").replace("entrys", "entries")) ". Keep them: "
+                (counted(events.len(), "entry")) ". Keep them: "
                 a href=(filter.address("/history.csv")) { "as CSV" } ", "
                 a href=(filter.address("/history.json")) { "as JSON" } "."
             }
@@ -201,7 +202,7 @@ pub async fn reply(workbench: &Workbench, json: bool, query: &[(String, String)]
         section.checkpoint aria-labelledby="checkpoint" {
             h2 #checkpoint { "Checkpoint" }
             p {
-                "The log holds " (counted(usize::try_from(checkpoint.size).unwrap_or(usize::MAX), "entry").replace("entrys", "entries"))
+                "The log holds " (counted(usize::try_from(checkpoint.size).unwrap_or(usize::MAX), "entry"))
                 ", with the root " code { (checkpoint.root_base64()) } ". Kept elsewhere, it shows any \
                  later change of the past:"
             }
@@ -216,13 +217,7 @@ fn rows(events: &[&HistoryEvent]) -> Markup {
         div.scroll tabindex="0" role="region" aria-label="Audit trail" {
             table.list.history {
                 caption { "Audit trail" }
-                thead { tr {
-                    th.num scope="col" { "No." }
-                    th scope="col" { "When" }
-                    th scope="col" { "What" }
-                    th scope="col" { "Who" }
-                    th scope="col" { "Case" }
-                } }
+                (headings_row(&["#No.", "When", "What", "Who", "Case"]))
                 tbody {
                     @for event in events.iter().take(ON_ONE_PAGE) {
                         tr {

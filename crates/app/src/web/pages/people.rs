@@ -13,6 +13,7 @@ use crate::web::form_view::{self, Field};
 use crate::web::frame::{self, Page};
 use crate::web::refusals::Trouble;
 use crate::web::reply::{Answer, Reply};
+use crate::web::sheet::headings_row;
 use crate::web::wording::shown;
 use crate::web::workbench::Workbench;
 
@@ -145,13 +146,7 @@ fn list(workbench: &Workbench, accounts: &[Account]) -> Markup {
     form_view::wide_table(
         "Accounts",
         html! {
-            thead { tr {
-                th scope="col" { "Account" }
-                th scope="col" { "Name" }
-                th scope="col" { "Roles" }
-                th scope="col" { "State" }
-                th scope="col" { "Identity checked" }
-            } }
+            (headings_row(&["Account", "Name", "Roles", "State", "Identity checked"]))
             tbody {
                 @for account in accounts {
                     tr {

@@ -16,6 +16,7 @@ use crate::web::form_view::{self, Field};
 use crate::web::frame::{self, Page};
 use crate::web::refusals::Trouble;
 use crate::web::reply::{Answer, Reply};
+use crate::web::sheet::headings_row;
 use crate::web::wording::{counted, moment, shown, three};
 use crate::web::workbench::Workbench;
 
@@ -171,14 +172,7 @@ fn list(items: &[RegisterItem]) -> Markup {
     form_view::wide_table(
         "Positive controls and flow standards",
         html! {
-            thead { tr {
-                th scope="col" { "Name" }
-                th scope="col" { "What it is" }
-                th scope="col" { "Certified value" }
-                th scope="col" { "Holds until" }
-                th.num scope="col" { "Uses" }
-                th scope="col" { "May be used today" }
-            } }
+            (headings_row(&["Name", "What it is", "Certified value", "Holds until", "#Uses", "May be used today"]))
             tbody {
                 @for item in items {
                     tr {
@@ -238,12 +232,7 @@ fn rigs_view(cases: &[Case]) -> Markup {
             p.quiet { "Rigs belong to the profile of their case; this is where each is used." }
             @if !cases.is_empty() {
                 (form_view::wide_table("Rigs of the cases", html! {
-                    thead { tr {
-                        th scope="col" { "Case" }
-                        th scope="col" { "Rig" }
-                        th.num scope="col" { "Free volume (mL)" }
-                        th.num scope="col" { "Runs" }
-                    } }
+                    (headings_row(&["Case", "Rig", "#Free volume (mL)", "#Runs"]))
                     tbody {
                         @for case in cases {
                             tr {

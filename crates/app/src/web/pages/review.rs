@@ -15,6 +15,7 @@ use crate::web::form_view::{self, Field};
 use crate::web::frame::{self, CasePage};
 use crate::web::refusals::Trouble;
 use crate::web::reply::{Answer, Reply};
+use crate::web::sheet::headings_row;
 use crate::web::wording::{counted, moment, shown};
 use crate::web::workbench::Workbench;
 
@@ -97,13 +98,7 @@ fn table(changes: &[AuditChange]) -> Markup {
     form_view::wide_table(
         "Changes",
         html! {
-            thead { tr {
-                th.num scope="col" { "No." }
-                th scope="col" { "When" }
-                th scope="col" { "Who" }
-                th scope="col" { "Kind" }
-                th scope="col" { "Change" }
-            } }
+            (headings_row(&["#No.", "When", "Who", "Kind", "Change"]))
             tbody {
                 @for change in changes {
                     @let event = &change.event;

@@ -15,6 +15,7 @@ use crate::web::form_view::{self, Field};
 use crate::web::frame::{self, CasePage};
 use crate::web::refusals::Trouble;
 use crate::web::reply::{Answer, Reply};
+use crate::web::sheet::headings_row;
 use crate::web::wording::shown;
 use crate::web::workbench::Workbench;
 
@@ -100,12 +101,7 @@ fn table(records: &[UnitRecord]) -> Markup {
     form_view::wide_table(
         "Every record, oldest first",
         html! {
-            thead { tr {
-                th.num scope="col" { "Event" }
-                th scope="col" { "Unit" }
-                th scope="col" { "About" }
-                th scope="col" { "Record" }
-            } }
+            (headings_row(&["#Event", "Unit", "About", "Record"]))
             tbody {
                 @for one in records {
                     tr {
