@@ -84,6 +84,7 @@ fn summary(case: &Case) -> Markup {
         p.lead {
             (counted(case.runs.len(), "run")) " on " (counted(days(case).len(), "day")) ": "
             (counted(of("blank"), "blank")) ", "
+            (counted(of("flow challenge"), "flow challenge")) ", "
             (counted(of("negative control"), "negative control")) ", "
             (counted(of("positive control"), "positive control")) "."
             @if let Some(seed) = simulated { " Simulated with seed " (seed) "." }
