@@ -87,6 +87,13 @@ impl Account for Exponent {
     }
 }
 
+/// The blank that nets share: variance of its mean, and number of values.
+#[derive(Clone, Copy)]
+struct Shared {
+    variance: f64,
+    n: usize,
+}
+
 /// A net reading with its standard error.
 struct Net {
     size: f64,
@@ -104,9 +111,12 @@ struct Net {
 /// logarithm, which 15 scattered units do not give. Source: E. C. Fieller, J.
 /// R. Stat. Soc. B 16 (1954) 175 (from memory).
 ///
-/// Three or more sizes: weighted straight line of `ln net` on `ln size`, with
-/// weights from the standard errors of the nets; where the points scatter
-/// more than that, the interval is widened by the scatter.
+/// Three or more sizes: straight line of `ln net` on `ln size` by generalised
+/// least squares, with the standard errors of the nets and the blank that they
+/// share, and Student's t on the degrees of freedom of Welch (Biometrika 34
+/// (1947) 28, from memory); where the points
+/// scatter more than those errors allow (chi-squared, 0.05), the interval is
+/// widened by the scatter and rests on the number of sizes.
 ///
 /// Censored sizes are left out; if fewer than two remain, the cut-off value of
 /// the smallest censored size gives a lower bound of the exponent.
@@ -131,12 +141,12 @@ pub fn size_exponent(
         cannot_say::at_least("units of a size", 1, reading.n)?;
     }
     let mut notes = Vec::new();
-    let (blank_mean, blank_variance) = match blank {
+    let (blank_mean, shared) = match blank {
         Some((mean, deviation, n)) => {
             cannot_say::finite("the mean of the blanks", mean)?;
             cannot_say::not_negative("the standard deviation of the blanks", deviation)?;
             cannot_say::at_least("blanks", 2, n)?;
-            (mean, deviation * deviation / n as f64)
+            (mean, Shared { variance: deviation * deviation / n as f64, n })
         }
         None => {
             notes.push(Note::new(
@@ -144,7 +154,7 @@ pub fn size_exponent(
                 "No blank was given; the readings were taken as net.",
                 "Give the mean, standard deviation and number of no-defect units.",
             ));
-            (0.0, 0.0)
+            (0.0, Shared { variance: 0.0, n: 2 })
         }
     };
     let mut sorted: Vec<&SizeReading> = readings.iter().collect();
@@ -176,11 +186,11 @@ pub fn size_exponent(
         }
     }
     let mut result = if open.len() >= 3 {
-        line(&open, blank_variance, confidence)?
+        line(&open, shared, confidence)?
     } else if open.len() == 2 {
-        ratio(&open[0], &open[1], blank_variance, confidence)?
+        ratio(&open[0], &open[1], shared, confidence)?
     } else {
-        bound(&open, &cut, blank_variance, confidence)?
+        bound(&open, &cut, shared, confidence)?
     };
     if result.sizes_used == 2 && !result.is_lower_bound {
         notes.push(Note::new(
@@ -218,6 +228,15 @@ fn fieller(a: &Net, b: &Net, shared: f64, t: f64) -> Option<(f64, f64)> {
     None
 }
 
+/// Degrees of freedom of a sum of variances of means, each from `n` values.
+fn welch(parts: &[(f64, usize)]) -> f64 {
+    let total: f64 = parts.iter().map(|part| part.0).sum();
+    let squares: f64 =
+        parts.iter().map(|(v, n)| (v / total) * (v / total) / (*n as f64 - 1.0).max(1.0)).sum();
+    // Without scatter any number will do.
+    if squares > 0.0 { 1.0 / squares } else { 1.0 }
+}
+
 fn two_size_parts(small: &Net, large: &Net) -> Result<f64, CannotSay> {
     let log_size = ln(large.size / small.size);
     if log_size > 0.0 {
@@ -227,13 +246,12 @@ fn two_size_parts(small: &Net, large: &Net) -> Result<f64, CannotSay> {
     }
 }
 
-fn ratio(small: &Net, large: &Net, shared: f64, confidence: f64) -> Result<Exponent, CannotSay> {
+fn ratio(small: &Net, large: &Net, shared: Shared, confidence: f64) -> Result<Exponent, CannotSay> {
     let log_size = two_size_parts(small, large)?;
-    let least = small.n.min(large.n);
-    cannot_say::at_least("units of a size", 2, least)?;
-    let t = student_t::quantile(0.5 + 0.5 * confidence, least as f64 - 1.0);
+    cannot_say::at_least("units of a size", 2, small.n.min(large.n))?;
+    let t = student_t::quantile(0.5 + 0.5 * confidence, small.n.min(large.n) as f64 - 1.0);
     let (lower, upper) =
-        fieller(small, large, shared, t).ok_or_else(|| not_above_blank(small.size))?;
+        fieller(small, large, shared.variance, t).ok_or_else(|| not_above_blank(small.size))?;
     Ok(Exponent {
         exponent: cannot_say::computed("the exponent", ln(large.value / small.value) / log_size)?,
         lower: cannot_say::computed("the lower limit", ln(lower) / log_size)?,
@@ -248,7 +266,12 @@ fn ratio(small: &Net, large: &Net, shared: f64, confidence: f64) -> Result<Expon
     })
 }
 
-fn bound(open: &[Net], cut: &[Net], shared: f64, confidence: f64) -> Result<Exponent, CannotSay> {
+fn bound(
+    open: &[Net],
+    cut: &[Net],
+    shared: Shared,
+    confidence: f64,
+) -> Result<Exponent, CannotSay> {
     let nothing = || {
         CannotSay::not_determined(
             "fewer than two sizes have readings that were not cut off",
@@ -260,7 +283,8 @@ fn bound(open: &[Net], cut: &[Net], shared: f64, confidence: f64) -> Result<Expo
     let log_size = two_size_parts(small, large)?;
     cannot_say::at_least("units of a size", 2, small.n)?;
     let t = student_t::quantile(0.5 + 0.5 * confidence, small.n as f64 - 1.0);
-    let (lower, _) = fieller(small, large, shared, t).ok_or_else(|| not_above_blank(small.size))?;
+    let (lower, _) =
+        fieller(small, large, shared.variance, t).ok_or_else(|| not_above_blank(small.size))?;
     Ok(Exponent {
         exponent: cannot_say::computed("the exponent", ln(large.value / small.value) / log_size)?,
         lower: cannot_say::computed("the lower limit", ln(lower) / log_size)?,
@@ -279,48 +303,65 @@ fn bound(open: &[Net], cut: &[Net], shared: f64, confidence: f64) -> Result<Expo
     })
 }
 
-/// Weighted line of `ln net` on `ln size`.
-fn line(nets: &[Net], shared: f64, confidence: f64) -> Result<Exponent, CannotSay> {
+/// Generalised line of `ln net` on `ln size`.
+fn line(nets: &[Net], shared: Shared, confidence: f64) -> Result<Exponent, CannotSay> {
+    let least = nets.iter().map(|net| net.n).min().unwrap_or(1);
+    cannot_say::at_least("units of a size", 2, least)?;
     let x: Vec<f64> = nets.iter().map(|net| ln(net.size)).collect();
     let y: Vec<f64> = nets.iter().map(|net| ln(net.value)).collect();
     let mut weights = Vec::with_capacity(nets.len());
     for net in nets {
-        let relative = (net.variance + shared) / (net.value * net.value);
-        if relative <= 0.0 {
+        let relative = net.variance / (net.value * net.value);
+        if !(relative > 0.0) {
             return Err(CannotSay::NoSpread { what: format!("the readings at size {}", net.size) });
         }
         weights.push(1.0 / relative);
     }
-    let total = sums::sum(weights.iter().copied());
-    let centre = |values: &[f64]| sums::sum(weights.iter().zip(values).map(|(w, v)| w * v)) / total;
-    let (mx, my) = (centre(&x), centre(&y));
-    let sxx = sums::sum(weights.iter().zip(&x).map(|(w, v)| w * (v - mx) * (v - mx)));
-    if sxx <= 0.0 {
+    // How the shared blank moves each logarithm.
+    let moved: Vec<f64> = nets.iter().map(|net| -1.0 / net.value).collect();
+    let plain = |a: &[f64], b: &[f64]| {
+        sums::sum(weights.iter().zip(a.iter().zip(b)).map(|(w, (u, v))| w * u * v))
+    };
+    // Inverse of `D + s m m^T` by Sherman and Morrison.
+    let dampened = 1.0 + shared.variance * plain(&moved, &moved);
+    let inner = |a: &[f64], b: &[f64]| {
+        plain(a, b) - shared.variance * plain(a, &moved) * plain(&moved, b) / dampened
+    };
+    let ones = vec![1.0; nets.len()];
+    let total = inner(&ones, &ones);
+    let (mx, my) = (inner(&ones, &x) / total, inner(&ones, &y) / total);
+    let away: Vec<f64> = x.iter().map(|v| v - mx).collect();
+    let height: Vec<f64> = y.iter().map(|v| v - my).collect();
+    let sxx = inner(&away, &away);
+    if !(sxx > 0.0) {
         return Err(CannotSay::NoSpread { what: "the sizes".into() });
     }
-    let sxy =
-        sums::sum(weights.iter().zip(x.iter().zip(&y)).map(|(w, (a, b))| w * (a - mx) * (b - my)));
-    let exponent = sxy / sxx;
-    let misfit = sums::sum(weights.iter().zip(x.iter().zip(&y)).map(|(w, (a, b))| {
-        let rest = b - my - exponent * (a - mx);
-        w * rest * rest
-    }));
+    let exponent = inner(&away, &height) / sxx;
+    let rest: Vec<f64> = height.iter().zip(&away).map(|(h, a)| h - exponent * a).collect();
+    let misfit = inner(&rest, &rest).max(0.0);
     let df = nets.len() as f64 - 2.0;
-    let scatter = misfit / df;
     let mut notes = Vec::new();
-    // The standard errors of the nets rest on the smallest group; points that
-    // scatter more rest on the number of sizes.
-    let least = nets.iter().map(|net| net.n).min().unwrap_or(1);
-    cannot_say::at_least("units of a size", 2, least)?;
-    let (variance, t_df) =
-        if scatter > 1.0 { (scatter / sxx, df) } else { (1.0 / sxx, least as f64 - 1.0) };
-    if crate::distributions::chi_squared::survival(misfit, df) < 0.05 {
+    let curved = crate::distributions::chi_squared::survival(misfit, df) < 0.05;
+    let (variance, t_df) = if curved {
         notes.push(Note::new(
             "curved",
             "The sizes do not lie on one power law within their errors.",
             "Give the exponent for each pair of neighbouring sizes.",
         ));
-    }
+        ((misfit / df).max(1.0) / sxx, df)
+    } else {
+        // The exponent is a sum of the logarithms; each brings its own variance.
+        let lean = shared.variance * plain(&away, &moved) / dampened;
+        let parts_of = |i: usize| weights[i] * (away[i] - lean * moved[i]) / sxx;
+        let mut parts: Vec<(f64, usize)> = nets
+            .iter()
+            .enumerate()
+            .map(|(i, net)| (parts_of(i) * parts_of(i) / weights[i], net.n))
+            .collect();
+        let common = sums::sum((0..nets.len()).map(|i| parts_of(i) * moved[i]));
+        parts.push((common * common * shared.variance, shared.n));
+        (1.0 / sxx, welch(&parts))
+    };
     let half = student_t::quantile(0.5 + 0.5 * confidence, t_df) * variance.sqrt();
     Ok(Exponent {
         exponent: cannot_say::computed("the exponent", exponent)?,
@@ -330,7 +371,8 @@ fn line(nets: &[Net], shared: f64, confidence: f64) -> Result<Exponent, CannotSa
         confidence,
         sizes_used: nets.len(),
         n: nets.iter().map(|net| net.n).sum(),
-        method: "weighted straight line of ln net reading on ln size",
+        method: "generalised straight line of ln net reading on ln size, the blank shared, with \
+                 Student's t on Welch's degrees of freedom",
         notes,
     })
 }

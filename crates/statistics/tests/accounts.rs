@@ -13,7 +13,7 @@ use statistics::comparison::{
 use statistics::control_charts::{capability, change_point, cusum, ewma, individuals, means};
 use statistics::detection::logistic::{Estimation, LogisticRow, logistic};
 use statistics::detection::posterior::{Grid, logistic_posterior};
-use statistics::detection::signal_response::{Signal, censored_line};
+use statistics::detection::signal_response::{KindsAgree, Signal, censored_line, kinds_agree};
 use statistics::detection::{HitMiss, Link, bootstrap_place, fit_hit_miss, fit_single_trials};
 use statistics::experiments::success::{Criterion, probability_of_success};
 use statistics::experiments::{aliasing, designs, effects, response_surface};
@@ -34,6 +34,23 @@ use statistics::{Account, Assumption, interlaboratory};
 /// Words that promise more than a calculation can.
 const PROMISES: [&str; 7] =
     ["validated", "guarantee", "complies", "compliant", "proves that", "certified", "approved"];
+
+/// Readings of five sizes, and judgements that contradict them.
+fn kinds() -> KindsAgree {
+    let sizes: Vec<f64> = (0..30).map(|i| f64::from(i % 5) + 1.0).collect();
+    let mut signals: Vec<Signal> = sizes[..15]
+        .iter()
+        .zip(0..)
+        .map(|(x, i)| Signal::Read(x + 0.1 * f64::from(i % 3)))
+        .collect();
+    // Found only from a size of five on, where the readings say three.
+    signals.extend(sizes[15..].iter().map(|x| match *x > 4.5 {
+        true => Signal::Above(3.0),
+        false => Signal::Below(3.0),
+    }));
+    let judged: Vec<bool> = (0..30).map(|i| i >= 15).collect();
+    kinds_agree(&sizes, &signals, None, &judged).unwrap()
+}
 
 /// What is wrong with an account.
 fn faults(name: &str, result: &dyn Account) -> Vec<String> {
@@ -218,6 +235,7 @@ fn every_result() -> Vec<(&'static str, Box<dyn Account>)> {
         ("LogisticFit", Box::new(logistic(&rows, Estimation::MaximumLikelihood).unwrap())),
         ("Posterior", Box::new(logistic_posterior(&counts, None, grid).unwrap())),
         ("CensoredLine", Box::new(censored_line(&columns, &signals, None).unwrap())),
+        ("KindsAgree", Box::new(kinds())),
         ("SingleTrials", Box::new(fit_single_trials(&trials(), 0.9, 0.95).unwrap())),
         ("Bootstrap", Box::new(bootstrap_place(&trials(), 0.9, 50, 1).unwrap())),
         ("NextSize", Box::new(next_size(&hits(), &x, Link::Logit, 0.9).unwrap())),

@@ -5,8 +5,10 @@
 // A test may stop at the first surprise.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+use std::collections::BTreeMap;
 use std::fmt::{Debug, Display};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::time::{Duration, Instant};
 
 use statistics::adaptive_study::{
     Rule, TrueCurve, next_size, operating_characteristics, optimal_height,
@@ -63,6 +65,8 @@ struct Table {
     answers: usize,
     refusals: usize,
     faults: Vec<String>,
+    /// Time spent in each function, to see which one a hostile input holds up.
+    time: BTreeMap<String, Duration>,
 }
 
 /// Whether the debug text of an answer holds NaN or an infinite number.
@@ -77,7 +81,10 @@ impl Table {
         input: &str,
         call: impl FnOnce() -> Result<T, E>,
     ) -> Option<T> {
-        match catch_unwind(AssertUnwindSafe(call)) {
+        let started = Instant::now();
+        let outcome = catch_unwind(AssertUnwindSafe(call));
+        *self.time.entry(name.to_owned()).or_default() += started.elapsed();
+        match outcome {
             Err(_) => self.faults.push(format!("{name} panics on {input}")),
             Ok(Ok(value)) => {
                 self.answers += 1;
@@ -109,6 +116,11 @@ impl Table {
 
     fn finish(self, least_answers: usize, least_refusals: usize) {
         println!("{} answers, {} refusals", self.answers, self.refusals);
+        let mut slowest: Vec<(&String, &Duration)> = self.time.iter().collect();
+        slowest.sort_by_key(|(_, spent)| core::cmp::Reverse(**spent));
+        for (name, spent) in slowest.into_iter().take(3) {
+            println!("{name}: {:.2} s", spent.as_secs_f64());
+        }
         // The first fault of each function; the rest is mostly the same again.
         let mut shown: Vec<&String> = self.faults.iter().collect();
         shown.dedup_by_key(|fault| fault.split(" on ").next().unwrap_or("").to_owned());
@@ -459,6 +471,9 @@ fn hits_and_misses() {
                             let simulation = Simulation { samples: 20, seed: 1 };
                             t.plain("small-sample bound above a floor", input, || {
                                 fit.upper_bound_small_sample(0.9, simulation)
+                            });
+                            t.plain("small-sample interval of a floor", input, || {
+                                fit.floor_interval_small_sample(simulation)
                             });
                         }
                     }

@@ -1,5 +1,6 @@
-//! Models with several variances against scipy and statsmodels, live, on
-//! seeded data. The referee writes each likelihood out from its definition.
+//! Models with several variances against scipy and statsmodels, which write each
+//! likelihood out from its definition, and against R's nlme and survival, live,
+//! on seeded data.
 
 // A test may stop at the first surprise.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
@@ -12,13 +13,16 @@ use questions::{Questions, answers, python};
 use statistics::comparison::power_two_groups::{
     TwoGroups, two_group_equivalence_power, two_group_power,
 };
-use statistics::detection::signal_response::{Signal, Spread, kinds_agree, signal_response};
+use statistics::detection::signal_response::{
+    Signal, Spread, censored_line, kinds_agree, signal_response,
+};
 use statistics::detection::{Floor, HitMiss, Link, fit_with_false_calls};
 use statistics::experiments::response_surface::model_row;
 use statistics::experiments::success::{Criterion, probability_of_success};
 use statistics::experiments::{designs, response_surface};
 use statistics::uncertainty::Distribution;
 use statistics::uncertainty::correlation::of_scores;
+use statistics::variance_components::restricted_likelihood::restricted_likelihood;
 use statistics::variance_components::{Factor, random_factors};
 
 fn words(list: &[f64]) -> String {
@@ -360,4 +364,84 @@ fn scipy_and_statsmodels_agree() {
     };
     let compared = asked.compare("scipy/statsmodels", &text);
     assert!(compared.len() >= 35, "{} quantities", compared.len());
+}
+
+/// Nests of unequal size, and lines with both kinds of censoring, for the
+/// packages of R that are made for them.
+fn for_packages_of_r(asked: &mut Questions) {
+    for seed in 0..8 {
+        let mut stream = RandomStream::new(150 + seed, 0);
+        let (mut outer, mut inner, mut y) = (Vec::new(), Vec::new(), Vec::new());
+        let nest: Vec<Vec<Vec<f64>>> = (0..6)
+            .map(|i| {
+                let high = 10.0 + 2.0 * stream.normal();
+                (0..2 + stream.below(3))
+                    .map(|j| {
+                        let place = high + stream.normal();
+                        let cell: Vec<f64> = (0..2 + stream.below(3))
+                            .map(|_| place + 0.5 * stream.normal())
+                            .collect();
+                        outer.extend(cell.iter().map(|_| f64::from(i)));
+                        inner.extend(cell.iter().map(|_| j as f64));
+                        y.extend(&cell);
+                        cell
+                    })
+                    .collect()
+            })
+            .collect();
+        let own = restricted_likelihood(&nest).unwrap();
+        asked.ask(
+            "nested likelihood",
+            &[&outer, &inner, &y],
+            &[
+                ("outer", own.outer, 1e-3),
+                ("inner", own.inner, 1e-3),
+                ("residual", own.residual, 1e-3),
+                ("mean", own.mean, 1e-4),
+                ("criterion", own.criterion, 1e-7),
+            ],
+        );
+        let (mut x, mut value, mut state, mut signals) =
+            (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        for unit in 0..30 {
+            let size = f64::from(unit) / 29.0;
+            let y = 1.0 + 3.0 * size + 0.6 * stream.normal();
+            let (signal, seen, side) = match y {
+                y if y < 1.4 => (Signal::Below(1.4), 1.4, -1.0),
+                y if y > 3.4 => (Signal::Above(3.4), 3.4, 1.0),
+                y => (Signal::Read(y), y, 0.0),
+            };
+            x.push(size);
+            value.push(seen);
+            state.push(side);
+            signals.push(signal);
+        }
+        let columns: Vec<Vec<f64>> = x.iter().map(|x| vec![1.0, *x]).collect();
+        let own = censored_line(&columns, &signals, None).unwrap();
+        asked.ask(
+            "censored line",
+            &[&x, &value, &state],
+            &[
+                ("intercept", own.coefficients[0], 1e-6),
+                ("slope", own.coefficients[1], 1e-6),
+                ("scatter", own.standard_deviation, 1e-6),
+                ("log-likelihood", own.log_likelihood, 1e-9),
+            ],
+        );
+    }
+}
+
+#[test]
+fn packages_of_r_agree() {
+    let mut asked = Questions::default();
+    for_packages_of_r(&mut asked);
+    let program = std::env::var("ISOBAR_RSCRIPT").unwrap_or_else(|_| "Rscript".to_owned());
+    let probe = ["-e", "loadNamespace('nlme'); loadNamespace('survival')"];
+    let Some(text) =
+        answers("R with nlme and survival", &program, &probe, "referee.R", &asked.text)
+    else {
+        return;
+    };
+    let compared = asked.compare("R, nlme and survival", &text);
+    assert!(compared.len() == 9, "{compared:?}");
 }

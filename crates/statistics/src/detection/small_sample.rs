@@ -188,15 +188,26 @@ pub(crate) fn upper_bound(
             return None;
         }
     }
-    for _ in 0..14 {
-        let middle = 0.5 * (inner + outer);
+    Some(edge(inner, outer, 14, excluded))
+}
+
+/// Edge between a place that is let in and one that is excluded, by halving;
+/// always on the excluded side.
+pub(super) fn edge(
+    mut inside: f64,
+    mut outside: f64,
+    halvings: u32,
+    excluded: impl Fn(f64) -> bool,
+) -> f64 {
+    for _ in 0..halvings {
+        let middle = 0.5 * (inside + outside);
         if excluded(middle) {
-            outer = middle;
+            outside = middle;
         } else {
-            inner = middle;
+            inside = middle;
         }
     }
-    Some(outer)
+    outside
 }
 
 #[cfg(test)]

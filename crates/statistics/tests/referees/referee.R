@@ -1,6 +1,7 @@
-# Figures of R (packages base and stats alone) for the questions on standard
-# input; the form of questions and answers is that of referee.py. Noncentral t
-# is asked only where its algorithm holds.
+# Figures of R (packages base and stats, and nlme and survival for the kinds
+# that name them) for the questions on standard input; the form of questions
+# and answers is that of referee.py. Noncentral t is asked only where its
+# algorithm holds.
 
 answer <- function(case, ...) {
   values <- c(...)
@@ -132,6 +133,24 @@ kinds <- list(
       t.test(first, second, mu = -margin, alternative = "greater", ...)$p.value,
       t.test(first, second, mu = margin, alternative = "less", ...)$p.value)
     c("paired p" = worse(paired = TRUE), "groups p" = worse())
+  },
+  "nested likelihood" = function(outer, inner, y) {
+    table <- data.frame(y, outer = factor(outer), inner = factor(inner))
+    exactly <- nlme::lmeControl(maxIter = 500, msMaxIter = 500, tolerance = 1e-12, msTol = 1e-12)
+    fit <- nlme::lme(y ~ 1, table, random = ~ 1 | outer/inner, method = "REML", control = exactly)
+    own <- as.matrix(fit$modelStruct$reStruct$inner)[1] * fit$sigma^2
+    above <- as.matrix(fit$modelStruct$reStruct$outer)[1] * fit$sigma^2
+    c("outer" = above, "inner" = own, "residual" = fit$sigma^2,
+      "mean" = unname(nlme::fixef(fit)), "criterion" = -2 * as.numeric(logLik(fit)))
+  },
+  "censored line" = function(x, value, state) {
+    low <- ifelse(state < 0, NA, value)
+    high <- ifelse(state > 0, NA, value)
+    exactly <- survival::survreg.control(maxiter = 200, rel.tolerance = 1e-13)
+    fit <- survival::survreg(survival::Surv(low, high, type = "interval2") ~ x,
+                             dist = "gaussian", control = exactly)
+    c("intercept" = unname(coef(fit)[1]), "slope" = unname(coef(fit)[2]), "scatter" = fit$scale,
+      "log-likelihood" = fit$loglik[2])
   },
   "power" = function(n, effect, alpha) c(
     "power" = power.t.test(n, effect, 1, alpha, type = "one.sample", strict = TRUE)$power)

@@ -309,3 +309,23 @@ pub(super) fn signed_root(
     let root = sign * (2.0 * (best - pinned.value)).max(0.0).sqrt();
     root.is_finite().then_some((root, pinned))
 }
+
+/// Likelihood ratio of "the floor is `floor`" against any floor, twice its
+/// logarithm, and the best curve above that floor. `known` is any curve to
+/// start from.
+pub(super) fn floor_ratio(axis: &Axis, floor: f64, known: Curve) -> Option<(f64, Curve)> {
+    let best_of =
+        |list: &mut dyn Iterator<Item = Curve>| list.max_by(|a, b| a.value.total_cmp(&b.value));
+    let free = Climb { axis, free_floor: true, pin: None };
+    let starts = starts(axis, Floor::Estimated, known);
+    let top = best_of(&mut starts.iter().filter_map(|start| free.from(*start)))?;
+    let held = Climb { axis, free_floor: false, pin: None };
+    let [intercept, slope] = axis.line_above(floor);
+    let from = [known, top, Curve { intercept, slope, ..known }];
+    let pinned =
+        best_of(&mut from.iter().filter_map(|start| held.from(Curve { floor, ..*start })))?;
+    let best = top.value.max(pinned.value).max(leap(axis, None).value);
+    let best_held = pinned.value.max(leap(axis, Some(floor)).value);
+    let ratio = (2.0 * (best - best_held)).max(0.0);
+    ratio.is_finite().then_some((ratio, pinned))
+}

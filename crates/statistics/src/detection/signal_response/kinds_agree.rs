@@ -9,11 +9,13 @@
 
 use super::unit_effects::{LikelihoodRatio, climbed};
 use super::{Signal, Spread};
+use crate::account::{Account, Counted};
 use crate::cannot_say::{self, CannotSay};
 use crate::detection::Link;
 use crate::detection::likelihood::Row;
 use crate::detection::small_sample::supremum;
 use crate::distributions::chi_squared;
+use crate::note::{Assumption, Note};
 use std::collections::BTreeSet;
 
 /// Both kinds, and whether they tell the same curve.
@@ -25,6 +27,50 @@ pub struct KindsAgree {
     pub judged: usize,
     /// Signals read, or censored by a floor or a cap.
     pub read: usize,
+}
+
+impl Account for KindsAgree {
+    fn method(&self) -> &str {
+        "likelihood ratio of one curve for readings and judgements against a curve for each"
+    }
+
+    fn counted(&self) -> Counted {
+        Counted::of(self.judged + self.read, format!("signals ({} only judged)", self.judged))
+    }
+
+    fn assumptions(&self) -> Vec<Assumption> {
+        vec![
+            Assumption::unchecked(
+                "normal scatter about the line, the same at every size",
+                "residuals of the line of the readings",
+                "it is checked with that line, on the units that were read",
+            ),
+            Assumption::unchecked(
+                "judged units are others than those read",
+                "from the plan",
+                "the same unit judged and read is refused only where units are named",
+            ),
+            Assumption::unchecked(
+                "chi-squared reference of the ratio",
+                "simulation of the study",
+                "it holds for many units; with few judged units it is rough",
+            ),
+        ]
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        if self.test.p_value >= 0.05 {
+            return Vec::new();
+        }
+        vec![Note::new(
+            "kinds-disagree",
+            format!(
+                "Units only judged follow another curve than those read (p = {:.4}).",
+                self.test.p_value
+            ),
+            "Look for another threshold or operator behind the judgements, or give two curves.",
+        )]
+    }
 }
 
 /// Tests whether units known only as hit or miss (`judged`) follow the curve of

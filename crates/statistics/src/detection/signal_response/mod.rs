@@ -17,6 +17,7 @@ mod spread;
 mod unit_checks;
 mod unit_effects;
 mod unit_likelihood;
+mod unit_means;
 
 pub use censored_line::{CensoredLine, censored_line};
 pub use kinds_agree::{KindsAgree, kinds_agree};

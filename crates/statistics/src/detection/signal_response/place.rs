@@ -1,14 +1,18 @@
 //! Size detected with a given probability: a new unit, read once.
 //!
-//! The bound is by the profile of the restricted likelihood, with Student's
+//! Where every unit was read equally often, nothing was censored and one scatter
+//! holds, the bound is that of the unit means, exact for one reading of each.
+//! Elsewhere it is by the profile of the restricted likelihood, with Student's
 //! quantile on the degrees of freedom of the units (fewer than half where the
-//! scatter is let to change) in place of the normal one. Both allow for the scatter being estimated from few units; what the bound
-//! covers stands in `docs/coverage.md`.
+//! scatter is let to change) in place of the normal one. Both allow for the
+//! scatter being estimated from few units; what the bound covers stands in
+//! `docs/coverage.md`.
 
 use super::Signal;
 use super::spread::Spread;
 use super::unit_effects::{Fitted, SignalResponse};
 use super::unit_likelihood::{Parameters, Unit};
+use super::unit_means::UnitMeans;
 use crate::ascent::{Summit, ascend};
 use crate::cannot_say::{self, CannotSay};
 use crate::detection::profile::outward_crossing;
@@ -26,7 +30,16 @@ pub struct Place {
     pub estimate: f64,
     /// Its one-sided upper bound; `None` where the readings bound nothing.
     pub upper: Option<f64>,
+    /// How the bound was found.
+    pub method: &'static str,
 }
+
+/// Methods of the bound.
+const EXACT: &str = "noncentral t of the line (exact for normal scatter)";
+const MEANS: &str = "generalised confidence from the means of units read equally often";
+const PROFILE: &str = "profile of the restricted likelihood, Student's t on units read";
+const PROFILE_SPREAD: &str = "profile of the restricted likelihood, Student's t on half the units \
+                              read less three, as the scatter is fitted";
 
 /// Mean signal at which a signal exceeds `threshold` with normal score `z`,
 /// on the axes of the fit, for a factor that depends on the mean.
@@ -146,7 +159,21 @@ impl Fitted {
         Some(Profile { fitted: self, threshold, z, best, here, warm })
     }
 
-    fn upper(&self, threshold: f64, z: f64, confidence: f64) -> Option<f64> {
+    /// Upper bound of the place, and how it was found.
+    fn upper(&self, threshold: f64, z: f64, confidence: f64) -> (Option<f64>, &'static str) {
+        if self.model.spread != Spread::Constant {
+            return (self.upper_by_profile(threshold, z, confidence), PROFILE_SPREAD);
+        }
+        let Some(means) = UnitMeans::of(&self.model.units) else {
+            return (self.upper_by_profile(threshold, z, confidence), PROFILE);
+        };
+        let error = 1.0 - confidence;
+        let excess = |x: f64| error - means.p_value(x, threshold, z);
+        let upper = outward_crossing(means.reaches(threshold, z), FARTHEST, excess);
+        (upper, if means.single() { EXACT } else { MEANS })
+    }
+
+    fn upper_by_profile(&self, threshold: f64, z: f64, confidence: f64) -> Option<f64> {
         let profile = self.profile(threshold, z)?;
         let t = student_t::quantile(confidence, self.degrees_of_freedom());
         let drop = 0.5 * t * t;
@@ -247,9 +274,11 @@ impl SignalResponse {
                 )
             })?;
         let back = |x: f64| fitted.middle + fitted.half * x;
+        let (upper, method) = fitted.upper(on_axis, z, confidence);
         Ok(Place {
             estimate: cannot_say::computed("the place", back(estimate))?,
-            upper: fitted.upper(on_axis, z, confidence).map(back).filter(|upper| upper.is_finite()),
+            upper: upper.map(back).filter(|upper| upper.is_finite()),
+            method,
         })
     }
 

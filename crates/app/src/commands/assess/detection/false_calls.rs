@@ -56,6 +56,9 @@ pub fn run(command: &Detection, table: &Table, floor: Floor) -> Result<Answer, F
 struct Bound {
     size: Option<f64>,
     method: String,
+    /// Interval of the floor.
+    floor: Option<(f64, f64)>,
+    floor_method: String,
 }
 
 /// Units up to which the reference of the bound is simulated. Beyond, the
@@ -64,7 +67,12 @@ const MOST_SIMULATED: u64 = 5000;
 
 fn bound(command: &Detection, fit: &FalseCallFit) -> Bound {
     if fit.n_units + fit.blank_units > MOST_SIMULATED {
-        return Bound { size: fit.a90_95, method: PROFILE.to_owned() };
+        return Bound {
+            size: fit.a90_95,
+            method: PROFILE.to_owned(),
+            floor: fit.floor_interval,
+            floor_method: "profile likelihood, two-sided".to_owned(),
+        };
     }
     let simulation = Simulation { samples: command.samples.max(1), seed: command.seed };
     let size = fit.upper_bound_small_sample(0.9, simulation);
@@ -77,7 +85,16 @@ fn bound(command: &Detection, fit: &FalseCallFit) -> Bound {
         ),
         None => "no upper bound exists".to_owned(),
     };
-    Bound { size, method }
+    let floor = fit.floor_interval_small_sample(simulation);
+    let floor_method = match (floor, fit.floor_interval) {
+        (Some(_), _) => format!(
+            "likelihood ratio against {} simulated samples, seed {}, two-sided",
+            simulation.samples, command.seed
+        ),
+        (None, Some(_)) => "no interval: the floor may be a half or more".to_owned(),
+        (None, None) => "none: the floor was given".to_owned(),
+    };
+    Bound { size, method, floor, floor_method }
 }
 
 fn notes(fit: &FalseCallFit, bound: &Bound, data: &[HitMiss]) -> Vec<Note> {
@@ -124,11 +141,12 @@ fn zero_floor(fit: &FalseCallFit) -> String {
 }
 
 fn text(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) -> String {
-    let floor = match fit.floor_interval {
-        Some((low, high)) => {
+    let floor = match (bound.floor, fit.floor_interval) {
+        (Some((low, high)), _) => {
             format!("{} ({} to {})", digits(fit.floor, 3), digits(low, 3), digits(high, 3))
         }
-        None => format!("{} (given)", digits(fit.floor, 3)),
+        (None, Some(_)) => format!("{} (no interval below a half)", digits(fit.floor, 3)),
+        (None, None) => format!("{} (given)", digits(fit.floor, 3)),
     };
     let mut text = pairs(&[
         ("floor of false calls", floor),
@@ -146,6 +164,7 @@ fn text(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) 
         ("a90, false calls included", digits_or_dash(fit.a90_with_false_calls, 4)),
         ("method", fit.method.to_owned()),
         ("method of the bound", bound.method.clone()),
+        ("method of the floor's interval", bound.floor_method.clone()),
     ]);
     text.push_str("\nby size, exact one-sided lower bound, false calls included:\n");
     text.push_str(&by_size_table(by_size));
@@ -155,12 +174,17 @@ fn text(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) 
 /// How the bound of a90 is found where many units were tested.
 const PROFILE: &str = "profile likelihood, one-sided, floor free where it was estimated";
 
+fn interval(ends: Option<(f64, f64)>) -> Value {
+    ends.map_or(Value::Null, |(low, high)| json!([number(low), number(high)]))
+}
+
 fn json(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) -> Value {
     json!({
         "route": "hit/miss above a floor of false calls",
         "floor": number(fit.floor),
-        "floor_interval": fit.floor_interval
-            .map_or(Value::Null, |(low, high)| json!([number(low), number(high)])),
+        "floor_interval": interval(bound.floor),
+        "floor_interval_method": bound.floor_method,
+        "floor_interval_profile": interval(fit.floor_interval),
         "zero_floor": fit.zero_floor.map_or(Value::Null, |test| json!({
             "ratio": optional(test.ratio),
             "p_value": number(test.p_value),
@@ -188,15 +212,21 @@ fn json(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) 
 }
 
 fn wording(fit: &FalseCallFit, bound: &Bound) -> String {
-    let floor = match fit.floor_interval {
-        Some((low, high)) => format!(
+    let floor = match (bound.floor, fit.floor_interval) {
+        (Some((low, high)), _) => format!(
             "a share of {} ({} to {} at {} % confidence) is called leaking whatever it is",
             digits(fit.floor, 2),
             digits(low, 2),
             digits(high, 2),
             fit.confidence * 100.0
         ),
-        None => format!("a share of {} was taken to be called leaking whatever it is", fit.floor),
+        (None, Some(_)) => format!(
+            "a share of {} is called leaking whatever it is, and it may be a half or more",
+            digits(fit.floor, 2)
+        ),
+        (None, None) => {
+            format!("a share of {} was taken to be called leaking whatever it is", fit.floor)
+        }
     };
     let size = match (fit.a90, bound.size) {
         (Some(a90), Some(upper)) => format!(

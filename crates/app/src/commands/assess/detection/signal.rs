@@ -53,6 +53,8 @@ pub struct Found {
     pub a90: Option<f64>,
     /// Its upper bound.
     pub a90_95: Option<f64>,
+    /// How that bound was found; nothing where no size can be said.
+    pub bound_method: &'static str,
     /// The same by the delta method, optimistic with few units.
     pub a90_95_wald: Option<f64>,
     /// Where some units were only judged: whether they tell the same curve.
@@ -111,7 +113,7 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
     };
     let place =
         |probability: f64| fit.place_detected(readings.threshold, probability, command.confidence);
-    let (a50, a90, a90_95) = match (place(0.5), place(0.9)) {
+    let (a50, a90, a90_95, bound_method) = match (place(0.5), place(0.9)) {
         (Ok(half), Ok(most)) => {
             if most.upper.is_none() {
                 notes.push(Note::caution(
@@ -120,11 +122,11 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
                     "add units at the larger sizes",
                 ));
             }
-            (size(half.estimate), size(most.estimate), most.upper.and_then(size))
+            (size(half.estimate), size(most.estimate), most.upper.and_then(size), most.method)
         }
         (Err(refusal), _) | (_, Err(refusal)) => {
             notes.push(Note::refusal("no-a90", refusal.to_string(), refusal.next_step()));
-            (None, None, None)
+            (None, None, None, "none: no size can be said")
         }
     };
     let a90_95_wald = wald(command, &readings, units.as_deref()).and_then(size);
@@ -159,7 +161,7 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
             "look for another threshold or operator behind the judgements, or give two curves",
         ));
     }
-    let found = Found { readings, units, fit, a50, a90, a90_95, a90_95_wald, kinds };
+    let found = Found { readings, units, fit, a50, a90, a90_95, bound_method, a90_95_wald, kinds };
     let statement = Statement {
         told: vec![told(told_as(&found), &found.fit)],
         text: text(command, &found),
@@ -342,7 +344,7 @@ fn text(command: &Detection, found: &Found) -> String {
         ("units: the number that counts", fit.units.to_string()),
         ("threshold", format!("{}", command.threshold.unwrap_or(f64::NAN))),
         ("method", fit.method.clone()),
-        ("method of the bound", bound_method(found).to_owned()),
+        ("method of the bound", found.bound_method.to_owned()),
     ]);
     pairs(&rows)
 }
@@ -353,15 +355,6 @@ fn route(found: &Found) -> &'static str {
         Some(_) => "readings against a threshold, joined with hits and misses",
         None => "readings against a threshold",
     }
-}
-
-/// How the bound of a90 is found.
-const BOUND: &str = "profile of the restricted likelihood, Student's t on units read";
-const BOUND_SPREAD: &str = "profile of the restricted likelihood, Student's t on half the units read less three, as the scatter is \
-     fitted";
-
-fn bound_method(found: &Found) -> &'static str {
-    if found.fit.spread == Spread::Constant { BOUND } else { BOUND_SPREAD }
 }
 
 fn ratio(test: Option<LikelihoodRatio>) -> Value {
@@ -385,7 +378,7 @@ fn json(command: &Detection, found: &Found) -> Value {
         "a50": optional(found.a50),
         "a90": optional(found.a90),
         "a90_95": optional(found.a90_95),
-        "a90_95_method": bound_method(found),
+        "a90_95_method": found.bound_method,
         "a90_95_wald": optional(found.a90_95_wald),
         "between_unit_sd": optional(fit.between_units),
         "within_unit_sd": optional(fit.within_units),
@@ -431,7 +424,7 @@ fn wording(command: &Detection, found: &Found) -> String {
             command.confidence * 100.0,
             digits(bound, 3),
             found.fit.method,
-            bound_method(found)
+            found.bound_method
         ),
         _ => format!("{start}; no size that is found nine times in ten can be stated."),
     }
