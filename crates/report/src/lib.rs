@@ -15,6 +15,7 @@ pub mod ladder_figure;
 pub mod ladder_text;
 pub mod logarithm;
 pub mod number;
+pub mod signal_figure;
 pub mod typeset;
 pub mod visible;
 

@@ -37,6 +37,7 @@ pub fn figure(case: &Case, name: &str) -> Option<Figure> {
         FORECAST_RISE => Some(forecast_rise(case.forecast.as_ref()?)),
         RESULTS_DETECTION => Some(results_detection(case.results.as_ref()?.detection.as_ref()?)),
         RESULTS_RISES => results_rises(case),
+        report::signal_figure::NAME => report::signal_figure::figure(case),
         _ => None,
     }
 }

@@ -2,7 +2,8 @@
 
 use study::Results;
 use study::results::{
-    Accounting, DayFigures, Detection, FlowCalibration, FlowLevel, Interval, RejectLimit, SizeRow,
+    Accounting, DayFigures, Detection, FlowCalibration, FlowLevel, Interval, RejectLimit,
+    SignalDetection, SizeRow,
 };
 
 use super::notes::NoteShape;
@@ -14,6 +15,9 @@ shape! {
         accounting: AccountingShape,
         reject_limit: Option<RejectLimitShape>,
         detection: Option<DetectionShape>,
+        /// Absent in records written before readings were held against sizes.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        signal: Option<SignalDetectionShape>,
         /// Absent in records written before there were flow challenges.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         flow_calibration: Option<FlowCalibrationShape>,
@@ -76,6 +80,26 @@ shape! {
         n_units: u64,
         by_size: Vec<SizeRowShape>,
         curve: Vec<(Real, Real, Option<Real>)>,
+    }
+}
+
+shape! {
+    /// `curve` lists (µm, probability).
+    SignalDetectionShape of SignalDetection {
+        blank_pa: Real,
+        threshold_pa: Real,
+        floor_pa: Real,
+        intercept: Real,
+        slope: Real,
+        scatter: Real,
+        a50_um: Option<Real>,
+        a90_um: Option<Real>,
+        a90_95_um: Option<Real>,
+        a90_95_method: String,
+        units: u64,
+        read_below_above: (u64, u64, u64),
+        line_holds: bool,
+        curve: Vec<(Real, Real)>,
     }
 }
 

@@ -137,8 +137,17 @@ fn results(results: &study::Results) -> Value {
             "flow_at_limit_pa_m3_per_s": found.flow_at_limit.map(ends),
             "free_volume_m3": found.free_volume_m3.map(ends) })
     });
+    let signal = results.signal.as_ref().map(|signal| {
+        let (read, below, above) = signal.read_below_above;
+        json!({ "blank_pa": signal.blank_pa, "threshold_pa": signal.threshold_pa,
+            "floor_pa": signal.floor_pa, "intercept": signal.intercept, "slope": signal.slope,
+            "scatter": signal.scatter, "a50_um": signal.a50_um, "a90_um": signal.a90_um,
+            "a90_95_um": signal.a90_95_um, "a90_95_method": signal.a90_95_method,
+            "units": signal.units, "read": read, "below": below, "above": above,
+            "line_holds": signal.line_holds })
+    });
     json!({ "method_version": results.method_version, "reject_limit": limit,
-        "detection": detection, "flow_calibration": calibration })
+        "detection": detection, "signal": signal, "flow_calibration": calibration })
 }
 
 fn run(run: &Run) -> Value {

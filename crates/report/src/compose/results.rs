@@ -1,7 +1,7 @@
 //! The results: reject limit and detection, with everything that was counted.
 
 use study::Case;
-use study::results::{Detection, RejectLimit, Results};
+use study::results::{Detection, RejectLimit, Results, SignalDetection};
 
 use super::{detection_figure, flow_record};
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
@@ -17,7 +17,15 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
             .with(Block::Subheading("Flow calibration".to_string()))
             .with(Block::KeyValues(flow_record::figures(found)));
     }
-    section = section.with(Block::Subheading("Detection".to_string()));
+    if let Some(found) = &results.signal {
+        section = section
+            .with(Block::Subheading("Detection by readings against size".to_string()))
+            .with(Block::KeyValues(signal_figures(found)));
+        if let Some(figure) = crate::signal_figure::figure(case) {
+            section = section.with(Block::Figure(FigureBlock::of(&figure)?));
+        }
+    }
+    section = section.with(Block::Subheading("Detection by hits and misses".to_string()));
     let Some(detection) = &results.detection else {
         return Ok(Some(section.paragraph("No detection can be said; see the notes.")));
     };
@@ -107,6 +115,44 @@ fn detection_figures(detection: &Detection) -> Vec<KeyValue> {
         ));
     }
     pairs
+}
+
+fn signal_figures(signal: &SignalDetection) -> Vec<KeyValue> {
+    let size = |um: Option<f64>| um.map_or("not defined".to_string(), |um| quantity(um, 3, "µm"));
+    let (read, below, above) = signal.read_below_above;
+    vec![
+        KeyValue::new("Units", signal.units.to_string()),
+        KeyValue::new(
+            "Readings",
+            format!(
+                "{read} read, {below} below the floor of {}, {above} above a limit",
+                quantity(signal.floor_pa, 3, "Pa")
+            ),
+        ),
+        KeyValue::new("Blank taken off", quantity(signal.blank_pa, 4, "Pa")),
+        KeyValue::new("Threshold over the blank", quantity(signal.threshold_pa, 4, "Pa")),
+        KeyValue::new(
+            "Line",
+            format!(
+                "ln net rise = {} + {} ln size, scatter {}",
+                significant(signal.intercept, 4),
+                significant(signal.slope, 4),
+                significant(signal.scatter, 3)
+            ),
+        ),
+        KeyValue::new("Size found with probability 0.5 (a50)", size(signal.a50_um)),
+        KeyValue::new("Size found with probability 0.9 (a90)", size(signal.a90_um)),
+        KeyValue::new("Upper 95 % bound on it (a90/95)", size(signal.a90_95_um)),
+        KeyValue::new("Method of that bound", signal.a90_95_method.as_str()),
+        KeyValue::new(
+            "What was checked",
+            if signal.line_holds {
+                "nothing speaks against the line"
+            } else {
+                "the line is doubtful; see the notes"
+            },
+        ),
+    ]
 }
 
 fn by_size(detection: &Detection, confidence: f64) -> DataTable {

@@ -71,15 +71,31 @@ pub fn compile(case: &Case) -> Claim {
         return claim;
     }
     let confidence = case.input.profile.purpose.confidence.percent();
-    let bound = detection.a90_95_um.filter(|um| match support::beyond_tested(detection, *um) {
-        Some(note) => {
-            refusals.push(note);
-            false
+    // Readings first: they need fewest units and stand without an overlap of
+    // hits and misses. Then the curve of hits and misses, then exact bounds.
+    let by_readings = results.signal.as_ref().and_then(|signal| {
+        let um = signal.a90_95_um?;
+        match support::readings_carry(detection, signal, um) {
+            Some(note) => {
+                refusals.push(note);
+                None
+            }
+            None => Some((um, 0.9, format!("line of the readings of {} units", signal.units))),
         }
-        None => true,
     });
-    let (size_um, probability, evidence) = match bound {
-        Some(size) => (size, 0.9, format!("logistic curve through {} units", detection.n_units)),
+    let bound = detection.a90_95_um.filter(|_| by_readings.is_none()).filter(|um| {
+        match support::beyond_tested(detection, *um) {
+            Some(note) => {
+                refusals.push(note);
+                false
+            }
+            None => true,
+        }
+    });
+    let by_hits = bound
+        .map(|size| (size, 0.9, format!("logistic curve through {} units", detection.n_units)));
+    let (size_um, probability, evidence) = match by_readings.or(by_hits) {
+        Some(found) => found,
         None => {
             if detection.a90_95_um.is_none() {
                 refusals.push(Note::refusal(

@@ -6,7 +6,7 @@ use crate::method::Method;
 use crate::notes::Note;
 use crate::profile::Fill;
 use crate::provenance::Origin;
-use crate::results::{Detection, Results};
+use crate::results::{Detection, Results, SignalDetection};
 use crate::runs::{RunClass, RunOrigin};
 use crate::wording::rounded;
 
@@ -107,6 +107,38 @@ pub(super) fn beyond_tested(detection: &Detection, um: f64) -> Option<Note> {
             format!("test positive controls on both sides of {} µm", rounded(um)),
         )
     })
+}
+
+/// Fewest units for which the coverage of the bound from readings was looked at
+/// (`docs/coverage.md`).
+const FEWEST_READ: usize = 8;
+
+/// Why the bound from readings is not claimed, if it is not.
+pub(super) fn readings_carry(
+    detection: &Detection,
+    signal: &SignalDetection,
+    um: f64,
+) -> Option<Note> {
+    let (read, _, _) = signal.read_below_above;
+    if !signal.line_holds {
+        return Some(Note::refusal(
+            "readings-not-claimed",
+            "the bound from readings against size is not claimed: checks speak against the line",
+            "see the notes of the results for which, and why the readings may leave the line",
+        ));
+    }
+    if signal.units < FEWEST_READ || read < FEWEST_READ {
+        return Some(Note::refusal(
+            "readings-not-claimed",
+            format!(
+                "the bound from readings against size is not claimed: it was tried by simulation \
+                 from {FEWEST_READ} units on that were read, and there are {}",
+                read.min(signal.units)
+            ),
+            "test more positive controls whose rise lies between the noise and the limits",
+        ));
+    }
+    beyond_tested(detection, um)
 }
 
 /// Parts of a stronger claim that the evidence does not carry.

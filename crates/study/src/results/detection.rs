@@ -3,7 +3,7 @@
 use statistics::detection::{HitMiss, HitMissFit, Link, Separation, Simulation, fit_hit_miss};
 use statistics::proportions::clopper_pearson;
 
-use super::{Detection, SizeRow};
+use super::{Detection, SizeRow, units};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};
@@ -15,19 +15,22 @@ pub(super) fn from_positive_controls(
     notes: &mut Vec<Note>,
 ) -> Option<Detection> {
     let confidence = input.profile.purpose.confidence.fraction();
-    let judged: Vec<(f64, f64, bool)> = runs
-        .iter()
-        .filter_map(|run| {
-            let RunClass::PositiveControl { nominal_um, .. } = run.class else { return None };
-            let found = match (&run.ended, &run.features) {
-                // A run ended by a limit was rejected: the leak was found.
-                (ended, _) if ended.by_limit() => true,
-                (Ended::Completed, Some(features)) => features.rise_pa > limit_pa,
-                _ => return None,
-            };
-            Some((nominal_um, run.class.size_um()?, found))
-        })
-        .collect();
+    let of_class = runs.iter().filter(|run| matches!(run.class, RunClass::PositiveControl { .. }));
+    let usable = |run: &Run| run.ended.by_limit() || run.features.is_some();
+    let judged: Vec<(f64, f64, bool)> =
+        units::first_of_each(of_class, usable, "positive controls", notes)
+            .into_iter()
+            .filter_map(|run| {
+                let RunClass::PositiveControl { nominal_um, .. } = run.class else { return None };
+                let found = match (&run.ended, &run.features) {
+                    // A run ended by a limit was rejected: the leak was found.
+                    (ended, _) if ended.by_limit() => true,
+                    (Ended::Completed, Some(features)) => features.rise_pa > limit_pa,
+                    _ => return None,
+                };
+                Some((nominal_um, run.class.size_um()?, found))
+            })
+            .collect();
     if judged.is_empty() {
         notes.push(Note::refusal(
             "no-positive-controls",

@@ -3,6 +3,8 @@
 mod detection;
 mod flow_calibration;
 mod limit;
+mod signal;
+mod units;
 
 use crate::case_input::CaseInput;
 use crate::method::Method;
@@ -10,6 +12,7 @@ use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};
 
 pub use flow_calibration::{FlowCalibration, FlowLevel, Interval};
+pub use signal::{NetRise, SignalDetection};
 
 /// What the runs prove, with everything that was counted.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +25,9 @@ pub struct Results {
     pub reject_limit: Option<RejectLimit>,
     /// Detection from positive controls; absent where there are none.
     pub detection: Option<Detection>,
+    /// Detection from the readings of positive controls against their size;
+    /// absent where no line can be said.
+    pub signal: Option<SignalDetection>,
     /// Flow calibration from flow challenges; absent where there are none.
     pub flow_calibration: Option<FlowCalibration>,
     /// What the reader should know.
@@ -148,6 +154,13 @@ pub fn evaluate(input: &CaseInput, method: &Method, runs: &[Run]) -> Results {
     });
     let detection = in_force
         .and_then(|limit| detection::from_positive_controls(input, runs, limit, &mut notes));
+    // The blank that is taken off comes with the limit of the negative controls.
+    let signal = reject_limit
+        .as_ref()
+        .and_then(|limit| signal::from_positive_controls(input, runs, limit, &mut notes));
+    if let (Some(signal), Some(detection)) = (&signal, &detection) {
+        notes.extend(signal::contradiction(signal, detection.bracket_um));
+    }
     let flow_calibration =
         flow_calibration::from_flow_challenges(input, runs, in_force, &mut notes);
     if accounting.aborted > 0 {
@@ -162,6 +175,7 @@ pub fn evaluate(input: &CaseInput, method: &Method, runs: &[Run]) -> Results {
         accounting,
         reject_limit,
         detection,
+        signal,
         flow_calibration,
         notes,
     }

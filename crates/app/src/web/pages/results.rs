@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use study::claim::Claim;
-use study::results::{Detection, RejectLimit};
+use study::results::{Detection, RejectLimit, SignalDetection};
 use study::{Case, Results, Step};
 
 use super::flow_view;
@@ -49,6 +49,7 @@ fn content(case: &Case, results: &Results) -> Markup {
         }
         section {
             h2 { "Detection" }
+            @if let Some(found) = &results.signal { (signal(case, found)) }
             @match &results.detection {
                 Some(detection) => (self::detection(case, detection)),
                 None => { p { "Detection cannot be said from these runs; the notes below name what \
@@ -171,6 +172,61 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
     }
 }
 
+fn signal(case: &Case, signal: &SignalDetection) -> Markup {
+    let size = |name: &str, value: Option<f64>| match value {
+        Some(value) => Line::number(name, value, "µm"),
+        None => Line::words(name, "not estimable from these units"),
+    };
+    let (read, below, above) = signal.read_below_above;
+    html! {
+        (placed(case, report::signal_figure::NAME))
+        (sheet("Readings against size (flow-equivalent diameter)", &[
+            size("Found with probability 0.5 (a50)", signal.a50_um),
+            size("Found with probability 0.9 (a90)", signal.a90_um),
+            size("Upper 95 % bound on a90 (a90/95)", signal.a90_95_um),
+            Line::words("Method of that bound", &signal.a90_95_method),
+            Line::words("Units", &counted(signal.units, "positive control")),
+            Line::words(
+                "Readings",
+                &format!("{read} read, {below} below the floor, {above} above a limit"),
+            ),
+            Line::number("Floor of a reading, over the blank", signal.floor_pa, "Pa"),
+            Line::number("Blank taken off", signal.blank_pa, "Pa"),
+            Line::number("Threshold over the blank", signal.threshold_pa, "Pa"),
+            Line::number("ln net rise at 1 µm", signal.intercept, ""),
+            Line::number("Growth of ln net rise with ln size", signal.slope, ""),
+            Line::number("Scatter of ln net rise", signal.scatter, ""),
+            Line::words("What was checked", if signal.line_holds {
+                "nothing speaks against the line"
+            } else {
+                "the line is doubtful; see the notes"
+            }),
+        ]))
+    }
+}
+
+fn signal_twin(signal: &SignalDetection) -> Value {
+    let (read, below, above) = signal.read_below_above;
+    json!({
+        "blank_pa": number(signal.blank_pa),
+        "threshold_pa": number(signal.threshold_pa),
+        "floor_pa": number(signal.floor_pa),
+        "intercept": number(signal.intercept),
+        "slope": number(signal.slope),
+        "scatter": number(signal.scatter),
+        "a50_um": optional(signal.a50_um),
+        "a90_um": optional(signal.a90_um),
+        "a90_95_um": optional(signal.a90_95_um),
+        "a90_95_method": signal.a90_95_method,
+        "units": signal.units,
+        "read": read, "below": below, "above": above,
+        "line_holds": signal.line_holds,
+        "curve": signal.curve.iter().map(|&(um, p)| json!({
+            "um": number(um), "probability": number(p),
+        })).collect::<Value>(),
+    })
+}
+
 /// Its twin.
 pub fn twin(case: &Case) -> Value {
     let claim = case.claim();
@@ -196,6 +252,7 @@ pub fn twin(case: &Case) -> Value {
         },
         "reject_limit": results.reject_limit.as_ref().map(limit_twin),
         "detection": results.detection.as_ref().map(detection_twin),
+        "signal": results.signal.as_ref().map(signal_twin),
         "flow_calibration": results.flow_calibration.as_ref().map(flow_view::twin),
         "claim": claim,
         "notes": notes_json(&results.notes),

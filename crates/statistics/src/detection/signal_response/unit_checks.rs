@@ -1,13 +1,14 @@
 //! What speaks for and against the line with effects of units.
 
 use super::Signal;
+use super::censored_line::censored_line;
 use super::spread::Spread;
 use super::unit_effects::{Fitted, LikelihoodRatio};
-use super::unit_likelihood::Parameters;
+use super::unit_likelihood::{Parameters, Unit};
 use crate::assumptions;
-use crate::distributions::student_t;
+use crate::distributions::chi_squared;
 use crate::note::Assumption;
-use crate::regression::polynomial;
+use digits::scalar::powi;
 
 /// Equal scatter, independent readings, normal units, a straight line.
 pub(super) fn checks(
@@ -40,8 +41,9 @@ pub(super) fn checks(
             format!("Ratio {ratio:.3}, p = {p_value:.4}; the fit allows for units that differ."),
         ));
     }
-    // Standardised means of the units, read signals only, with their size.
-    let (sizes, means): (Vec<f64>, Vec<f64>) = fitted
+    list.push(straight(&fitted.model.units));
+    // Standardised means of the units, read signals only.
+    let means: Vec<f64> = fitted
         .model
         .units
         .iter()
@@ -57,37 +59,45 @@ pub(super) fn checks(
                 .collect();
             let m = rest.len() as f64;
             let deviation = (p.between * p.between + p.within * p.within / m).sqrt();
-            Some((unit.rows.first()?.0, digits::sums::mean(&rest)? / deviation))
+            digits::sums::mean(&rest).map(|mean| mean / deviation)
         })
-        .unzip();
-    list.push(straight(&sizes, &means, fitted.model.units.len()));
+        .collect();
     list.push(assumptions::normal("normal scatter of units", &means));
     list
 }
 
-/// Quadratic term of the standardised unit means. Where more than a tenth of
-/// the units were not read, what was censored bends the rest by itself.
-fn straight(sizes: &[f64], means: &[f64], units: usize) -> Assumption {
-    let (name, test) = ("straight over the sizes tested", "quadratic term of the unit means");
-    if 10 * (units - means.len()) > units {
-        return Assumption::unchecked(
-            name,
-            test,
-            "too many units were not read, and those left out bend the rest",
-        );
-    }
-    let fit = match polynomial(sizes, means, 2) {
-        Ok(fit) if fit.standard_errors[2] > 0.0 && fit.degrees_of_freedom >= 3.0 => fit,
-        Ok(_) => return Assumption::unchecked(name, test, "too few units"),
-        Err(reason) => return Assumption::refused(name, test, &reason),
+/// What one unit says: the mean of its readings, or its first censored one.
+fn one_of(unit: &Unit) -> Option<(f64, Signal)> {
+    let (x, first) = *unit.rows.first()?;
+    let censored = unit.rows.iter().map(|row| row.1).find(|s| !matches!(s, Signal::Read(_)));
+    let values: Vec<f64> = unit.rows.iter().map(|row| row.1.value()).collect();
+    let mean = Signal::Read(digits::sums::mean(&values).unwrap_or(first.value()));
+    Some((x, censored.unwrap_or(mean)))
+}
+
+/// Quadratic term of the units, one signal for each, censored ones as such.
+fn straight(units: &[Unit]) -> Assumption {
+    let (name, test) = (
+        "straight over the sizes tested",
+        "likelihood ratio of a quadratic term, one signal a unit",
+    );
+    let (x, signals): (Vec<f64>, Vec<Signal>) = units.iter().filter_map(one_of).unzip();
+    let fit = |degree: i32| {
+        let columns: Vec<Vec<f64>> =
+            x.iter().map(|x| (0..=degree).map(|power| powi(*x, power)).collect()).collect();
+        censored_line(&columns, &signals, None)
     };
-    let t = fit.coefficients[2] / fit.standard_errors[2];
-    let p = 2.0 * student_t::survival(t.abs(), fit.degrees_of_freedom);
-    let bend = if fit.coefficients[2] < 0.0 { "flattens" } else { "steepens" };
+    let (line, bent) = match (fit(1), fit(2)) {
+        (Ok(line), Ok(bent)) => (line, bent),
+        (Err(reason), _) | (_, Err(reason)) => return Assumption::refused(name, test, &reason),
+    };
+    let ratio = (2.0 * (bent.log_likelihood - line.log_likelihood)).max(0.0);
+    let p = chi_squared::survival(ratio, 1.0);
+    let way = if bent.coefficients[2] < 0.0 { "flattens" } else { "steepens" };
     let finding = if p < 0.05 {
-        format!("The line {bend} towards large sizes, p = {p:.4}.")
+        format!("The line {way} towards large sizes: ratio {ratio:.3}, p = {p:.4}.")
     } else {
-        format!("No bend shown, p = {p:.4}.")
+        format!("No bend shown: ratio {ratio:.3}, p = {p:.4}.")
     };
     Assumption::tested(name, test, p, 0.05, finding)
 }
@@ -96,21 +106,31 @@ fn straight(sizes: &[f64], means: &[f64], units: usize) -> Assumption {
 mod tests {
     use super::*;
 
-    /// Invented units on a curve, and on a line.
-    fn judged(bend: f64) -> Assumption {
-        let x: Vec<f64> = (0..12).map(|i| f64::from(i) / 5.5 - 1.0).collect();
-        let y: Vec<f64> =
-            x.iter().zip(0..).map(|(x, i)| bend * x * x + 0.3 * f64::from((i * 7) % 5)).collect();
-        straight(&x, &y, 12)
+    /// Invented units on a curve, the lowest ones below a floor.
+    fn judged(bend: f64, floor: f64) -> Assumption {
+        let units: Vec<Unit> = (0..16)
+            .map(|i| {
+                let x = f64::from(i) / 7.5 - 1.0;
+                let y = 2.0 * x + bend * x * x + 0.2 * f64::from((i * 7) % 5);
+                let signal = if y < floor { Signal::Below(floor) } else { Signal::Read(y) };
+                Unit { rows: vec![(x, signal), (x, signal)] }
+            })
+            .collect();
+        straight(&units)
     }
 
     #[test]
     fn a_bend_is_seen_and_a_line_is_not_called_bent() {
-        assert_eq!(judged(0.0).held, Some(true));
-        let bent = judged(-3.0);
-        assert_eq!(bent.held, Some(false));
-        assert!(bent.finding.contains("flattens"), "{}", bent.finding);
-        assert_eq!(straight(&[0.0, 1.0], &[0.0, 1.0], 12).held, None);
-        assert_eq!(straight(&[0.0; 12], &[1.0; 12], 12).held, None);
+        for floor in [-9.0, -1.0] {
+            assert_eq!(judged(0.0, floor).held, Some(true), "{floor}");
+            let bent = judged(-2.0, floor);
+            assert_eq!(bent.held, Some(false), "{floor}: {}", bent.finding);
+            assert!(bent.finding.contains("flattens"), "{}", bent.finding);
+        }
+        // Two sizes carry no bend.
+        let two: Vec<Unit> = (0..8)
+            .map(|i| Unit { rows: vec![(f64::from(i % 2), Signal::Read(f64::from(i)))] })
+            .collect();
+        assert_eq!(straight(&two).held, None);
     }
 }

@@ -1,0 +1,284 @@
+//! Probability of detection from the readings of positive controls against
+//! their size: every reading tells how far it lies from the limit, where a hit
+//! or a miss only tells the side. It is the route that needs fewest units, and
+//! the one that stands where hits and misses do not overlap.
+//!
+//! `ln(rise - blank) = intercept + slope ln(size) + unit + reading`, the blank
+//! being the mean of the negative controls. A rise within the noise is known
+//! only to lie below it; a run that a limit ended only to lie above that limit.
+
+use digits::scalar::{exp, ln};
+use statistics::detection::signal_response::{Signal, Spread, signal_response};
+use std::collections::BTreeMap;
+
+use super::RejectLimit;
+use crate::case_input::CaseInput;
+use crate::notes::Note;
+use crate::runs::{Ended, Run};
+use crate::wording::rounded;
+
+/// What readings against size say of detection. Sizes are flow-equivalent µm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SignalDetection {
+    /// Mean rise of the negative controls, taken off every rise, Pa.
+    pub blank_pa: f64,
+    /// Limit less that blank: what a net rise has to exceed, Pa.
+    pub threshold_pa: f64,
+    /// Net rise below which a reading is only known to lie below it, Pa.
+    pub floor_pa: f64,
+    /// ln of the net rise in Pa at 1 µm.
+    pub intercept: f64,
+    /// Growth of ln net rise with ln size.
+    pub slope: f64,
+    /// Standard deviation of ln net rise of one reading of a new unit, in the
+    /// middle of the sizes.
+    pub scatter: f64,
+    /// Size found with probability one half.
+    pub a50_um: Option<f64>,
+    /// Size found with probability 0.9.
+    pub a90_um: Option<f64>,
+    /// Upper bound on it at the confidence of the purpose.
+    pub a90_95_um: Option<f64>,
+    /// How that bound was found.
+    pub a90_95_method: String,
+    /// Units.
+    pub units: usize,
+    /// Readings read, below the floor, and above a limit.
+    pub read_below_above: (usize, usize, usize),
+    /// Whether nothing that was checked speaks against the line, so that the
+    /// bound may be claimed.
+    pub line_holds: bool,
+    /// The curve: (µm, probability).
+    pub curve: Vec<(f64, f64)>,
+}
+
+/// Standard deviations of the negative controls that a net rise must exceed to
+/// count as read. Common practice for a noise floor.
+const FLOOR_SD: f64 = 3.0;
+
+/// Fewest units from which a scatter that changes with size is fitted, and only
+/// where hardly a reading is censored: with fewer, the fit may put all scatter
+/// at one end (`docs/coverage.md`).
+const FEWEST_FOR_SPREAD: usize = 20;
+
+/// Probability below which a check speaks against claiming from the line. Three
+/// checks at the usual 0.05 would withhold one good claim in seven.
+const DOUBTFUL: f64 = 0.01;
+
+/// Share of its range from which on a gauge is taken to be at its end.
+const FULL_SCALE: f64 = 0.999;
+
+/// What a run says of its rise over the blank, Pa.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum NetRise {
+    /// It was read.
+    Read(f64),
+    /// It lies within the noise, below this.
+    Below(f64),
+    /// It lies above this: a limit ended the run, or the gauge was at its end.
+    Above(f64),
+}
+
+/// Blank, floor and threshold, Pa, and the range of the gauge.
+#[derive(Debug, Clone, Copy)]
+struct Scale {
+    blank_pa: f64,
+    floor_pa: f64,
+    threshold_pa: f64,
+    range_pa: f64,
+}
+
+impl Scale {
+    /// `None` for a run without a result.
+    fn net_rise(&self, run: &Run) -> Option<NetRise> {
+        match (&run.ended, &run.features) {
+            // Rejected: how high it would have risen in the deciding tier
+            // nobody knows.
+            (ended, _) if ended.by_limit() => Some(NetRise::Above(self.threshold_pa)),
+            (Ended::Completed, Some(features)) => {
+                let net = features.rise_pa - self.blank_pa;
+                Some(if features.level_end_pa >= FULL_SCALE * self.range_pa {
+                    NetRise::Above(net.max(self.floor_pa))
+                } else if net <= self.floor_pa {
+                    NetRise::Below(self.floor_pa)
+                } else {
+                    NetRise::Read(net)
+                })
+            }
+            _ => None,
+        }
+    }
+}
+
+impl SignalDetection {
+    /// Rise over the blank at which half of the units of a size lie, Pa.
+    #[must_use]
+    pub fn middle_rise_pa(&self, um: f64) -> f64 {
+        exp(self.intercept + self.slope * ln(um))
+    }
+
+    /// What a positive control says of its rise over the blank; `None` for a
+    /// run without a result. `range_pa` is the range of the gauge.
+    #[must_use]
+    pub fn net_rise(&self, run: &Run, range_pa: f64) -> Option<NetRise> {
+        let &Self { blank_pa, floor_pa, threshold_pa, .. } = self;
+        Scale { blank_pa, floor_pa, threshold_pa, range_pa }.net_rise(run)
+    }
+}
+
+/// Readings on the axes of the fit.
+struct Axes {
+    x: Vec<f64>,
+    signals: Vec<Signal>,
+    units: Vec<usize>,
+}
+
+fn axes(runs: &[Run], scale: Scale) -> Axes {
+    let mut names: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut axes = Axes { x: Vec::new(), signals: Vec::new(), units: Vec::new() };
+    for (place, run) in runs.iter().enumerate() {
+        let (Some(size), Some(net)) = (run.class.size_um(), scale.net_rise(run)) else { continue };
+        let next = names.len();
+        let unit = if run.unit.is_empty() {
+            // Without a mark a run is a unit of its own.
+            runs.len() + place
+        } else {
+            *names.entry(run.unit.as_str()).or_insert(next)
+        };
+        axes.x.push(ln(size));
+        axes.signals.push(match net {
+            NetRise::Read(pa) => Signal::Read(ln(pa)),
+            NetRise::Below(pa) => Signal::Below(ln(pa)),
+            NetRise::Above(pa) => Signal::Above(ln(pa)),
+        });
+        axes.units.push(unit);
+    }
+    axes
+}
+
+/// Evaluates the positive controls by their readings.
+pub(super) fn from_positive_controls(
+    input: &CaseInput,
+    runs: &[Run],
+    limit: &RejectLimit,
+    notes: &mut Vec<Note>,
+) -> Option<SignalDetection> {
+    let (blank, threshold) = (limit.mean_pa, limit.limit_pa - limit.mean_pa);
+    if !(threshold > 0.0) {
+        return None;
+    }
+    let floor = (FLOOR_SD * limit.standard_deviation_pa).min(threshold);
+    let axes = axes(
+        runs,
+        Scale {
+            blank_pa: blank,
+            floor_pa: floor,
+            threshold_pa: threshold,
+            range_pa: input.rig.sensor.range.pa(),
+        },
+    );
+    if axes.x.is_empty() {
+        return None;
+    }
+    let fit = |spread| signal_response(&axes.x, &axes.signals, Some(&axes.units), spread);
+    let mut line = match fit(Spread::Constant) {
+        Ok(line) => line,
+        Err(error) => {
+            notes.push(Note::refusal(
+                "no-signal-line",
+                format!("no line of readings against size can be said: {error}"),
+                "test positive controls whose rises lie between the noise and the limits that end \
+                 a run",
+            ));
+            return None;
+        }
+    };
+    let (read, below, above) = line.read_below_above;
+    let well_read = line.units >= FEWEST_FOR_SPREAD && 10 * (below + above) <= read;
+    if line.spread_test.is_some_and(|test| test.p_value < 0.05)
+        && well_read
+        && let Ok(other) = fit(Spread::LogLinearInSize)
+    {
+        line = other;
+    }
+    let confidence = input.profile.purpose.confidence.fraction();
+    let at = ln(threshold);
+    let (half, most) = match (
+        line.place_detected(at, 0.5, confidence),
+        line.place_detected(at, 0.9, confidence),
+    ) {
+        (Ok(half), Ok(most)) => (half, most),
+        (Err(error), _) | (_, Err(error)) => {
+            notes.push(Note::refusal(
+                "no-signal-a90",
+                format!("readings against size give no size found with probability 0.9: {error}"),
+                "test positive controls of sizes around the limit",
+            ));
+            return None;
+        }
+    };
+    let against: Vec<String> = line
+        .assumptions
+        .iter()
+        .filter(|assumption| assumption.p_value.is_some_and(|p| p < DOUBTFUL))
+        // A scatter that changes is fitted as such.
+        .filter(|assumption| {
+            line.spread == Spread::Constant || assumption.name != "equal scatter at all sizes"
+        })
+        // Repeats of a unit are allowed for by the effect of the unit.
+        .filter(|assumption| assumption.name != "readings of one unit independent")
+        .map(|assumption| format!("{} ({})", assumption.name, assumption.finding))
+        .collect();
+    if !against.is_empty() {
+        notes.push(Note::caution(
+            "signal-line-doubtful",
+            format!("the line of readings against size is doubtful: {}", against.join("; ")),
+            "claim by hits and misses, or find out why the readings leave the line",
+        ));
+    }
+    let (low, high) =
+        axes.x.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
+    let curve = crate::forecast::log_grid(0.7 * exp(low), 1.3 * exp(high), 60)
+        .into_iter()
+        .filter_map(|um| Some((um, line.probability_above(ln(um), at)?)))
+        .collect();
+    Some(SignalDetection {
+        blank_pa: blank,
+        threshold_pa: threshold,
+        floor_pa: floor,
+        intercept: line.intercept,
+        slope: line.slope,
+        scatter: line.total,
+        a50_um: Some(exp(half.estimate)).filter(|um| um.is_finite()),
+        a90_um: Some(exp(most.estimate)).filter(|um| um.is_finite()),
+        a90_95_um: most.upper.map(exp).filter(|um| um.is_finite()),
+        a90_95_method: most.method.to_owned(),
+        units: line.units,
+        read_below_above: line.read_below_above,
+        line_holds: against.is_empty(),
+        curve,
+    })
+}
+
+/// Both routes side by side, where they contradict each other.
+pub(super) fn contradiction(
+    signal: &SignalDetection,
+    bracket_um: Option<(f64, f64)>,
+) -> Option<Note> {
+    let (a50, (missed, found)) = (signal.a50_um?, bracket_um?);
+    // Half are found at a50: a factor of two outside the bracket of hits and
+    // misses is more than a line through the same units can explain.
+    (a50 > 2.0 * found.max(missed) || 2.0 * a50 < found.min(missed)).then(|| {
+        Note::caution(
+            "routes-disagree",
+            format!(
+                "readings put the size found in half of the units at {} µm, hits and misses between \
+                 {} and {} µm",
+                rounded(a50),
+                rounded(found.min(missed)),
+                rounded(found.max(missed))
+            ),
+            "look at the traces of the units between before either is claimed",
+        )
+    })
+}
