@@ -47,14 +47,15 @@ pub fn figure(case: &Case) -> Option<Figure> {
     )
     .described(
         "Each point is a run. Line: mean reading of a unit of that size. A run within the noise is \
-         known only to lie below its floor, one that a limit ended only to lie above the threshold.",
+         known only to lie below its floor; one that a limit ended, or far above the threshold, only \
+         to lie above.",
         "Rises over the blank against size on logarithmic axes, with a rising line and the \
          threshold.",
     );
     let marks = [
         ("read", Marker::Disc, Ink::Rust),
         ("below the floor", Marker::OpenTriangle, Ink::Grey),
-        ("above a limit", Marker::Plus, Ink::Slate),
+        ("only known to lie above", Marker::Plus, Ink::Slate),
     ];
     for ((x, y), (label, marker, ink)) in groups.into_iter().zip(marks) {
         if !x.is_empty() {

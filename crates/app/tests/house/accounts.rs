@@ -10,7 +10,6 @@ use super::{read, root, rust_files, without_tests};
 const PARTS: [(&str, &str); 8] = [
     ("Assumption", "a line of an account"),
     ("Counted", "a line of an account"),
-    ("KindsAgree", "a check of a fitted line of signals; the line has the account"),
     ("Note", "a line of an account"),
     ("Factors", "constants of a sample size; no data and no inference"),
     ("Place", "a size on a fitted line of signals; the line has the account"),

@@ -125,7 +125,7 @@ fn signal_figures(signal: &SignalDetection) -> Vec<KeyValue> {
         KeyValue::new(
             "Readings",
             format!(
-                "{read} read, {below} below the floor of {}, {above} above a limit",
+                "{read} read, {below} below the floor of {}, {above} only known to lie above",
                 quantity(signal.floor_pa, 3, "Pa")
             ),
         ),
@@ -134,7 +134,7 @@ fn signal_figures(signal: &SignalDetection) -> Vec<KeyValue> {
         KeyValue::new(
             "Line",
             format!(
-                "ln net rise = {} + {} ln size, scatter {}",
+                "ln net rise = {} + {} ln size, scatter {} in the middle of the sizes",
                 significant(signal.intercept, 4),
                 significant(signal.slope, 4),
                 significant(signal.scatter, 3)

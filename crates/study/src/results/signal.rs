@@ -5,7 +5,8 @@
 //!
 //! `ln(rise - blank) = intercept + slope ln(size) + unit + reading`, the blank
 //! being the mean of the negative controls. A rise within the noise is known
-//! only to lie below it; a run that a limit ended only to lie above that limit.
+//! only to lie below it; one that a limit ended, or that lies far above the
+//! threshold, only to lie above.
 
 use digits::scalar::{exp, ln};
 use statistics::detection::signal_response::{Signal, Spread, signal_response};
@@ -56,9 +57,14 @@ pub struct SignalDetection {
 /// count as read. Common practice for a noise floor.
 const FLOOR_SD: f64 = 3.0;
 
-/// Fewest units from which a scatter that changes with size is fitted, and only
-/// where hardly a reading is censored: with fewer, the fit may put all scatter
-/// at one end (`docs/coverage.md`).
+/// Net rise, in thresholds, beyond which a reading only counts as lying above:
+/// the line has to hold around the threshold, and far from it the scatter is
+/// another (less noise) and large leaks empty their headspace.
+const CAP: f64 = 5.0;
+
+/// Fewest readings that were read from which a scatter that changes with size is
+/// fitted: with fewer, the fit may put all scatter at one end
+/// (`docs/coverage.md`).
 const FEWEST_FOR_SPREAD: usize = 20;
 
 /// Probability below which a check speaks against claiming from the line. Three
@@ -75,7 +81,8 @@ pub enum NetRise {
     Read(f64),
     /// It lies within the noise, below this.
     Below(f64),
-    /// It lies above this: a limit ended the run, or the gauge was at its end.
+    /// It lies above this: a limit ended the run, the gauge was at its end, or
+    /// the reading lies too far from the threshold to tell of the line there.
     Above(f64),
 }
 
@@ -97,8 +104,11 @@ impl Scale {
             (ended, _) if ended.by_limit() => Some(NetRise::Above(self.threshold_pa)),
             (Ended::Completed, Some(features)) => {
                 let net = features.rise_pa - self.blank_pa;
+                let cap = CAP * self.threshold_pa;
                 Some(if features.level_end_pa >= FULL_SCALE * self.range_pa {
-                    NetRise::Above(net.max(self.floor_pa))
+                    NetRise::Above(net.clamp(self.floor_pa, cap.max(self.floor_pa)))
+                } else if net > cap {
+                    NetRise::Above(cap)
                 } else if net <= self.floor_pa {
                     NetRise::Below(self.floor_pa)
                 } else {
@@ -193,8 +203,7 @@ pub(super) fn from_positive_controls(
             return None;
         }
     };
-    let (read, below, above) = line.read_below_above;
-    let well_read = line.units >= FEWEST_FOR_SPREAD && 10 * (below + above) <= read;
+    let well_read = line.read_below_above.0 >= FEWEST_FOR_SPREAD;
     if line.spread_test.is_some_and(|test| test.p_value < 0.05)
         && well_read
         && let Ok(other) = fit(Spread::LogLinearInSize)

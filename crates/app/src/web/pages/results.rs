@@ -188,14 +188,16 @@ fn signal(case: &Case, signal: &SignalDetection) -> Markup {
             Line::words("Units", &counted(signal.units, "positive control")),
             Line::words(
                 "Readings",
-                &format!("{read} read, {below} below the floor, {above} above a limit"),
+                &format!(
+                    "{read} read, {below} below the floor, {above} only known to lie above"
+                ),
             ),
             Line::number("Floor of a reading, over the blank", signal.floor_pa, "Pa"),
             Line::number("Blank taken off", signal.blank_pa, "Pa"),
             Line::number("Threshold over the blank", signal.threshold_pa, "Pa"),
             Line::number("ln net rise at 1 µm", signal.intercept, ""),
             Line::number("Growth of ln net rise with ln size", signal.slope, ""),
-            Line::number("Scatter of ln net rise", signal.scatter, ""),
+            Line::number("Scatter of ln net rise, middle of the sizes", signal.scatter, ""),
             Line::words("What was checked", if signal.line_holds {
                 "nothing speaks against the line"
             } else {

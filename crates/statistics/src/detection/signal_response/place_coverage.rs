@@ -228,6 +228,10 @@ fn coverage_of_the_place_detected() {
         window(1.5, 3.4, truth(20, 3, 0.8)),
         window(f64::NEG_INFINITY, 2.8, truth(20, 3, 0.5)),
         window(1.5, 3.4, spread(in_size, 0.8, truth(20, 1, 0.0))),
+        window(1.5, 3.4, spread(in_size, -0.8, truth(30, 1, 0.0))),
+        window(1.5, 3.4, spread(in_size, -0.8, truth(60, 1, 0.0))),
+        window(1.8, 3.4, spread(in_size, -0.8, truth(40, 1, 0.0))),
+        window(1.8, 3.4, spread(in_size, 0.0, truth(40, 1, 0.0))),
     ];
     let first = std::env::var("FROM").map_or(0, |text| text.parse().unwrap());
     for line in lines.into_iter().skip(first) {
