@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use super::{read, root, rust_files, without_tests};
 
 /// Structs that are parts of a result or its inputs, each with the reason.
-const PARTS: [(&str, &str); 8] = [
+const PARTS: [(&str, &str); 7] = [
     ("Assumption", "a line of an account"),
     ("Counted", "a line of an account"),
     ("Note", "a line of an account"),
