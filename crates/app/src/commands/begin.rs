@@ -19,7 +19,7 @@ use crate::fault::Fault;
 use crate::table_text::{pairs, plain, table};
 
 /// Begin a case with a container of a standard, or with a worked case.
-#[derive(Args)]
+#[derive(Args, Clone, Default)]
 #[command(after_help = "Examples:
   isobar begin
   isobar begin vial-10r --fill 10mL --liquid --leak 10um -o my_vial.toml
@@ -32,63 +32,72 @@ are from memory: check them against the edition that the site holds. Rig and cyc
 marked as assumed, until yours stand in the file.")]
 pub struct Begin {
     /// Container (such as vial-10r) or worked case (such as lyo-2r).
-    start: Option<String>,
+    pub start: Option<String>,
     /// Short name of the case; otherwise that of the container.
     #[arg(long)]
-    id: Option<String>,
+    pub id: Option<String>,
     /// Product in plain words.
     #[arg(long, default_value = "product to be named")]
-    product: String,
+    pub product: String,
     /// Volume of the filling.
     #[arg(long, value_name = "VOLUME")]
-    fill: Option<String>,
+    pub fill: Option<String>,
     /// The filling is a liquid.
     #[arg(long, conflicts_with = "dry")]
-    liquid: bool,
+    pub liquid: bool,
     /// The filling is dry.
     #[arg(long)]
-    dry: bool,
+    pub dry: bool,
     /// Dried product may close a leak.
     #[arg(long)]
-    may_plug: bool,
+    pub may_plug: bool,
     /// Gas of the headspace.
     #[arg(long, default_value = "air")]
-    gas: String,
+    pub gas: String,
     /// Absolute pressure of the headspace.
     #[arg(long, value_name = "PRESSURE", default_value = "1atm")]
-    headspace_pressure: String,
+    pub headspace_pressure: String,
     /// Volume of the headspace, where it is known.
     #[arg(long, value_name = "VOLUME")]
-    headspace: Option<String>,
+    pub headspace: Option<String>,
     /// Where the test is used: development, release, full inspection, stability, complaint.
     #[arg(long = "use", value_name = "USE", default_value = "development")]
-    use_of_test: String,
+    pub use_of_test: String,
     /// Flow-equivalent diameter of the leak that matters, where somebody has said it.
     #[arg(long, value_name = "LENGTH")]
-    leak: Option<String>,
+    pub leak: Option<String>,
     /// Case file to write (TOML).
     #[arg(short, long, value_name = "FILE")]
-    output: Option<PathBuf>,
+    pub output: Option<PathBuf>,
 }
 
 /// Runs the command.
 pub fn run(command: &Begin) -> Result<Answer, Fault> {
-    let Some(start) = &command.start else { return Ok(list()) };
+    match &command.start {
+        None => Ok(list()),
+        Some(start) => written(command, &case(command, start)?),
+    }
+}
+
+/// The case that a container or a worked case begins.
+///
+/// # Errors
+/// Where there is no such start, or its contents are not said.
+pub fn case(command: &Begin, start: &str) -> Result<CaseInput, Fault> {
     if let Some(case) =
         worked_cases::all().into_iter().find(|case| case.id.eq_ignore_ascii_case(start))
     {
-        return written(command, &case);
+        return Ok(case);
     }
     let preset = container_presets::find(start).ok_or_else(|| unknown(start))?;
     let contents = contents(command)?;
     let id = command.id.as_deref().unwrap_or(preset.name);
-    let case = container_presets::begin(id, &preset, &contents).map_err(|error| {
+    container_presets::begin(id, &preset, &contents).map_err(|error| {
         Fault::users(
             error.to_string(),
             "state --fill and --headspace; isobar begin without a name lists the containers",
         )
-    })?;
-    written(command, &case)
+    })
 }
 
 fn contents(command: &Begin) -> Result<Contents, Fault> {
@@ -109,7 +118,8 @@ fn contents(command: &Begin) -> Result<Contents, Fault> {
         None => None,
         Some(text) => Some(Mall {
             stated: LeakStatement::FlowEquivalentDiameter(read_length(text)?),
-            reasoning: "as stated on the command line; the reasoning is to be written".to_owned(),
+            reasoning: "as stated where the case was begun; the reasoning is to be written"
+                .to_owned(),
             provenance: Provenance::assumed("stated without a source"),
         }),
     };
@@ -211,7 +221,8 @@ fn list() -> Answer {
     Answer::new(text, answer, Vec::new())
 }
 
-fn container(preset: &ContainerPreset) -> Value {
+/// A container as JSON.
+pub fn container(preset: &ContainerPreset) -> Value {
     json!({
         "name": preset.name, "kind": preset.kind.word(), "description": preset.description,
         "nominal_ml": preset.nominal_ml, "closed_ml": optional(preset.closed_ml),

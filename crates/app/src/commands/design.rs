@@ -76,7 +76,7 @@ pub fn run(command: &DesignCase) -> Result<Answer, Fault> {
 }
 
 /// The settings of a cycle in a few words.
-fn in_words(cycle: &Cycle) -> String {
+pub fn in_words(cycle: &Cycle) -> String {
     cycle
         .tiers
         .iter()
@@ -182,7 +182,8 @@ fn candidate_json(one: &Candidate) -> Value {
     })
 }
 
-fn json_of(input: &CaseInput, found: &Design) -> Value {
+/// The search as JSON.
+pub fn json_of(input: &CaseInput, found: &Design) -> Value {
     let chosen = found.chosen_candidate().map_or(Value::Null, candidate_json);
     let reasons = found.chosen_candidate().zip(found.forecast.as_ref()).map(|(one, forecast)| {
         let mut designed = input.clone();

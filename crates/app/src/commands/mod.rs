@@ -2,19 +2,19 @@
 
 mod assess;
 mod backup;
-mod begin;
+pub mod begin;
 mod convert;
 pub mod demo;
-mod design;
-mod examine;
+pub mod design;
+pub mod examine;
 mod files;
-mod forecast;
-mod import;
+pub mod forecast;
+pub mod import;
 mod leak;
 mod mall;
-mod plan;
+pub mod plan;
 pub mod records;
-mod rehearse;
+pub mod rehearse;
 mod report;
 mod serve;
 mod verify;

@@ -21,31 +21,31 @@ use crate::table_text::{digits, table};
 pub struct Units {
     /// Days over which the runs are spread.
     #[arg(long, default_value_t = 3)]
-    days: u32,
+    pub days: u32,
     /// Blanks on each day.
     #[arg(long, default_value_t = 3)]
-    blanks_per_day: u32,
+    pub blanks_per_day: u32,
     /// Negative controls in all.
     #[arg(long, default_value_t = 60)]
-    negative_controls: u32,
+    pub negative_controls: u32,
     /// Sizes of positive control over the transition.
     #[arg(long, default_value_t = 8)]
-    sizes: u32,
+    pub sizes: u32,
     /// Units of each of these sizes.
     #[arg(long, default_value_t = 8)]
-    units_per_size: u32,
+    pub units_per_size: u32,
     /// Units of each size above the transition.
     #[arg(long, default_value_t = 4)]
-    units_per_large_size: u32,
+    pub units_per_large_size: u32,
     /// Flows of the flow calibration above zero; 0 leaves it out.
     #[arg(long, default_value_t = 4)]
-    flow_levels: u32,
+    pub flow_levels: u32,
     /// Challenges at each flow, and with the standard shut.
     #[arg(long, default_value_t = 3)]
-    challenges_per_flow: u32,
+    pub challenges_per_flow: u32,
     /// Seed of the random order and of the codes.
     #[arg(long, default_value_t = 1)]
-    seed: u64,
+    pub seed: u64,
 }
 
 impl Units {
@@ -161,7 +161,7 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
 }
 
 /// Numbers of units by kind and size, in the order of a table.
-fn counts(plan: &Plan) -> Vec<Vec<String>> {
+pub fn counts(plan: &Plan) -> Vec<Vec<String>> {
     let mut rows: Vec<(RunClass, usize)> = Vec::new();
     for run in &plan.runs {
         match rows.iter_mut().find(|row| row.0 == run.class) {
@@ -203,7 +203,8 @@ fn text(input: &CaseInput, plan: &Plan, wanted: &[Criterion]) -> String {
     text
 }
 
-fn run_sheet(plan: &Plan, codes: &[String]) -> String {
+/// The sheet of the analyst: order, day and code, without what a unit is.
+pub fn run_sheet(plan: &Plan, codes: &[String]) -> String {
     let mut text = "number,day,code,rig,operator,started,reading,remarks\n".to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
         text.push_str(&format!("{},{},{code},,,,,\n", run.number, run.day));
@@ -211,7 +212,8 @@ fn run_sheet(plan: &Plan, codes: &[String]) -> String {
     text
 }
 
-fn key(plan: &Plan, codes: &[String]) -> String {
+/// Which unit each code is.
+pub fn key(plan: &Plan, codes: &[String]) -> String {
     let mut text = "code,unit,class,size_flow_equivalent_um,flow_pa_m3_per_s\n".to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
         let size = run.class.size_um().map_or_else(String::new, |um| um.to_string());
@@ -221,7 +223,8 @@ fn key(plan: &Plan, codes: &[String]) -> String {
     text
 }
 
-fn criteria_text(input: &CaseInput, plan: &Plan, wanted: &[Criterion]) -> String {
+/// The criteria as a text to be dated before the first run.
+pub fn criteria_text(input: &CaseInput, plan: &Plan, wanted: &[Criterion]) -> String {
     let mut text = format!(
         "Acceptance criteria of the study of case {}\n{}\n\nSeed of order and codes: {}\nRuns: {}\n\n",
         input.id,

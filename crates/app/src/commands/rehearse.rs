@@ -122,7 +122,8 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
     text
 }
 
-fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
+/// The rehearsals as JSON.
+pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
     let spread = |values: Option<[f64; 3]>| {
         values.map_or(Value::Null, |values| values.iter().map(|value| number(*value)).collect())
     };

@@ -5,6 +5,8 @@
 pub enum Place {
     /// The list of cases.
     Benchbook,
+    /// Where a case is begun.
+    NewCase,
     /// The audit trail.
     History,
     /// The audit trail as a table to keep.
@@ -61,6 +63,7 @@ pub fn read(path: &str) -> Option<Address> {
     };
     let place = match (before, last) {
         ([], "" | "benchbook") => Place::Benchbook,
+        ([], "new") => Place::NewCase,
         ([], "history") => Place::History,
         ([], "history.csv") => Place::HistoryTable,
         ([], "register") => Place::Register(None),

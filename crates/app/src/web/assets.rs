@@ -39,6 +39,8 @@ impl Assets {
             include_str!("assets/trace_view.js"),
             include_str!("assets/bench.js"),
             include_str!("assets/tables.js"),
+            include_str!("assets/import.js"),
+            include_str!("assets/ladder.js"),
             include_str!("assets/keyboard.js"),
         );
         // The twin of a paper document brings its own style; the page's follows.

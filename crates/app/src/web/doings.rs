@@ -3,16 +3,23 @@
 
 use axum::extract::Request;
 use axum::http::StatusCode;
+use study::Step;
 
 use super::address::{Address, Place};
-use super::form::{FORM_BYTES, Form};
-use super::pages;
+use super::form::{Form, Limits};
 use super::reply::{Answer, Reply};
 use super::workbench::Workbench;
+use super::{pages, path_view};
 
 /// Answers what was sent to a place.
 pub async fn answer(workbench: &Workbench, address: &Address, request: Request) -> Answer {
-    let form = Form::read(request, FORM_BYTES).await?;
+    if let Place::Case { id, part } = &address.place
+        && part == "import"
+        && !workbench.must_sign_in()
+    {
+        return pages::import::post(workbench, id, request).await;
+    }
+    let form = Form::read(request, Limits::SMALL).await?;
     let is_locked_out = workbench.must_sign_in() && address.place != Place::SignIn;
     if is_locked_out || !form.carries(&workbench.visitor.form_token) {
         return Err(not_of_this_session(workbench, &form));
@@ -26,6 +33,22 @@ pub async fn answer(workbench: &Workbench, address: &Address, request: Request) 
         Place::People(Some(id)) => pages::people::change(workbench, id, &form).await,
         Place::Register(None) => pages::register::add(workbench, &form).await,
         Place::Register(Some(id)) => pages::register::record(workbench, id, &form).await,
+        Place::NewCase => pages::new_case::post(workbench, &form).await,
+        Place::Case { id, part } if part == "edit" => pages::edit::post(workbench, id, &form).await,
+        Place::Case { id, part } if part == "plan" => pages::plan::post(workbench, id, &form).await,
+        Place::Case { id, part } if part == "files" => {
+            pages::files::post(workbench, id, &form).await
+        }
+        Place::Case { id, part } if part == "design" => {
+            pages::design::post(workbench, id, &form).await
+        }
+        Place::Case { id, part } if part == "results" && form.given("doing").is_some() => {
+            pages::results_settings::post(workbench, id, &form).await
+        }
+        Place::Case { id, part } if matches!(part.as_str(), "forecast" | "method" | "results") => {
+            let step = path_view::step_of(part).unwrap_or(Step::Forecast);
+            pages::work::post(workbench, id, step, &form).await
+        }
         Place::Case { id, part } if part == "sign" => pages::sign::post(workbench, id, &form).await,
         Place::Case { id, part } if part == "items" => {
             pages::sign::post_item(workbench, id, &form).await
@@ -49,7 +72,7 @@ pub async fn answer(workbench: &Workbench, address: &Address, request: Request) 
 }
 
 /// The page whose form this was is of another session, or of none.
-fn not_of_this_session(workbench: &Workbench, form: &Form) -> Reply {
+pub fn not_of_this_session(workbench: &Workbench, form: &Form) -> Reply {
     let (what, next_step, link) = if workbench.must_sign_in() {
         ("your session has ended, and nothing was changed", "sign in again", "/sign-in")
     } else {

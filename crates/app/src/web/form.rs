@@ -1,6 +1,7 @@
 //! Forms: what was sent, read within limits, and whether it came from a page
 //! of this workbench in this session.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use axum::body::Body;
@@ -22,6 +23,29 @@ const MOST_PARTS: usize = 2_000;
 
 /// How long a form may take to arrive.
 const PATIENCE: Duration = Duration::from_secs(30);
+/// How long files may take to arrive.
+const PATIENCE_FOR_FILES: Duration = Duration::from_secs(300);
+
+/// How much is read of a form, and of whom.
+#[derive(Clone, Copy)]
+pub struct Limits<'a> {
+    /// Bytes at most.
+    pub bytes: usize,
+    /// How long it may take to arrive.
+    patience: Duration,
+    /// The token that must have come before a file is read.
+    token: Option<&'a str>,
+}
+
+impl<'a> Limits<'a> {
+    /// A form without large files.
+    pub const SMALL: Self = Self { bytes: FORM_BYTES, patience: PATIENCE, token: None };
+
+    /// A form with large files, of which none is read before its token.
+    pub const fn with_files(bytes: usize, token: &'a str) -> Self {
+        Self { bytes, patience: PATIENCE_FOR_FILES, token: Some(token) }
+    }
+}
 
 /// Fields whose text is never shown again.
 const SECRET: [&str; 5] = [TOKEN, "password", "old", "new", "again"];
@@ -34,7 +58,7 @@ pub struct SentFile {
     /// Its name when it came in: data, never a path.
     pub name: String,
     /// Its bytes.
-    pub bytes: Vec<u8>,
+    pub bytes: Arc<[u8]>,
 }
 
 /// What was sent. Empty where a page is only looked at.
@@ -45,16 +69,16 @@ pub struct Form {
 }
 
 impl Form {
-    /// The form of a request, at most so many bytes of it.
+    /// The form of a request, within limits.
     ///
     /// # Errors
     /// Where it is too large, too slow, or not of a form that is read.
-    pub async fn read(request: Request, most_bytes: usize) -> Result<Self, Reply> {
-        match tokio::time::timeout(PATIENCE, read(request, most_bytes)).await {
+    pub async fn read(request: Request, limits: Limits<'_>) -> Result<Self, Reply> {
+        match tokio::time::timeout(limits.patience, read(request, limits)).await {
             Ok(read) => read,
             Err(_) => Err(refused(
                 StatusCode::REQUEST_TIMEOUT,
-                format!("the form did not arrive within {} s", PATIENCE.as_secs()),
+                format!("the form did not arrive within {} s", limits.patience.as_secs()),
                 "send it again",
             )),
         }
@@ -82,10 +106,20 @@ impl Form {
     }
 
     /// The file of a field; none where no file was chosen.
-    pub fn file(&self, field: &str) -> Option<&SentFile> {
-        self.files
-            .iter()
-            .find(|file| file.field == field && !(file.name.is_empty() && file.bytes.is_empty()))
+    pub fn file<'f>(&'f self, field: &'f str) -> Option<&'f SentFile> {
+        self.files(field).next()
+    }
+
+    /// The files of a field.
+    pub fn files<'f>(&'f self, field: &'f str) -> impl Iterator<Item = &'f SentFile> {
+        let chosen = |file: &&SentFile| !(file.name.is_empty() && file.bytes.is_empty());
+        self.files.iter().filter(move |file| file.field == field).filter(chosen)
+    }
+
+    /// The lines of a field that hold something.
+    pub fn lines(&self, name: &str) -> Vec<String> {
+        let text = self.text(name);
+        text.lines().map(str::trim).filter(|line| !line.is_empty()).map(str::to_owned).collect()
     }
 
     /// True where nothing was sent.
@@ -136,7 +170,8 @@ fn too_large(most_bytes: usize) -> Reply {
     )
 }
 
-async fn read(mut request: Request, most_bytes: usize) -> Result<Form, Reply> {
+async fn read(mut request: Request, limits: Limits<'_>) -> Result<Form, Reply> {
+    let most_bytes = limits.bytes;
     let kind = request
         .headers()
         .get(CONTENT_TYPE)
@@ -158,7 +193,7 @@ async fn read(mut request: Request, most_bytes: usize) -> Result<Form, Reply> {
             let parts = Multipart::from_request(request, &())
                 .await
                 .map_err(|error| broken(error.status(), &error.body_text()))?;
-            of_parts(parts, most_bytes).await
+            of_parts(parts, limits).await
         }
         _ => Err(refused(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
@@ -173,7 +208,8 @@ fn broken(status: StatusCode, why: &str) -> Reply {
     refused(status, what, "send it again")
 }
 
-async fn of_parts(mut parts: Multipart, most_bytes: usize) -> Result<Form, Reply> {
+async fn of_parts(mut parts: Multipart, limits: Limits<'_>) -> Result<Form, Reply> {
+    let most_bytes = limits.bytes;
     let mut form = Form::default();
     let failed = |error: axum::extract::multipart::MultipartError| match error.status() {
         StatusCode::PAYLOAD_TOO_LARGE => too_large(most_bytes),
@@ -186,7 +222,14 @@ async fn of_parts(mut parts: Multipart, most_bytes: usize) -> Result<Form, Reply
         let field = part.name().unwrap_or_default().to_owned();
         match part.file_name().map(str::to_owned) {
             Some(name) => {
-                let bytes = part.bytes().await.map_err(failed)?.to_vec();
+                if limits.token.is_some_and(|token| !form.carries(token)) {
+                    return Err(refused(
+                        StatusCode::FORBIDDEN,
+                        "the form does not belong to this session, and nothing was read".to_owned(),
+                        "open the page again and send it from there",
+                    ));
+                }
+                let bytes = Arc::from(&part.bytes().await.map_err(failed)?[..]);
                 form.files.push(SentFile { field, name, bytes });
             }
             None => form.fields.push((field, part.text().await.map_err(failed)?)),
@@ -204,7 +247,8 @@ mod tests {
             .header(CONTENT_TYPE, kind)
             .body(Body::from(body.to_owned()))
             .unwrap();
-        Form::read(request, most).await.map_err(|reply| match reply {
+        let limits = Limits { bytes: most, ..Limits::SMALL };
+        Form::read(request, limits).await.map_err(|reply| match reply {
             Reply::Denied { status, .. } => status.as_u16(),
             _ => 0,
         })
@@ -227,13 +271,35 @@ mod tests {
         let form = read_of(kind, body, 1000).await.unwrap();
         assert_eq!(form.text("id"), "FS-1");
         let file = form.file("file").unwrap();
-        assert_eq!(
-            (file.name.as_str(), file.bytes.as_slice()),
-            ("../../c.xml", b"<a/>".as_slice())
-        );
+        assert_eq!((file.name.as_str(), &file.bytes[..]), ("../../c.xml", b"<a/>".as_slice()));
         assert_eq!(read_of(kind, body, 100).await, Err(413));
         assert_eq!(read_of("multipart/form-data", body, 1000).await, Err(400));
         assert_eq!(read_of("text/plain", "id=1", 1000).await, Err(415));
+    }
+
+    #[tokio::test]
+    async fn no_file_is_read_before_the_token() {
+        let part = |name: &str, rest: &str, value: &str| {
+            format!(
+                "--x\r\nContent-Disposition: form-data; name=\"{name}\"{rest}\r\n\r\n{value}\r\n"
+            )
+        };
+        let file = part("files", "; filename=\"a.csv\"", "1,2");
+        for (body, status) in [
+            (format!("{}{file}--x--\r\n", part(TOKEN, "", "right")), 0),
+            (format!("{}{file}--x--\r\n", part(TOKEN, "", "wrong")), 403),
+            (format!("{file}{}--x--\r\n", part(TOKEN, "", "right")), 403),
+        ] {
+            let kind = "multipart/form-data; boundary=x";
+            let request =
+                Request::post("/").header(CONTENT_TYPE, kind).body(Body::from(body)).unwrap();
+            let read = Form::read(request, Limits::with_files(1000, "right")).await;
+            let found = match read {
+                Err(Reply::Denied { status, .. }) => status.as_u16(),
+                _ => 0,
+            };
+            assert_eq!(found, status);
+        }
     }
 
     #[test]

@@ -81,10 +81,15 @@ impl<'a> Field<'a> {
 
     /// A whole number from 1.
     pub fn count(&self, group: &str, form: &Form, most: u32) -> Markup {
+        self.whole(group, form, 1, most)
+    }
+
+    /// A whole number within bounds.
+    pub fn whole(&self, group: &str, form: &Form, least: u32, most: u32) -> Markup {
         self.around(
             group,
             html! {
-                input type="number" min="1" max=(most) step="1" id={ (group) "-" (self.name) }
+                input type="number" min=(least) max=(most) step="1" id={ (group) "-" (self.name) }
                     name=(self.name) value=(form.text(self.name)) required[self.needed]
                     aria-describedby=[self.described(group)];
             },

@@ -2,6 +2,7 @@
 //! mark in words that lead to their evidence.
 
 use maud::{Markup, PreEscaped, html};
+use report::ladder_figure::{WIDTH_PT, mark_places};
 use study::Ladder;
 
 use super::address;
@@ -17,10 +18,39 @@ pub fn aside(ladder: &Ladder, id: &str) -> Markup {
             h2 { "Ladder" }
             p.headline { (shown(&ladder.headline)) }
             div.scroll.drawing tabindex="0" role="region" aria-label="Drawing of the ladder" {
-                (PreEscaped(report::ladder_figure::ladder_svg(ladder, "ladder", HEIGHT_PT)))
+                div.ladder-drawing {
+                    (PreEscaped(report::ladder_figure::ladder_svg(ladder, "ladder", HEIGHT_PT)))
+                    (places(ladder, id))
+                }
+            }
+            p.evidence.needs-script role="status" {
+                "Point at a mark, or go to it with the Tab key, to see its evidence."
             }
             (marks(ladder, id))
             p.quiet.state { "Axis: " (shown(&ladder.reference_state)) "; sccm at " (ladder.sccm_reference) "." }
+        }
+    }
+}
+
+/// The places of the marks above the drawing: each tells its evidence and leads
+/// to it.
+fn places(ladder: &Ladder, id: &str) -> Markup {
+    let places = mark_places(ladder, HEIGHT_PT);
+    let view = format!("0 0 {WIDTH_PT} {:.1}", places.height);
+    html! {
+        svg.ladder-marks viewBox=(view) role="group" aria-label="Marks of the ladder" {
+            @for (mark, [left, top, width, height]) in ladder.marks.iter().zip(&places.marks) {
+                @let evidence = match mark.evidence.as_str() {
+                    "" => mark.track.word().to_owned(),
+                    evidence => format!("{}; {evidence}", mark.track.word()),
+                };
+                @let says = format!("{}: {}", shown(&mark.label), shown(&evidence));
+                a href=(address::of_case(id, &mark.link)) aria-label=(says) data-evidence=(says) {
+                    rect x=(format!("{left:.1}")) y=(format!("{top:.1}")) rx="3"
+                        width=(format!("{width:.1}")) height=(format!("{height:.1}")) {}
+                    title { (says) }
+                }
+            }
         }
     }
 }

@@ -14,6 +14,7 @@
 mod address;
 mod assets;
 mod bench;
+mod case_fields;
 mod collision;
 mod cookies;
 mod doings;
@@ -24,6 +25,7 @@ mod form_view;
 mod frame;
 mod front;
 mod guard;
+mod import_view;
 mod ladder_view;
 mod notes_view;
 mod pages;
@@ -33,10 +35,16 @@ mod reply;
 mod sheet;
 mod shown_reports;
 mod signature_view;
+mod standing;
 mod traces;
+mod uploads;
 mod wording;
 mod workbench;
 
+#[cfg(test)]
+mod case_tests;
+#[cfg(test)]
+mod import_tests;
 #[cfg(test)]
 mod signing_tests;
 #[cfg(test)]

@@ -29,6 +29,13 @@ pub enum Reply {
         /// Its content.
         bytes: Vec<u8>,
     },
+    /// A page that answers a form with something worked out, and its twin.
+    PageAndTwin {
+        /// The page.
+        page: Markup,
+        /// The same as data.
+        twin: Value,
+    },
     /// A page that answers a form: not done, and why.
     PageWith {
         /// Status of the answer.
@@ -140,6 +147,7 @@ async fn looked_at(
     }
     match &address.place {
         Place::Benchbook => pages::benchbook::reply(workbench, address.json).await,
+        Place::NewCase => Ok(pages::new_case::reply(workbench, address.json)),
         Place::History => pages::history::reply(workbench, address.json, query).await,
         Place::HistoryTable => pages::history::table(workbench, query).await,
         Place::Register(id) => {
@@ -192,6 +200,8 @@ fn made(workbench: &Workbench, json: bool, reply: Reply) -> Response {
     match reply {
         Reply::Page(page) => text(StatusCode::OK, PAGE, page.into_string()),
         Reply::Json(value) => text(StatusCode::OK, JSON, value.to_string()),
+        Reply::PageAndTwin { twin, .. } if json => text(StatusCode::OK, JSON, twin.to_string()),
+        Reply::PageAndTwin { page, .. } => text(StatusCode::OK, PAGE, page.into_string()),
         Reply::PageWith { status, error, hint, .. } if json => {
             refused_in_json(status, &error, &hint)
         }

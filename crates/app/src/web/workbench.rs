@@ -11,6 +11,7 @@ use super::assets::Assets;
 use super::cookies;
 use super::front::Front;
 use super::shown_reports::ShownReports;
+use super::uploads::Uploads;
 use crate::clock;
 use crate::digest::sha256;
 
@@ -37,6 +38,10 @@ pub struct Server {
     pub one_change: Mutex<()>,
     /// Reports that were shown to be signed.
     pub shown_reports: ShownReports,
+    /// Held by a simulation: they use every core by themselves.
+    pub long_work: Semaphore,
+    /// Files that wait to be imported.
+    pub uploads: Uploads,
     passwords: Semaphore,
     secret: String,
 }
@@ -62,6 +67,8 @@ impl Server {
             front: Arc::new(front),
             one_change: Mutex::new(()),
             shown_reports: ShownReports::default(),
+            long_work: Semaphore::new(1),
+            uploads: Uploads::default(),
             passwords: Semaphore::new(PASSWORDS_AT_ONCE),
             secret: Sessions::draw_token()?,
         })

@@ -44,6 +44,11 @@ async fn book(folder: &std::path::Path) -> Benchbook {
         ("k.cookie", Role::Reader),
         ("m.most", Role::Reader),
         ("t.matrix", Role::Reader),
+        ("w.worker", Role::Analyst),
+        ("i.import", Role::Analyst),
+        ("e.editor", Role::Analyst),
+        ("z.fuzzer", Role::Analyst),
+        ("x.looker", Role::Reader),
     ] {
         let new = NewAccount {
             id: id.to_owned(),
@@ -151,6 +156,38 @@ impl Browser {
             format!("Origin: http://127.0.0.1:{}\r\nSec-Fetch-Site: same-origin\r\n", served());
         let token = self.token.clone();
         self.post_from(&headers, path, &token, fields).await
+    }
+
+    /// A form with files, as browsers send it.
+    pub(super) async fn post_files(
+        &mut self,
+        path: &str,
+        fields: &[(&str, &str)],
+        files: &[(&str, &str, &[u8])],
+    ) -> Reply {
+        let mut body = String::new();
+        let token = self.token.clone();
+        for (name, value) in [("form_token", token.as_str())].iter().chain(fields) {
+            body.push_str(&format!(
+                "--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n"
+            ));
+        }
+        for (field, name, bytes) in files {
+            body.push_str(&format!(
+                "--edge\r\nContent-Disposition: form-data; name=\"{field}\"; \
+                 filename=\"{name}\"\r\n\r\n{}\r\n",
+                String::from_utf8_lossy(bytes)
+            ));
+        }
+        body.push_str("--edge--\r\n");
+        let request = format!(
+            "{}Origin: http://127.0.0.1:{}\r\nContent-Type: multipart/form-data; \
+             boundary=edge\r\nContent-Length: {}\r\n\r\n{body}",
+            self.head("POST", path),
+            served(),
+            body.len()
+        );
+        self.send(request).await
     }
 
     pub(super) async fn signed_in(account: &str) -> Self {
@@ -264,6 +301,9 @@ async fn wrong_passwords_lock_an_account_and_say_nothing_about_others() {
     let reply = browser.post("/sign-in", &right).await;
     assert_eq!(reply.status, 429, "{}", reply.body);
     assert!(reply.body.contains("locked until"));
+    let mut looker = Browser::signed_in("x.looker").await;
+    let history = looker.get("/history.json").await.body;
+    assert!(history.contains("at the sign-in page, as w.wrong"), "{history}");
     let nobody = [("account", "nobody"), ("password", PASSWORD)];
     let reply = browser.post("/sign-in", &nobody).await;
     assert_eq!(reply.status, 401);

@@ -59,6 +59,28 @@ pub fn ladder_svg(ladder: &Ladder, id: &str, height_pt: f64) -> String {
     writer.finish()
 }
 
+/// Where the marks stand in the drawing, points from its upper left corner.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkPlaces {
+    /// Height of the whole drawing; its width is [`WIDTH_PT`].
+    pub height: f64,
+    /// Left, top, width and height of each mark, in the order of the ladder.
+    pub marks: Vec<[f64; 4]>,
+}
+
+/// Places of the marks, for a page that lets them be pointed at.
+#[must_use]
+pub fn mark_places(ladder: &Ladder, height_pt: f64) -> MarkPlaces {
+    let layout = Layout::of(ladder, height_pt);
+    let place = |mark: &LadderMark| {
+        let (low, high) = (layout.y(mark.low), layout.y(mark.high));
+        let middle = layout.middle(mark);
+        let (top, bottom) = (high.min(middle) - 9.0, low.max(middle) + 9.0);
+        [layout.x(mark) - 8.5, top, 17.0, bottom - top]
+    };
+    MarkPlaces { height: layout.height, marks: ladder.marks.iter().map(place).collect() }
+}
+
 /// What the ladder says, in sentences.
 #[must_use]
 pub fn alt_text(ladder: &Ladder) -> String {

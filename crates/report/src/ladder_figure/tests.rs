@@ -125,3 +125,22 @@ fn the_description_names_every_mark() {
     assert!(ladder.marks.iter().all(|mark| text.contains(&mark.label)));
     assert!(ladder.off_axis.iter().all(|mark| text.contains(&mark.reason)));
 }
+
+#[test]
+fn every_mark_has_its_place_within_the_drawing() {
+    let ladder = every_kind();
+    let places = mark_places(&ladder, 400.0);
+    assert_eq!(places.marks.len(), ladder.marks.len());
+    let svg = ladder_svg(&ladder, "ladder", 400.0);
+    let height = format!("{:.2}", places.height);
+    let height = height.trim_end_matches('0').trim_end_matches('.');
+    assert!(svg.contains(&format!("height=\"{height}\"")), "{height}");
+    for (mark, [left, top, width, height]) in ladder.marks.iter().zip(&places.marks) {
+        assert!(*left >= 0.0 && left + width <= WIDTH_PT, "{}", mark.label);
+        assert!(*top >= 0.0 && top + height <= places.height && *height >= 17.0, "{}", mark.label);
+    }
+    // The larger leak stands higher.
+    let at = |kind| ladder.marks.iter().position(|mark| mark.kind == kind).unwrap();
+    let (missed, proven) = (at(MarkKind::HeadspaceLimit), at(MarkKind::Proven));
+    assert!(places.marks[missed][1] < places.marks[proven][1]);
+}

@@ -12,6 +12,7 @@ pub(super) fn from_positive_controls(
     input: &CaseInput,
     runs: &[Run],
     limit_pa: f64,
+    link: Link,
     notes: &mut Vec<Note>,
 ) -> Option<Detection> {
     let confidence = input.profile.purpose.confidence.fraction();
@@ -44,7 +45,7 @@ pub(super) fn from_positive_controls(
         .iter()
         .map(|&(_, size, found)| HitMiss { size, hits: u64::from(found), of: 1 })
         .collect();
-    let fit = match fit_hit_miss(&data, Link::Logit, true, confidence) {
+    let fit = match fit_hit_miss(&data, link, true, confidence) {
         Ok(fit) => fit,
         Err(error) => {
             notes.push(Note::refusal(
@@ -57,6 +58,17 @@ pub(super) fn from_positive_controls(
         }
     };
     let (bound, bound_method) = bound_of_a90(&fit, notes);
+    if link != Link::Logit && bound.is_some() {
+        notes.push(Note::caution(
+            "bound-of-another-link",
+            format!(
+                "the coverage of the bound of a90 was tried by simulation for the logit link, and \
+                 this curve has the {} link",
+                link.word()
+            ),
+            "say why this link was chosen, and compare with the logit link before a size is claimed",
+        ));
+    }
     let sizes: Vec<f64> = judged.iter().map(|row| row.1).collect();
     let low = sizes.iter().copied().fold(f64::INFINITY, f64::min);
     let high = sizes.iter().copied().fold(0.0, f64::max);
@@ -71,7 +83,7 @@ pub(super) fn from_positive_controls(
     Some(Detection {
         limit_pa,
         separation: fit.separation.word().to_owned(),
-        link: "logit".to_owned(),
+        link: link.word().to_owned(),
         intercept: fit.intercept,
         slope: fit.slope,
         a50_um: fit.a50,
@@ -202,6 +214,54 @@ mod tests {
         assert!(bound > fit.a90_95);
         let code = |code: &str| notes.iter().any(|note| note.code == code);
         assert!(!code("bound-optimistic") && !code("bound-outside-its-trial"), "{notes:?}");
+    }
+
+    #[test]
+    fn another_link_is_used_and_said() {
+        use crate::runs::RunOrigin;
+        use crate::trace_features::TraceFeatures;
+        let run = |number: u32, um: f64, rise_pa: f64| Run {
+            number,
+            unit: number.to_string(),
+            class: RunClass::PositiveControl { nominal_um: um, verified_um: None },
+            day: 1,
+            ended: Ended::Completed,
+            features: Some(TraceFeatures {
+                tier: 1,
+                reach_pa: None,
+                level_start_pa: 0.0,
+                level_end_pa: rise_pa,
+                rise_pa,
+                slope_pa_per_s: None,
+                slope_standard_error: None,
+                noise_pa: None,
+                n_samples: 0,
+            }),
+            trace: Default::default(),
+            origin: RunOrigin::Simulated { seed: 1 },
+        };
+        let hits = [0, 1, 2, 4, 6, 7, 8, 8];
+        let runs: Vec<Run> = (0..64_u32)
+            .map(|n| {
+                let (size, unit) = ((n / 8) as usize, n % 8);
+                run(n + 1, 1.0 + 0.5 * size as f64, if unit < hits[size] { 9.0 } else { 1.0 })
+            })
+            .collect();
+        let input = crate::worked_cases::lyophilised_vial();
+        let with = |link: Link| {
+            let mut notes = Vec::new();
+            let found = from_positive_controls(&input, &runs, 5.0, link, &mut notes).unwrap();
+            (found, notes)
+        };
+        let (logit, plain) = with(Link::Logit);
+        let (probit, said) = with(Link::Probit);
+        assert_eq!((logit.link.as_str(), probit.link.as_str()), ("logit", "probit"));
+        // The two curves agree in the middle and have other slopes.
+        let (a, b) = (logit.a50_um.unwrap(), probit.a50_um.unwrap());
+        assert!((a - b).abs() < 0.05 * a, "{a} {b}");
+        assert!((logit.slope.unwrap() / probit.slope.unwrap() - 1.7).abs() < 0.3);
+        let code = |notes: &[Note]| notes.iter().any(|note| note.code == "bound-of-another-link");
+        assert!(!code(&plain) && code(&said));
     }
 
     #[test]

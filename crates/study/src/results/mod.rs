@@ -11,6 +11,8 @@ use crate::method::Method;
 use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};
 
+pub use statistics::detection::Link;
+
 pub use flow_calibration::{FlowCalibration, FlowLevel, Interval};
 pub use signal::{NetRise, SignalDetection};
 
@@ -136,9 +138,15 @@ pub struct SizeRow {
     pub lower: f64,
 }
 
-/// Evaluates the runs of a case.
+/// Evaluates the runs of a case; the curve of detection is a logistic one.
 #[must_use]
 pub fn evaluate(input: &CaseInput, method: &Method, runs: &[Run]) -> Results {
+    evaluate_with(input, method, runs, Link::Logit)
+}
+
+/// Evaluates the runs of a case with a curve of detection of this link.
+#[must_use]
+pub fn evaluate_with(input: &CaseInput, method: &Method, runs: &[Run], link: Link) -> Results {
     let mut notes = Vec::new();
     let accounting = account(runs);
     let reject_limit = limit::from_negative_controls(input, runs, &mut notes);
@@ -153,7 +161,7 @@ pub fn evaluate(input: &CaseInput, method: &Method, runs: &[Run]) -> Results {
         Some(limit.pa())
     });
     let detection = in_force
-        .and_then(|limit| detection::from_positive_controls(input, runs, limit, &mut notes));
+        .and_then(|limit| detection::from_positive_controls(input, runs, limit, link, &mut notes));
     // The blank that is taken off comes with the limit of the negative controls.
     let signal = reject_limit
         .as_ref()

@@ -139,8 +139,7 @@ pub fn json(path: &Path, trace: &ImportedTrace, run: &Examined) -> Value {
     let mut flags: Vec<&str> = trace.messages.iter().map(|message| message.code).collect();
     let window = run.features.as_ref().map(|features| &features.window);
     flags.extend(run.features.iter().flat_map(|f| f.flags.iter().map(|flag| flag.word())));
-    let findings = run.findings.as_ref().and_then(|findings| findings.as_ref().ok());
-    json!({
+    let mut answer = json!({
         "file": path.display().to_string(),
         "channel": trace.name,
         "run": trace.run,
@@ -172,6 +171,17 @@ pub fn json(path: &Path, trace: &ImportedTrace, run: &Examined) -> Value {
             run.features.as_ref().and_then(|f| f.temperature_change_k)
         ),
         "flags": flags,
+    });
+    let findings = run.findings.as_ref().and_then(|findings| findings.as_ref().ok());
+    if let (Value::Object(all), Value::Object(found)) = (&mut answer, findings_json(findings)) {
+        all.extend(found);
+    }
+    answer
+}
+
+/// JSON of the causes of a rise, the same keys whether or not they were found.
+pub fn findings_json(findings: Option<&Findings>) -> Value {
+    json!({
         "verdict": findings.map(|findings| findings.verdict.words()),
         "terms": findings
             .map(|findings| findings.terms.iter().map(term_json).collect::<Value>())

@@ -16,13 +16,6 @@ const INKS: [Ink; 5] = [Ink::Rust, Ink::Slate, Ink::Teal, Ink::Plum, Ink::Grey];
 /// `number` keeps the names of panels apart.
 pub fn panels(path: &Path, trace: &ImportedTrace, run: &Examined, number: usize) -> Vec<Figure> {
     let Some(Ok(findings)) = &run.findings else { return Vec::new() };
-    let Some(residuals) = &findings.residuals else { return Vec::new() };
-    let (Some(&first), Some(&last)) = (residuals.times_s.first(), residuals.times_s.last()) else {
-        return Vec::new();
-    };
-    if !(first < last) {
-        return Vec::new();
-    }
     let file = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let name = [file.as_str(), trace.run.as_str(), trace.name.as_str()]
         .iter()
@@ -30,9 +23,21 @@ pub fn panels(path: &Path, trace: &ImportedTrace, run: &Examined, number: usize)
         .copied()
         .collect::<Vec<_>>()
         .join(", ");
+    panels_of(&name, findings, number)
+}
+
+/// The two panels of findings; none where nothing was fitted.
+pub fn panels_of(name: &str, findings: &Findings, number: usize) -> Vec<Figure> {
+    let Some(residuals) = &findings.residuals else { return Vec::new() };
+    let (Some(&first), Some(&last)) = (residuals.times_s.first(), residuals.times_s.last()) else {
+        return Vec::new();
+    };
+    if !(first < last) {
+        return Vec::new();
+    }
     vec![
-        rise(&name, findings, residuals, number, (first, last)),
-        left(&name, residuals, number, (first, last)),
+        rise(name, findings, residuals, number, (first, last)),
+        left(name, residuals, number, (first, last)),
     ]
 }
 

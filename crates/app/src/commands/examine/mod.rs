@@ -1,9 +1,9 @@
 //! `isobar examine`: what is in a trace: segments, stages, features, causes.
 
-mod answer;
+pub mod answer;
 pub mod coded;
 pub mod examined;
-mod figure;
+pub mod figure;
 pub mod reading;
 
 use std::path::{Path, PathBuf};

@@ -19,6 +19,9 @@ pub struct Reading {
     /// Reading plan (TOML) agreed for files of this kind.
     #[arg(long, value_name = "PLAN.toml")]
     pub reading: Option<PathBuf>,
+    /// The text of a plan in its place, where it was sent and lies nowhere.
+    #[arg(skip)]
+    pub plan_text: Option<String>,
     /// Column of chamber pressure with its unit, such as CH2=mbar or P=0.1Pa.
     #[arg(long, value_name = "COLUMN=UNIT")]
     pub pressure: Vec<String>,
@@ -60,15 +63,14 @@ pub struct Reading {
 impl Reading {
     /// The plan; options go before what the plan file says.
     pub fn plan(&self) -> Result<ReadingPlan, Fault> {
-        let mut plan = match &self.reading {
-            None => ReadingPlan { name: "command line".to_owned(), ..ReadingPlan::default() },
-            Some(path) => read_plan(&files::read_text(path)?).map_err(|refusal| {
-                Fault::users(
-                    format!("`{}` cannot be used as a reading plan", path.display()),
-                    "mend the lines that are named",
-                )
-                .with_details(refusal.messages().iter().map(ToString::to_string).collect())
-            })?,
+        let mut plan = match (&self.plan_text, &self.reading) {
+            (Some(text), _) => plan_of("what was sent", text)?,
+            (None, Some(path)) => {
+                plan_of(&format!("`{}`", path.display()), &files::read_text(path)?)?
+            }
+            (None, None) => {
+                ReadingPlan { name: "stated with the files".to_owned(), ..ReadingPlan::default() }
+            }
         };
         if let Some(text) = &self.barometer {
             plan.barometer = Some(read_absolute_pressure(text, None)?);
@@ -133,6 +135,16 @@ impl Reading {
     }
 }
 
+fn plan_of(name: &str, text: &str) -> Result<ReadingPlan, Fault> {
+    read_plan(text).map_err(|refusal| {
+        let fault = Fault::users(
+            format!("{name} cannot be used as a reading plan"),
+            "mend the lines that are named",
+        );
+        fault.with_details(refusal.messages().iter().map(ToString::to_string).collect())
+    })
+}
+
 /// A word of a list.
 fn known<T>(word: &str, read: impl Fn(&str) -> Option<T>, words: &str) -> Result<T, Fault> {
     read(word.trim()).ok_or_else(|| {
@@ -155,9 +167,14 @@ fn unit_of_kind(text: &str, kind: UnitKind) -> Result<&'static Unit, Fault> {
     })
 }
 
-/// `CH2=mbar`, or `P=0.1Pa` where the file counts tenths.
+/// `CH2=mbar`, `P=0.1Pa` where the file counts tenths, or `P=mbar gauge`
+/// against the room (`P=-1mbar gauge` where it counts downward).
 fn pressure(text: &str) -> Result<PressurePlan, Fault> {
     let (column, unit) = split(text)?;
+    let (unit, gauge) = match unit.strip_suffix("gauge") {
+        Some(unit) => (unit.trim(), true),
+        None => (unit, false),
+    };
     let letters = unit.find(|c: char| c.is_alphabetic() && c != 'e' && c != 'E').unwrap_or(0);
     let (scale, unit) = unit.split_at(letters);
     let scale = if scale.trim().is_empty() {
@@ -167,13 +184,19 @@ fn pressure(text: &str) -> Result<PressurePlan, Fault> {
             .trim()
             .parse::<f64>()
             .ok()
-            .filter(|scale| *scale > 0.0 && scale.is_finite())
+            .filter(|scale| scale.is_finite() && (*scale > 0.0 || (gauge && *scale < 0.0)))
             .ok_or_else(|| {
                 Fault::users(format!("`{scale}` is not a factor"), "write it like P=0.1Pa")
             })?
     };
     let unit = unit_of_kind(unit.trim(), UnitKind::Pressure)?;
-    Ok(PressurePlan { scale, ..PressurePlan::absolute(column, unit) })
+    Ok(PressurePlan { scale, gauge, ..PressurePlan::absolute(column, unit) })
+}
+
+/// The unit of a channel as [`pressure`] reads it.
+pub fn pressure_unit(plan: &PressurePlan) -> String {
+    let scale = if plan.scale == 1.0 { String::new() } else { plan.scale.to_string() };
+    format!("{scale}{}{}", plan.unit.name, if plan.gauge { " gauge" } else { "" })
 }
 
 fn temperature(text: &str) -> Result<TemperaturePlan, Fault> {
@@ -182,4 +205,21 @@ fn temperature(text: &str) -> Result<TemperaturePlan, Fault> {
         Fault::users(format!("`{unit}` is not a unit of temperature"), "write C, mC, K or F")
     })?;
     Ok(TemperaturePlan { column: column.to_owned(), unit })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_unit_of_pressure_reads_back() {
+        for unit in ["mbar", "0.1Pa", "mbar gauge", "-1mbar gauge", "Torr"] {
+            let plan = pressure(&format!("a=b={unit}")).unwrap();
+            assert_eq!((plan.column.as_str(), pressure_unit(&plan).as_str()), ("a=b", unit));
+            assert_eq!(plan.gauge, unit.ends_with("gauge"));
+        }
+        for wrong in ["P=", "P=-1mbar", "P=0mbar", "P=gauge", "P=s", "P"] {
+            assert!(pressure(wrong).is_err(), "{wrong}");
+        }
+    }
 }

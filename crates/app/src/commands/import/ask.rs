@@ -14,12 +14,15 @@ pub fn can_ask() -> bool {
 }
 
 /// What a refusal leaves open, as a question whose answer is an option.
-struct Question {
-    ask: String,
-    apply: fn(&mut Reading, String),
+pub struct Question {
+    /// The question, without its mark.
+    pub ask: String,
+    /// Puts the answer among the options.
+    pub apply: fn(&mut Reading, String),
 }
 
-fn question(message: &Message) -> Option<Question> {
+/// The question that a refusal asks; none where no answer would help.
+pub fn question(message: &Message) -> Option<Question> {
     let column = message.place.column_name.clone().unwrap_or_else(|| "COLUMN".to_owned());
     let (ask, apply): (String, fn(&mut Reading, String)) = match message.code {
         codes::NO_PRESSURE_UNIT | codes::RAW_SIGNAL | codes::UNIT => {

@@ -11,7 +11,7 @@ use intake::run_table::runs_from_tables;
 use intake::workbook::Sheet;
 use study::Run;
 
-use super::read::Content;
+use super::read::{Beside, Content};
 
 /// A column that only the table of runs has.
 const MARK: &str = "origin_sha256";
@@ -29,20 +29,21 @@ pub fn of_sheets(sheets: &[Sheet]) -> Result<Option<Vec<Run>>, Refusal> {
 
 /// What a table of an export holds: the runs, with the tables beside it, or
 /// nothing of its own. `None` for any other file.
-pub fn beside(path: &Path, bytes: &[u8]) -> Result<Option<Content>, Refusal> {
+pub fn beside(path: &Path, bytes: &[u8], file: Beside<'_>) -> Result<Option<Content>, Refusal> {
     let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     match stem.as_str() {
         "runs" => {
             let Some(runs) = table_of(bytes).transpose()?.filter(is_of_runs) else {
                 return Ok(None);
             };
-            let sibling = |name: &str| table_of(&bytes_beside(path, name)?).transpose().ok()?;
+            let sibling =
+                |name: &str| table_of(&bytes_beside(path, name, file)?).transpose().ok()?;
             let (samples, stages) = (sibling("samples"), sibling("stages"));
             let runs = runs_from_tables(&runs, samples.as_ref(), stages.as_ref())?;
             Ok(Some(Content::Runs(runs)))
         }
         "samples" | "stages" => {
-            let runs = bytes_beside(path, "runs").and_then(|bytes| table_of(&bytes));
+            let runs = bytes_beside(path, "runs", file).and_then(|bytes| table_of(&bytes));
             let is_export = matches!(runs, Some(Ok(table)) if is_of_runs(&table));
             Ok(is_export.then_some(Content::WithRuns))
         }
@@ -50,9 +51,9 @@ pub fn beside(path: &Path, bytes: &[u8]) -> Result<Option<Content>, Refusal> {
     }
 }
 
-fn bytes_beside(path: &Path, name: &str) -> Option<Vec<u8>> {
+fn bytes_beside(path: &Path, name: &str, file: Beside<'_>) -> Option<Vec<u8>> {
     let ending = path.extension()?.to_string_lossy().into_owned();
-    std::fs::read(path.with_file_name(format!("{name}.{ending}"))).ok()
+    file(&path.with_file_name(format!("{name}.{ending}")))
 }
 
 fn is_of_runs(table: &Table) -> bool {

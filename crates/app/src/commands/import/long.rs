@@ -20,7 +20,7 @@ use study::trace::PressureTrace;
 
 use super::read::{Content, LARGEST_BYTES, Part, ReadFile, hostile_name, with_option};
 use super::runs::{Candidate, of_trace, unit_of};
-use super::{Imported, run_json};
+use super::work::{Imported, run_json};
 use crate::commands::examine::coded::coded;
 use crate::commands::examine::examined::{Known, measure};
 use crate::digest::hexadecimal;

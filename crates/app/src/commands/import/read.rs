@@ -100,8 +100,23 @@ impl ReadFile {
 /// Largest file that is read whole.
 pub const LARGEST_BYTES: usize = 2 << 30;
 
-/// Reads the bytes of a file by a plan; a refusal is among the messages.
+/// Files that lie or were sent beside another, by their name.
+pub type Beside<'a> = &'a dyn Fn(&Path) -> Option<Vec<u8>>;
+
+/// Reads the bytes of a file of this machine by a plan; a refusal is among the
+/// messages.
 pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
+    read_file_among(bytes, path, plan, &|other| std::fs::read(other).ok())
+}
+
+/// Reads the bytes of a file by a plan, with the files beside it: tables of an
+/// export belong together.
+pub fn read_file_among(
+    bytes: Vec<u8>,
+    path: &Path,
+    plan: &ReadingPlan,
+    beside: Beside<'_>,
+) -> ReadFile {
     let mut file = ReadFile {
         sha256: sha256(&bytes),
         parts: Vec::new(),
@@ -110,7 +125,7 @@ pub fn read_file(bytes: Vec<u8>, path: &Path, plan: &ReadingPlan) -> ReadFile {
         bytes: Vec::new(),
         n_bytes: bytes.len() as u64,
     };
-    if let Err(refusal) = parts_of(&bytes, path, plan, &mut file) {
+    if let Err(refusal) = parts_of(&bytes, path, plan, beside, &mut file) {
         file.parts.clear();
         file.messages.extend(refusal.into_messages().into_iter().map(with_option));
     }
@@ -143,6 +158,7 @@ fn parts_of(
     bytes: &[u8],
     path: &Path,
     plan: &ReadingPlan,
+    beside: Beside<'_>,
     file: &mut ReadFile,
 ) -> Result<(), Refusal> {
     if bytes.len() > LARGEST_BYTES {
@@ -154,7 +170,7 @@ fn parts_of(
         .next("Part the file by run.")
         .into());
     }
-    if let Some(content) = exported::beside(path, bytes)? {
+    if let Some(content) = exported::beside(path, bytes, beside)? {
         file.parts.push(whole(content));
         return Ok(());
     }
@@ -164,7 +180,7 @@ fn parts_of(
         let places = Places::RowGroups(table.row_groups);
         return part("", table.text.as_bytes(), plan, places, file);
     }
-    if bytes.starts_with(b"PK\x03\x04") && find(bytes, b"xl/workbook") {
+    if is_workbook(bytes) {
         let sheets = read_workbook(bytes)?;
         if let Some(runs) = exported::of_sheets(&sheets)? {
             let content = Content::Runs(runs);
@@ -184,6 +200,11 @@ fn parts_of(
 
 fn whole(content: Content) -> Part {
     Part { sheet: String::new(), content, stamp: RigStamp::default(), places: Places::Text }
+}
+
+/// True for the bytes of a workbook.
+pub fn is_workbook(bytes: &[u8]) -> bool {
+    bytes.starts_with(b"PK\x03\x04") && find(bytes, b"xl/workbook")
 }
 
 fn find(bytes: &[u8], word: &[u8]) -> bool {
@@ -218,7 +239,7 @@ fn part(
 
 /// A table of results has words in its rows, which no trace has. The first
 /// lines tell.
-fn is_table_of_results(bytes: &[u8], plan: &ReadingPlan) -> bool {
+pub fn is_table_of_results(bytes: &[u8], plan: &ReadingPlan) -> bool {
     const HEAD: usize = 1 << 16;
     let mut end = bytes.len();
     if end > HEAD {

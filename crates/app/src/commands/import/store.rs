@@ -7,8 +7,8 @@ use study::cycle_counters::CycleStamp;
 use study::runs::RunOrigin;
 use study::{Case, Run};
 
-use super::Imported;
 use super::runs::Candidate;
+use super::work::Imported;
 use crate::clock;
 use crate::fault::Fault;
 

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use benchbook::Attachment;
 use clap::Args;
 use serde_json::{Value, json};
 
@@ -65,22 +66,34 @@ pub fn run(command: &Attach) -> Result<Answer, Fault> {
         let attached = book.attachments(&command.case).await?;
         book.close().await;
         let mut text = String::new();
-        let mut list: Vec<Value> = Vec::new();
         for one in &attached {
             text.push_str(&format!(
                 "{}  {} bytes  {}  {}\n",
                 one.file_sha256, one.n_bytes, one.name, one.note
             ));
-            list.push(json!({
-                "name": one.name,
-                "note": one.note,
-                "bytes": one.n_bytes,
-                "file_sha256": one.file_sha256,
-            }));
         }
         if attached.is_empty() {
             text.push_str("none\n");
         }
-        Ok(Answer::new(text, json!({ "case": command.case, "files": list }), Vec::new()))
+        Ok(Answer::new(
+            text,
+            json!({ "case": command.case, "files": as_json(&attached) }),
+            Vec::new(),
+        ))
     })
+}
+
+/// Attached files as JSON, the same for the command line and for the pages.
+pub fn as_json(attached: &[Attachment]) -> Value {
+    attached
+        .iter()
+        .map(|one| {
+            json!({
+                "name": one.name,
+                "note": one.note,
+                "bytes": one.n_bytes,
+                "file_sha256": one.file_sha256,
+            })
+        })
+        .collect()
 }

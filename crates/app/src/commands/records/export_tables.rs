@@ -29,10 +29,7 @@ pub enum TableFormat {
 pub fn write(case: &Case, format: TableFormat, output: &Path) -> Result<Answer, Fault> {
     let grids = grids_of_runs(&case.runs);
     let outputs: Vec<(PathBuf, Vec<u8>)> = match format {
-        TableFormat::Xlsx => {
-            let bytes = write_workbook(&grids).map_err(|refusal| refused(&refusal))?;
-            vec![(output.to_path_buf(), bytes)]
-        }
+        TableFormat::Xlsx => vec![(output.to_path_buf(), workbook(case)?)],
         TableFormat::Csv => {
             in_folder(output, "csv", &grids, |grid| Ok(grid.to_csv().into_bytes()))?
         }
@@ -57,6 +54,14 @@ pub fn write(case: &Case, format: TableFormat, output: &Path) -> Result<Answer, 
         json!({ "case": case.input.id, "runs": case.runs.len(), "tables": written }),
         Vec::new(),
     ))
+}
+
+/// The three tables as sheets of one workbook.
+///
+/// # Errors
+/// Where the runs do not fit into one.
+pub fn workbook(case: &Case) -> Result<Vec<u8>, Fault> {
+    write_workbook(&grids_of_runs(&case.runs)).map_err(|refusal| refused(&refusal))
 }
 
 fn refused(refusal: &intake::Refusal) -> Fault {

@@ -6,7 +6,7 @@ pub mod attach;
 pub mod checkpoint;
 pub mod copy;
 pub mod export;
-mod export_tables;
+pub mod export_tables;
 pub mod items;
 pub mod keys;
 pub mod register;

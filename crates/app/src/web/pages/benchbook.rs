@@ -1,6 +1,6 @@
 //! The benchbook: its cases, where each stands, and what comes next.
 
-use benchbook::CaseSummary;
+use benchbook::{Action, CaseSummary};
 use maud::{Markup, html};
 use serde_json::json;
 use study::Step;
@@ -71,6 +71,9 @@ fn page(workbench: &Workbench, cases: &[CaseSummary], headlines: &[String]) -> M
                  defended. Open one where it stands, or at any step."
             }
         }
+        @if workbench.may(Action::Work) && !cases.is_empty() {
+            p.bar { a href="/new" { "Begin a new case" } }
+        }
         @if cases.is_empty() { (empty()) } @else { (list(cases, headlines)) }
     };
     frame::page(workbench, &facts, body)
@@ -138,18 +141,12 @@ fn empty() -> Markup {
                 "A case begins with a question about a sealed container: will a vacuum-decay test \
                  find the leak that would let this product go bad?"
             }
-            p { "Two ways to begin:" }
-            ol {
-                li {
-                    "See three worked cases, invented, from profile to report:"
-                    pre tabindex="0" { code { "isobar demo --into demo" } }
-                }
-                li {
-                    "Write down your own container, rig and cycle in a text file (the demo writes \
-                     examples), and forecast it:"
-                    pre tabindex="0" { code { "isobar forecast CASE.toml" } }
-                }
+            p.next { span { "Next" } " " a href="/new" { "begin a case from a container" } }
+            p.quiet {
+                "Or look at a worked case first: the same page adds one, invented and marked so. \
+                 Three that are walked to their report are made by the command line:"
             }
+            pre tabindex="0" { code { "isobar demo --into demo" } }
         }
     }
 }

@@ -6,6 +6,7 @@ use serde_json::Value;
 use study::forecast::{Answer, Edge, Forecast};
 use study::{Case, Step};
 
+use super::work;
 use crate::web::figures::{self, placed};
 use crate::web::frame::{self, CasePage};
 use crate::web::sheet::table;
@@ -14,7 +15,7 @@ use crate::web::workbench::Workbench;
 use crate::web::{address, bench, ladder_view, notes_view};
 
 /// The page.
-pub fn page(workbench: &Workbench, case: &Case) -> Markup {
+pub fn page(workbench: &Workbench, case: &Case, head: Markup) -> Markup {
     let this = CasePage {
         case,
         step: Step::Forecast,
@@ -26,9 +27,14 @@ pub fn page(workbench: &Workbench, case: &Case) -> Markup {
             "No forecast yet",
             "A forecast simulates leaks of every size on this rig with this headspace and \
              compares the rise with the spread of tight units.",
-            Some("isobar forecast CASE.toml"),
+            None,
         ),
         Some(forecast) => content(case, forecast),
+    };
+    let content = html! {
+        (head)
+        (content)
+        (work::form_of_step(workbench, case, Step::Forecast))
     };
     frame::case_page(workbench, &this, content)
 }

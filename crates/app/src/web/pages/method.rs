@@ -1,9 +1,11 @@
 //! Method: the cycle, with a reason for every number.
 
+use benchbook::Action;
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use study::{Case, Method, Step};
 
+use super::work;
 use crate::answer::{notes_json, number, optional};
 use crate::web::frame::{self, CasePage};
 use crate::web::wording::{plain, shown, three_or};
@@ -11,16 +13,28 @@ use crate::web::workbench::Workbench;
 use crate::web::{address, notes_view};
 
 /// The page.
-pub fn page(workbench: &Workbench, case: &Case) -> Markup {
+pub fn page(workbench: &Workbench, case: &Case, head: Markup) -> Markup {
     let this = CasePage { case, step: Step::Method, has_plots: false, ladder_beside: true };
     let content = match &case.method {
         None => frame::not_yet(
             "No method yet",
             "The method is drawn up from the forecast: it sets the limits that the cycle leaves \
              open, and gives a reason for every number.",
-            Some("isobar forecast CASE.toml"),
+            None,
         ),
         Some(method) => content(case, method),
+    };
+    let id = &case.input.id;
+    let content = html! {
+        (head)
+        (content)
+        @if workbench.may(Action::Work) {
+            p.bar {
+                a href={ (address::of_case(id, "edit")) "#cycle.sample_interval" } { "Change the cycle" }
+                a href=(address::of_case(id, "design")) { "Search for a cycle" }
+            }
+        }
+        (work::form_of_step(workbench, case, Step::Method))
     };
     frame::case_page(workbench, &this, content)
 }

@@ -1,22 +1,31 @@
 //! Pages: one file each. Every page has a twin in JSON.
 
 pub mod benchbook;
+pub mod design;
+pub mod edit;
+pub mod files;
 mod flow_view;
 pub mod forecast;
 pub mod history;
+pub mod import;
 pub mod method;
+pub mod new_case;
 pub mod password;
 pub mod people;
+pub mod plan;
 pub mod profile;
 pub mod register;
 pub mod report;
 pub mod results;
+pub mod results_settings;
 pub mod review;
+pub mod run;
 pub mod runs;
 pub mod sign;
 pub mod sign_in;
 pub mod units;
 pub mod upkeep;
+pub mod work;
 
 use ::benchbook::CaseSummary;
 use study::{Case, Step};
@@ -54,8 +63,24 @@ pub async fn case_part(
         }
         "items" => return sign::reply(workbench, id, json, query).await,
         "review" => return review::reply(workbench, id, json).await,
+        "edit" => return edit::reply(workbench, id, json, query).await,
+        "case.toml" if !json => return edit::case_file(workbench, id).await,
+        "plan" => return plan::reply(workbench, id, json, query).await,
+        "run_sheet.csv" | "key.csv" | "criteria.txt" if !json => {
+            return plan::sheet(workbench, id, part).await;
+        }
+        "files" => return files::reply(workbench, id, json, query).await,
+        "runs.xlsx" if !json => return files::workbook(workbench, id).await,
+        "design" => return design::reply(workbench, id, json).await,
+        "import" => return import::reply(workbench, id, json, query).await,
         "units" => return units::reply(workbench, id, json, query).await,
         _ => {}
+    }
+    if let Some(sha256) = part.strip_prefix("files/").filter(|_| !json) {
+        return files::file(workbench, id, sha256).await;
+    }
+    if let Some(number) = part.strip_prefix("run/") {
+        return run::reply(workbench, id, number, json).await;
     }
     let shown = part.strip_prefix("shown/").and_then(|name| name.strip_suffix(".pdf"));
     if let Some(sha256) = shown.filter(|_| !json) {
@@ -114,17 +139,18 @@ async fn step_reply(
             Step::Upkeep => upkeep::twin(&case),
         }));
     }
+    let head = work::head(workbench, id, step, query).await?;
     Ok(Reply::Page(match step {
-        Step::Profile => profile::page(workbench, &case),
-        Step::Forecast => forecast::page(workbench, &case),
-        Step::Method => method::page(workbench, &case),
+        Step::Profile => profile::page(workbench, &case, head),
+        Step::Forecast => forecast::page(workbench, &case, head),
+        Step::Method => method::page(workbench, &case, head),
         Step::Runs => {
             let shown = traces::chosen_or_first(&case, query);
             let runs = traces::load(workbench, id, &shown).await?;
-            runs::page(workbench, &case, query, &runs)
+            runs::page(workbench, &case, query, &runs, head)
         }
-        Step::Results => results::page(workbench, &case),
-        Step::Report => report::page(workbench, &case).await?,
+        Step::Results => results::page(workbench, &case, head),
+        Step::Report => report::page(workbench, &case, head).await?,
         Step::Upkeep => upkeep::page(workbench, &case),
     }))
 }

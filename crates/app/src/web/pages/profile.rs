@@ -1,26 +1,37 @@
 //! Profile: what the test is for, the container, the product, the leak that
 //! matters, and the rig it is to be tested on.
 
+use benchbook::Action;
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use study::mall::RouteOutcome;
 use study::profile::{LeakStatement, Mall, Profile};
+use study::profile_gaps::profile_gaps;
 use study::rig::Rig;
 use study::{Case, Step, mall_routes};
 
 use crate::answer::{number, optional};
 use crate::web::frame::{self, CasePage};
 use crate::web::sheet::{Line, sheet, table};
-use crate::web::wording::{known_from, plain, shown, three};
+use crate::web::wording::{counted, known_from, plain, shown, three};
 use crate::web::workbench::Workbench;
 use crate::web::{address, ladder_view};
 
 /// The page.
-pub fn page(workbench: &Workbench, case: &Case) -> Markup {
+pub fn page(workbench: &Workbench, case: &Case, head: Markup) -> Markup {
     let profile = &case.input.profile;
     let this = CasePage { case, step: Step::Profile, has_plots: false, ladder_beside: true };
+    let id = &case.input.id;
     let content = html! {
-        (mall(profile.mall.as_ref()))
+        (head)
+        (mall(profile.mall.as_ref(), id))
+        (gaps(case))
+        @if workbench.may(Action::Work) {
+            p.bar {
+                a href=(address::of_case(id, "edit")) { "Change profile, rig or cycle" }
+                a href=(address::of_case(id, "case.toml")) { "Keep the case file" }
+            }
+        }
         section {
             h2 { "Purpose" }
             (sheet("What the test decides", &purpose(profile)))
@@ -44,7 +55,24 @@ pub fn page(workbench: &Workbench, case: &Case) -> Markup {
     frame::case_page(workbench, &this, content)
 }
 
-fn mall(mall: Option<&Mall>) -> Markup {
+/// What the profile does not say yet, with what hangs on it.
+fn gaps(case: &Case) -> Markup {
+    let gaps = profile_gaps(&case.input);
+    html! {
+        @if !gaps.is_empty() {
+            details.gaps open[case.forecast.is_none()] {
+                summary { "What is missing: " (counted(gaps.len(), "thing")) }
+                ul {
+                    @for gap in &gaps {
+                        li { (shown(&gap.missing)) ": " (gap.matters) ". " span.quiet { (gap.how) "." } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn mall(mall: Option<&Mall>, id: &str) -> Markup {
     html! {
         section.answer aria-label="The leak that matters" {
             p.label { "The leak that matters (maximum allowable leakage limit, MALL)" }
@@ -58,7 +86,12 @@ fn mall(mall: Option<&Mall>) -> Markup {
                     p.big { "not stated" }
                     p { "Nobody has said yet which leak would let this product go bad, so no \
                          answer can be compared with it." }
-                    p.next { span { "Next" } " add a limit with its reasoning to the case file" }
+                    p.next {
+                        span { "Next" } " "
+                        a href={ (address::of_case(id, "edit")) "#mall.flow_equivalent_diameter" } {
+                            "state a limit with its reasoning"
+                        }
+                    }
                 }
             }
         }
@@ -100,8 +133,9 @@ fn routes(case: &Case) -> Markup {
             h2 { "Routes to the limit" }
             @if case.input.storage.is_none() {
                 p.quiet {
-                    "Shelf life and budgets are not stated: put them into the case file as [storage], \
-                     or try them with " code { "isobar mall" } "."
+                    "Shelf life and budgets are not stated: "
+                    a href={ (address::of_case(&case.input.id, "edit")) "#storage.shelf_life" } { "state them" }
+                    ", and each becomes a route to the limit."
                 }
             }
             (table(

@@ -1,6 +1,8 @@
 //! Register: positive controls and flow standards with their certificates,
 //! checks and uses, and the rigs of the cases.
 
+use std::sync::Arc;
+
 use benchbook::{Action, Certificate, CheckKind, HistoryEvent, ItemKind, ItemState, RegisterItem};
 use maud::{Markup, html};
 use serde_json::{Value, json};
@@ -390,7 +392,7 @@ fn event_forms(workbench: &Workbench, item: &RegisterItem, form: &Form) -> Marku
 }
 
 /// A certificate and the bytes of its file.
-type WithFile = (Certificate, Option<Vec<u8>>);
+type WithFile = (Certificate, Option<Arc<[u8]>>);
 
 /// The certificate of a form and its file, typed or read from a digital one.
 fn sent_certificate(form: &Form) -> Result<Option<WithFile>, Trouble> {

@@ -19,7 +19,7 @@ use crate::web::workbench::Workbench;
 ///
 /// # Errors
 /// Where the document cannot be composed.
-pub async fn page(workbench: &Workbench, case: &Case) -> Result<Markup, Reply> {
+pub async fn page(workbench: &Workbench, case: &Case, head: Markup) -> Result<Markup, Reply> {
     let this = CasePage { case, step: Step::Report, has_plots: false, ladder_beside: false };
     let edition = edition(workbench, &case.input.id).await?;
     let document = {
@@ -38,6 +38,7 @@ pub async fn page(workbench: &Workbench, case: &Case) -> Result<Markup, Reply> {
     let events = workbench.benchbook.history(Some(id)).await.map_err(failed)?;
     let pdf = address::of_case(id, "report.pdf");
     let content = html! {
+        (head)
         section.answer aria-label="The report" {
             p.label { "The report as it stands" }
             p.big { a.download href=(pdf) { "Keep the report as PDF" } }

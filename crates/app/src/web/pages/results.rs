@@ -1,12 +1,13 @@
 //! Results: what the runs prove, and the claim they carry.
 
+use benchbook::Action;
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use study::claim::Claim;
 use study::results::{Detection, RejectLimit, SignalDetection};
 use study::{Case, Results, Step};
 
-use super::flow_view;
+use super::{flow_view, results_settings, work};
 use crate::answer::{notes_json, number, optional};
 use crate::web::figures::{self, placed};
 use crate::web::frame::{self, CasePage};
@@ -16,7 +17,7 @@ use crate::web::workbench::Workbench;
 use crate::web::{address, ladder_view, notes_view};
 
 /// The page.
-pub fn page(workbench: &Workbench, case: &Case) -> Markup {
+pub fn page(workbench: &Workbench, case: &Case, head: Markup) -> Markup {
     let this = CasePage {
         case,
         step: Step::Results,
@@ -31,6 +32,12 @@ pub fn page(workbench: &Workbench, case: &Case) -> Markup {
             None,
         ),
         Some(results) => content(case, results),
+    };
+    let content = html! {
+        (head)
+        (content)
+        @if workbench.may(Action::Work) { (results_settings::form(workbench, case)) }
+        (work::form_of_step(workbench, case, Step::Results))
     };
     frame::case_page(workbench, &this, content)
 }

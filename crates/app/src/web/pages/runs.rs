@@ -1,11 +1,13 @@
 //! Runs: which units, how many, in which order, and what happened. The trace
 //! view overlays any of them.
 
+use benchbook::Action;
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use study::runs::{Run, RunClass, RunOrigin};
 use study::{Case, Step};
 
+use super::{import, run};
 use crate::answer::{number, optional};
 use crate::web::frame::{self, CasePage};
 use crate::web::wording::{counted, shown, three, three_or};
@@ -21,6 +23,7 @@ pub fn page(
     case: &Case,
     query: &[(String, String)],
     loaded: &[Run],
+    head: Markup,
 ) -> Markup {
     let this =
         CasePage { case, step: Step::Runs, has_plots: !case.runs.is_empty(), ladder_beside: false };
@@ -32,14 +35,41 @@ pub fn page(
                  of the plan.",
                 None,
             ))
-            @if let Some(plan) = &case.plan {
-                p { "The plan asks for " (counted(plan.runs.len(), "run")) "." }
-            }
+            (import_form(workbench, case))
         }
     } else {
-        content(case, query, loaded)
+        html! {
+            (content(case, query, loaded))
+            (import_form(workbench, case))
+        }
+    };
+    let content = html! {
+        (head)
+        p.bar { (plan_link(case)) a href="#import" { "Import runs" }
+            a href=(address::of_case(&case.input.id, "units")) { "Records of units" }
+            a href=(address::of_case(&case.input.id, "files")) { "Files" }
+        }
+        (content)
     };
     frame::case_page(workbench, &this, content)
+}
+
+fn plan_link(case: &Case) -> Markup {
+    let link = address::of_case(&case.input.id, "plan");
+    html! {
+        a href=(link) {
+            @match &case.plan {
+                Some(plan) => { "The plan: " (counted(plan.runs.len(), "run")) }
+                None => { "Plan the study" }
+            }
+        }
+    }
+}
+
+fn import_form(workbench: &Workbench, case: &Case) -> Markup {
+    html! {
+        @if workbench.may(Action::AddRuns) { (import::send_form(workbench, &case.input.id)) }
+    }
 }
 
 fn content(case: &Case, query: &[(String, String)], loaded: &[Run]) -> Markup {
@@ -64,7 +94,7 @@ fn content(case: &Case, query: &[(String, String)], loaded: &[Run]) -> Markup {
                     button.plain.needs-script type="button" data-tick="all" { "Tick all in the list" }
                 }
                 div.scroll.tall tabindex="0" role="region" aria-label="Runs" {
-                    (list(&rows, loaded))
+                    (list(&case.input.id, &rows, loaded))
                 }
                 @if kept.len() > from + ON_ONE_PAGE {
                     p.next { a href={ (link) "?from=" (from + ON_ONE_PAGE) (filter.as_query()) "#list" } { "Further runs" } }
@@ -97,7 +127,7 @@ fn days(case: &Case) -> Vec<u32> {
     days.into_iter().collect()
 }
 
-fn list(rows: &[&Run], loaded: &[Run]) -> Markup {
+fn list(id: &str, rows: &[&Run], loaded: &[Run]) -> Markup {
     html! {
         table.list.runs {
             caption { "Runs in the order of the plan" }
@@ -123,7 +153,9 @@ fn list(rows: &[&Run], loaded: &[Run]) -> Markup {
                                 aria-label={ "Trace of run " (run.number) }
                                 checked[loaded.iter().any(|shown| shown.number == run.number)];
                         }
-                        th.num scope="row" { (run.number) }
+                        th.num scope="row" {
+                            a href=(run::link(id, run.number)) aria-label={ "Run " (run.number) ", causes of its rise" } { (run.number) }
+                        }
                         td { (shown(&run.unit)) }
                         td { (run.class.word()) }
                         td.num { (size(run.class)) }
@@ -140,7 +172,8 @@ fn list(rows: &[&Run], loaded: &[Run]) -> Markup {
     }
 }
 
-fn size(class: RunClass) -> String {
+/// The size of what a run holds, with a unit where it is no diameter.
+pub fn size(class: RunClass) -> String {
     match class.flow_pa_m3_per_s() {
         Some(flow) => format!("{} Pa·m³/s", three(flow)),
         None => class.size_um().map(three).unwrap_or_default(),
@@ -210,7 +243,8 @@ pub fn twin(case: &Case) -> Value {
     })
 }
 
-fn run_twin(run: &Run) -> Value {
+/// A run as data.
+pub fn run_twin(run: &Run) -> Value {
     let (nominal, verified) = match run.class {
         RunClass::PositiveControl { nominal_um, verified_um } => (Some(nominal_um), verified_um),
         _ => (None, None),

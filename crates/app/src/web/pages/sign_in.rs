@@ -1,6 +1,7 @@
 //! Sign in and sign out: a session of an account.
 
 use axum::http::StatusCode;
+use benchbook::Moment;
 use maud::{Markup, html};
 use serde_json::{Value, json};
 
@@ -84,7 +85,15 @@ fn page(workbench: &Workbench, form: &Form, trouble: Option<&Trouble>) -> Markup
 pub async fn post(workbench: &Workbench, form: &Form) -> Answer {
     let server = &workbench.server;
     let account = form.text("account");
-    let at = clock::moment();
+    let known = server.benchbook.accounts().await.map_err(|error| Reply::failed(&error))?;
+    let is_known = known.iter().any(|one| one.id == account);
+    // Whoever tries is not the person at this machine. What is no account is
+    // not written down: it may be a password.
+    let actor = match is_known {
+        true => format!("at the sign-in page, as {account}"),
+        false => "at the sign-in page".to_owned(),
+    };
+    let at = Moment { actor, ..clock::moment() };
     let begun = server
         .with_password(server.sessions.begin(
             &server.benchbook,
@@ -109,8 +118,7 @@ pub async fn post(workbench: &Workbench, form: &Form) -> Answer {
     if let Some(old) = &workbench.visitor.session {
         server.sessions.end(old);
     }
-    let accounts = server.benchbook.accounts().await.map_err(|error| Reply::failed(&error))?;
-    let must_change = accounts.iter().any(|one| one.id == account && one.must_change_password);
+    let must_change = known.iter().any(|one| one.id == account && one.must_change_password);
     let link = if must_change { "/password" } else { destination(form.raw("to")) };
     Ok(Reply::ElsewhereWith {
         link: link.to_owned(),

@@ -1,0 +1,383 @@
+//! Plan: which units, how many, in which order; its criteria, its sheets, and
+//! the chance that it shows what it must.
+
+use benchbook::Action;
+use maud::{Markup, html};
+use serde_json::{Value, json};
+use study::criteria::criteria;
+use study::plan::{Plan, PlanSettings, blinding_codes, plan_runs};
+use study::rehearsal::{Rehearsal, RehearsalSettings};
+use study::{Case, Step};
+
+use super::report::apart;
+use super::without_traces;
+use super::work::{self, Problem, whole};
+use crate::clock;
+use crate::commands::{plan, rehearse};
+use crate::web::address;
+use crate::web::form::Form;
+use crate::web::form_view::{self, Field};
+use crate::web::frame::{self, CasePage};
+use crate::web::notes_view::notes;
+use crate::web::refusals::Trouble;
+use crate::web::reply::{Answer, Reply};
+use crate::web::sheet::table;
+use crate::web::standing::Standing;
+use crate::web::wording::{counted, shown, three};
+use crate::web::workbench::Workbench;
+
+/// The settings of a plan: least and most of each.
+const SETTINGS: [(Field<'_>, u32, u32); 9] = [
+    (Field::needed("days", "Days", "Over which the runs are spread."), 1, 60),
+    (Field::needed("blanks_per_day", "Blanks on each day", ""), 0, 50),
+    (Field::needed("negative_controls", "Negative controls in all", ""), 0, 2000),
+    (Field::needed("sizes", "Sizes of positive control over the transition", ""), 0, 50),
+    (Field::needed("units_per_size", "Units of each of these sizes", ""), 0, 200),
+    (Field::needed("units_per_large_size", "Units of each size above the transition", ""), 0, 200),
+    (
+        Field::needed(
+            "flow_levels",
+            "Flows of the flow calibration above zero",
+            "0 leaves it out.",
+        ),
+        0,
+        20,
+    ),
+    (
+        Field::needed(
+            "challenges_per_flow",
+            "Challenges at each flow",
+            "And with the standard shut.",
+        ),
+        0,
+        50,
+    ),
+    (Field::needed("seed", "Seed of the order and the codes", ""), 1, u32::MAX),
+];
+const TIMES: Field<'_> =
+    Field::needed("times", "How often", "From 100 to 2000; the more, the longer it takes.");
+const REASON: Field<'_> =
+    Field::optional("reason", "Reason", "Needed where the case is signed: its signatures fall.");
+const DONE: [(&str, &str); 1] = [("recorded", "The plan was recorded.")];
+
+fn link(id: &str) -> String {
+    address::of_case(id, "plan")
+}
+
+/// The page, or its twin.
+pub async fn reply(
+    workbench: &Workbench,
+    id: &str,
+    is_json: bool,
+    query: &[(String, String)],
+) -> Answer {
+    let case = without_traces(workbench, id).await?;
+    if is_json {
+        return Ok(Reply::Json(twin(&case)));
+    }
+    let done = address::value(query, "done");
+    Ok(Reply::Page(page(workbench, &case, &defaults(), None, done, None).await?))
+}
+
+fn defaults() -> Form {
+    let usual = PlanSettings::default();
+    let texts = [
+        usual.days,
+        usual.blanks_per_day,
+        usual.negative_controls,
+        usual.sizes,
+        usual.units_per_size,
+        usual.units_per_large_size,
+        usual.flow_levels,
+        usual.challenges_per_flow,
+        1,
+    ]
+    .map(|number| number.to_string());
+    let mut fields: Vec<(&str, &str)> = SETTINGS
+        .iter()
+        .zip(&texts)
+        .map(|((field, ..), text)| (field.name, text.as_str()))
+        .collect();
+    fields.push(("times", "200"));
+    Form::of(&fields)
+}
+
+fn twin(case: &Case) -> Value {
+    let (Some(plan), Some(forecast)) = (&case.plan, &case.forecast) else {
+        return json!({ "case": case.input.id, "runs": [], "criteria": [] });
+    };
+    let codes = blinding_codes(plan);
+    json!({
+        "case": case.input.id,
+        "seed": plan.seed,
+        // The key of the codes stands in a file of its own.
+        "runs": plan.runs.iter().zip(&codes).map(|(run, code)| json!({
+            "number": run.number, "day": run.day, "code": code,
+        })).collect::<Value>(),
+        "criteria": criteria(&case.input, forecast, plan).iter().map(|one| json!({
+            "code": one.code, "sentence": one.sentence,
+        })).collect::<Value>(),
+        "notes": crate::answer::notes_json(&plan.notes),
+    })
+}
+
+async fn page(
+    workbench: &Workbench,
+    case: &Case,
+    form: &Form,
+    trouble: Option<&Trouble>,
+    done: Option<&str>,
+    rehearsal: Option<(&Rehearsal, usize)>,
+) -> Result<Markup, Reply> {
+    let id = &case.input.id;
+    let this = CasePage { case, step: Step::Runs, has_plots: false, ladder_beside: false };
+    let events =
+        workbench.benchbook.history(Some(id)).await.map_err(|error| Reply::failed(&error))?;
+    let content = html! {
+        (form_view::done(done, &DONE))
+        (form_view::trouble(trouble))
+        @if Standing::of(&events).plan {
+            p.behind role="note" {
+                strong { "Behind." } " The profile or the forecast changed after this plan was made."
+            }
+        }
+        @if let Some((found, n_runs)) = rehearsal { (rehearsal_view(found, n_runs)) }
+        @match &case.plan {
+            Some(plan) => { (plan_view(workbench, case, plan)) }
+            None => {
+                (frame::not_yet(
+                    "No plan yet",
+                    "A plan says which units are tested, how many and in which order, and fixes \
+                     the criteria before the first run.",
+                    None,
+                ))
+            }
+        }
+        @if case.forecast.is_none() {
+            p.next {
+                span { "Next" } " "
+                a href=(address::of_case(id, "forecast")) { "a forecast comes first: it says which sizes are worth testing" }
+            }
+        } @else if workbench.may(Action::Work) {
+            (forms(workbench, case, form))
+        }
+    };
+    Ok(frame::case_page(workbench, &this, content))
+}
+
+fn plan_view(workbench: &Workbench, case: &Case, plan: &Plan) -> Markup {
+    let id = &case.input.id;
+    let days = plan.runs.iter().map(|run| run.day).max().unwrap_or(0);
+    let wanted = case.forecast.as_ref().map(|forecast| criteria(&case.input, forecast, plan));
+    html! {
+        p.lead {
+            (counted(plan.runs.len(), "run")) " over " (counted(days as usize, "day"))
+            ", in an order drawn with seed " (plan.seed) "."
+        }
+        (table("Units by kind and size", &["Kind", "Size, flow-equivalent", "#Runs"], &plan::counts(plan)))
+        @if let Some(wanted) = &wanted {
+            section aria-labelledby="criteria" {
+                h2 #criteria { "Acceptance criteria" }
+                p { "They count only if they are fixed, dated and signed before the first run." }
+                ol { @for one in wanted { li { (shown(&one.sentence)) } } }
+            }
+        }
+        section aria-labelledby="sheets" {
+            h2 #sheets { "Sheets" }
+            ul {
+                li { a.download href=(address::of_case(id, "run_sheet.csv")) { "Run sheet" } ": order, day and code, for the analyst." }
+                @if may_see_key(workbench) {
+                    li { a.download href=(address::of_case(id, "key.csv")) { "Key" } ": which unit each code is. Keep it away from the analyst." }
+                } @else {
+                    li { "Key: kept away from analysts; a reviewer or the owner opens it." }
+                }
+                li { a.download href=(address::of_case(id, "criteria.txt")) { "Criteria" } ": to be dated before the first run." }
+            }
+        }
+        (notes("Notes", &plan.notes))
+    }
+}
+
+/// Whoever tests must not know what is tested.
+fn may_see_key(workbench: &Workbench) -> bool {
+    let account = workbench.visitor.account.as_ref();
+    account.is_none_or(|account| !account.roles.contains(&benchbook::Role::Analyst))
+}
+
+/// A sheet of the plan as a file.
+pub async fn sheet(workbench: &Workbench, id: &str, name: &str) -> Answer {
+    let case = without_traces(workbench, id).await?;
+    let (Some(made), Some(forecast)) = (&case.plan, &case.forecast) else {
+        return Err(Reply::missing("this case has no plan yet", "make one", link(id)));
+    };
+    let codes = blinding_codes(made);
+    let (kind, text) = match name {
+        "run_sheet.csv" => ("text/csv; charset=utf-8", plan::run_sheet(made, &codes)),
+        "key.csv" if !may_see_key(workbench) => {
+            return Err(Reply::Denied {
+                status: axum::http::StatusCode::FORBIDDEN,
+                what: "the key is kept away from analysts: whoever tests must not know what is \
+                       tested"
+                    .to_owned(),
+                next_step: "ask a reviewer or the owner".to_owned(),
+                link: link(id),
+                typed: Vec::new(),
+            });
+        }
+        "key.csv" => ("text/csv; charset=utf-8", plan::key(made, &codes)),
+        _ => {
+            let wanted = criteria(&case.input, forecast, made);
+            ("text/plain; charset=utf-8", plan::criteria_text(&case.input, made, &wanted))
+        }
+    };
+    Ok(Reply::Download { name: format!("{id}-{name}"), kind, bytes: text.into_bytes() })
+}
+
+fn forms(workbench: &Workbench, case: &Case, form: &Form) -> Markup {
+    let here = link(&case.input.id);
+    let is_again = case.plan.is_some();
+    html! {
+        section.work aria-labelledby="make" {
+            h2 #make { "Plan the study" @if is_again { " again" } }
+            form.entry method="post" action=(here) {
+                (form_view::token(workbench))
+                div.grid-fields {
+                    @for (field, least, most) in &SETTINGS { (field.whole("plan", form, *least, *most)) }
+                }
+                @if is_again { (REASON.line("plan", form)) }
+                p.send {
+                    button type="submit" name="doing" value="record" { "Record this plan" }
+                }
+                h3 { "Rehearse it first" }
+                p {
+                    "The study is done on paper with these numbers, again and again: what is the \
+                     chance that it shows what it must? Nothing is recorded."
+                }
+                (TIMES.whole("plan", form, 100, 2000))
+                p.send {
+                    button.plain type="submit" name="doing" value="rehearse" { "Rehearse" }
+                }
+            }
+        }
+    }
+}
+
+fn settings(form: &Form) -> Result<PlanSettings, Trouble> {
+    let mut read = [0_u32; 9];
+    for (place, (field, least, most)) in read.iter_mut().zip(&SETTINGS) {
+        *place = whole(form, field, *least, *most)?;
+    }
+    let [days, blanks, negatives, sizes, per_size, per_large, levels, challenges, seed] = read;
+    Ok(PlanSettings {
+        seed: u64::from(seed),
+        days,
+        blanks_per_day: blanks,
+        negative_controls: negatives,
+        sizes,
+        units_per_size: per_size,
+        units_per_large_size: per_large,
+        flow_levels: levels,
+        challenges_per_flow: challenges,
+    })
+}
+
+/// Records a plan, or rehearses it.
+pub async fn post(workbench: &Workbench, id: &str, form: &Form) -> Answer {
+    if !workbench.may(Action::Work) {
+        return Err(work::not_allowed(form));
+    }
+    match done(workbench, id, form).await {
+        Ok(reply) => Ok(reply),
+        Err(Problem::Reply(reply)) => Err(reply),
+        Err(Problem::Trouble(trouble)) => {
+            let case = without_traces(workbench, id).await?;
+            Err(Reply::PageWith {
+                page: page(workbench, &case, form, Some(&trouble), None, None).await?,
+                status: trouble.status,
+                error: trouble.what,
+                hint: trouble.next_step,
+            })
+        }
+    }
+}
+
+async fn done(workbench: &Workbench, id: &str, form: &Form) -> Result<Reply, Problem> {
+    let settings = settings(form)?;
+    let before = work::n_changes(workbench, id).await?;
+    let case = without_traces(workbench, id).await?;
+    let Some(forecast) = case.forecast.clone() else {
+        return Err(Trouble::of_form("the case has no forecast yet", "forecast it first").into());
+    };
+    let made = plan_runs(&case.input, &forecast, &settings);
+    if made.runs.is_empty() {
+        let next = "ask for blanks, negative controls or positive controls";
+        return Err(Trouble::of_form("this plan has no runs", next).into());
+    }
+    if form.raw("doing") == "rehearse" {
+        let times = whole(form, &TIMES, 100, 2000)? as usize;
+        let rehearsal = RehearsalSettings { seed: settings.seed, n: times };
+        let n_runs = made.runs.len();
+        let found = {
+            let input = case.input.clone();
+            let _turn = workbench.server.long_work.acquire().await;
+            apart(move || study::rehearse(&input, &forecast, &made, &rehearsal, &|_, _| {})).await?
+        };
+        let found = found.map_err(|error| {
+            let next = "check the rig, the headspace and the cycle of the case";
+            Trouble::of_form(error.to_string(), next)
+        })?;
+        let shown = page(workbench, &case, form, None, None, Some((&found, n_runs))).await?;
+        return Ok(Reply::PageAndTwin {
+            page: shown,
+            twin: rehearse::json_of(&case.input, n_runs, &found),
+        });
+    }
+    let _change = workbench.server.one_change.lock().await;
+    work::still(workbench, id, before).await?;
+    let book = workbench.benchbook.because(&form.text("reason"));
+    book.record_plan(id, &made, &clock::moment()).await?;
+    Ok(Reply::Elsewhere(format!("{}?done=recorded", link(id))))
+}
+
+fn percent(share: f64) -> String {
+    report::number::percent(share, 1)
+}
+
+fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
+    let criteria: Vec<Vec<String>> = found
+        .chances
+        .iter()
+        .map(|one| {
+            vec![
+                shown(&one.criterion.sentence),
+                percent(one.probability_met),
+                percent(one.standard_error),
+            ]
+        })
+        .collect();
+    let variants: Vec<Vec<String>> = found
+        .variants
+        .iter()
+        .map(|one| vec![shown(&one.change), one.runs.to_string(), percent(one.probability_all_met)])
+        .collect();
+    let spread = |values: Option<[f64; 3]>, unit: &str| {
+        values.map_or_else(
+            || "none".to_owned(),
+            |[low, middle, high]| {
+                format!("{} {unit} (90 % of them {} to {})", three(middle), three(low), three(high))
+            },
+        )
+    };
+    html! {
+        section.answer aria-label="Rehearsal" {
+            p.label { "The study of " (counted(n_runs, "run")) ", done " (found.n) " times on paper" }
+            p.big { "Every criterion met in " (percent(found.probability_all_met)) }
+            p { "Reject limit to expect: " (spread(found.limit_pa, "Pa")) "." }
+            p { "Detection bound to expect: " (spread(found.bound_um, "µm flow-equivalent")) "." }
+            p { "Without a detection curve: " (percent(found.without_curve)) "." }
+        }
+        (table("Each criterion", &["Criterion", "#Met in", "#Standard error"], &criteria))
+        (table("The same study with other numbers of units", &["Change", "#Runs", "#All met in"], &variants))
+        (notes("Notes of the rehearsal", &found.notes))
+    }
+}
