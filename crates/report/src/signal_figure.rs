@@ -27,13 +27,12 @@ pub fn figure(case: &Case) -> Option<Figure> {
         groups[group].0.push(um);
         groups[group].1.push(pa);
     }
-    let all = |axis: fn(&(Vec<f64>, Vec<f64>)) -> &Vec<f64>| {
-        let values = groups.iter().flat_map(axis).copied();
+    let ends = |values: &mut dyn Iterator<Item = f64>| {
         let (low, high) = values.fold((f64::INFINITY, 0.0_f64), |(a, b), v| (a.min(v), b.max(v)));
         (low > 0.0 && low.is_finite()).then_some((low, high))
     };
-    let (low_um, high_um) = all(|group| &group.0)?;
-    let (low_pa, high_pa) = all(|group| &group.1)?;
+    let (low_um, high_um) = ends(&mut groups.iter().flat_map(|group| group.0.iter().copied()))?;
+    let (low_pa, high_pa) = ends(&mut groups.iter().flat_map(|group| group.1.iter().copied()))?;
     let mut figure = Figure::new(
         NAME,
         "Readings of positive controls against size",

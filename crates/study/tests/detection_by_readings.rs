@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)] // a test fails by panicking
 
 use digits::RandomStream;
-use digits::scalar::{exp, ln};
+use digits::scalar::{exp, ln, pow};
 use study::results::{NetRise, Results};
 use study::runs::{Ended, Run, RunClass, RunOrigin};
 use study::trace::PressureTrace;
@@ -69,7 +69,7 @@ fn study(seed: u64, sizes_um: &[f64], repeats: u32, law: impl Fn(f64) -> f64) ->
 }
 
 fn law(um: f64) -> f64 {
-    RISE_PA * um.powf(POWER)
+    RISE_PA * pow(um, POWER)
 }
 
 /// Twenty sizes from 1.5 to 6 µm.
