@@ -273,6 +273,11 @@ fn starts(axis: &Axis, floor: Floor, known: Curve) -> [Curve; 2] {
     [known, Curve { floor: share, intercept, slope, value: 0.0 }]
 }
 
+/// The curve of the largest likelihood.
+fn highest(curves: impl Iterator<Item = Curve>) -> Option<Curve> {
+    curves.max_by(|a, b| a.value.total_cmp(&b.value))
+}
+
 /// Signed root of the likelihood ratio of "the curve above the floor reaches
 /// `eta` at `x`", large when it lies clearly higher there, and the best curve
 /// through that point. `known` is any curve to start from.
@@ -283,15 +288,12 @@ pub(super) fn signed_root(
     known: Curve,
 ) -> Option<(f64, Curve)> {
     let free_floor = matches!(floor, Floor::Estimated);
-    let best_of =
-        |list: &mut dyn Iterator<Item = Curve>| list.max_by(|a, b| a.value.total_cmp(&b.value));
     let free = Climb { axis, free_floor, pin: None };
     let starts = starts(axis, floor, known);
-    let top = best_of(&mut starts.iter().filter_map(|start| free.from(*start)))?;
+    let top = highest(starts.iter().filter_map(|start| free.from(*start)))?;
     let held = Climb { axis, free_floor, pin: Some((x, eta)) };
     let near = Curve { floor: if free_floor { top.floor.max(0.003) } else { top.floor }, ..top };
-    let pinned =
-        best_of(&mut [known, near, starts[1]].iter().filter_map(|start| held.from(*start)))?;
+    let pinned = highest([known, near, starts[1]].iter().filter_map(|start| held.from(*start)))?;
     let leap = leap(axis, if free_floor { None } else { Some(known.floor) });
     let above = top.intercept + top.slope * x - eta;
     let (best, sign) = if leap.value >= top.value - 1e-6 {
@@ -314,16 +316,13 @@ pub(super) fn signed_root(
 /// logarithm, and the best curve above that floor. `known` is any curve to
 /// start from.
 pub(super) fn floor_ratio(axis: &Axis, floor: f64, known: Curve) -> Option<(f64, Curve)> {
-    let best_of =
-        |list: &mut dyn Iterator<Item = Curve>| list.max_by(|a, b| a.value.total_cmp(&b.value));
     let free = Climb { axis, free_floor: true, pin: None };
     let starts = starts(axis, Floor::Estimated, known);
-    let top = best_of(&mut starts.iter().filter_map(|start| free.from(*start)))?;
+    let top = highest(starts.iter().filter_map(|start| free.from(*start)))?;
     let held = Climb { axis, free_floor: false, pin: None };
     let [intercept, slope] = axis.line_above(floor);
     let from = [known, top, Curve { intercept, slope, ..known }];
-    let pinned =
-        best_of(&mut from.iter().filter_map(|start| held.from(Curve { floor, ..*start })))?;
+    let pinned = highest(from.iter().filter_map(|start| held.from(Curve { floor, ..*start })))?;
     let best = top.value.max(pinned.value).max(leap(axis, None).value);
     let best_held = pinned.value.max(leap(axis, Some(floor)).value);
     let ratio = (2.0 * (best - best_held)).max(0.0);
