@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 use study::CaseInput;
-use study::forecast::{Edge, Forecast};
+use study::forecast::{Edge, Forecast, LiquidSpread, Unknown};
 
 use crate::answer::{notes_json, number, optional};
 
@@ -43,17 +43,7 @@ pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
                 "share": number(share.share),
             }))
             .collect::<Value>(),
-        "unknowns": forecast.unknowns.iter()
-            .map(|unknown| json!({
-                "input": unknown.input,
-                "relative_sd": number(unknown.relative_sd),
-                "origin": unknown.origin.word(),
-                "uncertainty_stated": unknown.uncertainty_stated,
-                "change_of_smallest": number(unknown.change_of_smallest),
-                "share": number(unknown.share),
-                "width_if_known": number(unknown.width_if_known),
-            }))
-            .collect::<Value>(),
+        "unknowns": unknowns_json(&forecast.unknowns),
         "detection": forecast.detection.iter()
             .map(|point| json!({
                 "flow_equivalent_um": number(point.flow_equivalent_um),
@@ -79,9 +69,40 @@ pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
                 "rise_pa": optional(point.rise_pa),
                 "probability": number(point.probability),
             })).collect::<Value>(),
+            "spread": found.spread.as_ref().map(spread_json),
         })),
         "seed": forecast.seed,
         "draws": forecast.n_draws,
         "notes": notes_json(&forecast.notes),
+    })
+}
+
+fn unknowns_json(unknowns: &[Unknown]) -> Value {
+    unknowns
+        .iter()
+        .map(|unknown| {
+            json!({
+                "input": unknown.input,
+                "relative_sd": number(unknown.relative_sd),
+                "origin": unknown.origin.word(),
+                "uncertainty_stated": unknown.uncertainty_stated,
+                "change_of_smallest": number(unknown.change_of_smallest),
+                "share": number(unknown.share),
+                "width_if_known": number(unknown.width_if_known),
+            })
+        })
+        .collect()
+}
+
+fn spread_json(spread: &LiquidSpread) -> Value {
+    let pair = |(low, high): (f64, f64)| json!([number(low), number(high)]);
+    json!({
+        "opens_interval_90_um": pair(spread.opens_um),
+        "smallest_interval_90_um": spread.smallest_um.map(pair),
+        "largest_interval_90_um": spread.largest_um.map(pair),
+        "chamber_over_vapour_interval_90": pair(spread.chamber_over_vapour),
+        "share_that_boils": number(spread.share_that_boils),
+        "share_with_window": number(spread.share_with_window),
+        "unknowns": unknowns_json(&spread.unknowns),
     })
 }

@@ -6,7 +6,7 @@
 use crate::RandomStream;
 
 /// Most dimensions of the sequence.
-pub const MOST_DIMENSIONS: usize = 12;
+pub const MOST_DIMENSIONS: usize = 20;
 
 const BITS: usize = 32;
 
@@ -26,6 +26,14 @@ const POLYNOMIALS: [(usize, u32, &[u32]); MOST_DIMENSIONS - 1] = [
     (5, 7, &[1, 1, 7, 11, 19]),
     (5, 11, &[1, 1, 5, 1, 1]),
     (5, 13, &[1, 1, 1, 3, 11]),
+    (5, 14, &[1, 3, 5, 5, 31]),
+    (6, 1, &[1, 3, 3, 9, 7, 49]),
+    (6, 13, &[1, 1, 1, 15, 21, 21]),
+    (6, 16, &[1, 3, 1, 13, 27, 49]),
+    (6, 19, &[1, 1, 1, 15, 7, 5]),
+    (6, 22, &[1, 3, 1, 15, 13, 25]),
+    (6, 25, &[1, 1, 5, 5, 19, 61]),
+    (7, 1, &[1, 3, 7, 11, 23, 15, 103]),
 ];
 
 /// The sequence in some dimensions.

@@ -18,5 +18,5 @@ fn points_are_those_of_an_independent_program() {
         assert_eq!(sequence.at(index, dimension), value, "{line}");
         n += 1;
     }
-    assert!(n >= 96);
+    assert!(n >= 160);
 }

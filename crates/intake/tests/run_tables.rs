@@ -40,7 +40,11 @@ fn run(number: u32, words: &str, values: &[f64], kind: u8) -> Run {
     Run {
         number,
         unit: words.to_owned(),
-        class: match (kind / 4) % 4 {
+        class: match (kind / 4) % 5 {
+            4 => RunClass::AgedControl {
+                nominal_um: kind.is_multiple_of(2).then_some(5.0),
+                age_days: 30,
+            },
             3 => RunClass::FlowChallenge { flow_pa_m3_per_s: 1e-5 * (0.1 + 0.2) },
             0 => RunClass::Blank,
             1 => RunClass::NegativeControl,

@@ -4,7 +4,6 @@ use physics::quantities::Probability;
 
 use crate::case_input::CaseInput;
 use crate::forecast::{Forecast, mall_at_reference};
-use crate::plan::Plan;
 use crate::unit_class::RunClass;
 use crate::wording::rounded;
 
@@ -30,7 +29,20 @@ pub enum Subject {
         /// The leak that matters, µm flow-equivalent.
         at_most_um: f64,
     },
+    /// The flow calibration detects the flow that stands for the leak that
+    /// matters, and its line is straight.
+    FlowCalibration {
+        /// That flow, Pa·m³/s at 20 °C.
+        at_most_pa_m3_per_s: f64,
+    },
+    /// Every aged control with a leak that was found at its first age is found
+    /// at every later one.
+    AgedStillFound,
 }
+
+/// Probability of a lack of fit below which a line counts as bent: a straight one
+/// then fails by chance once in a hundred studies.
+pub const BENT_BELOW: f64 = 0.01;
 
 /// A criterion with its wording.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,13 +59,13 @@ pub struct Criterion {
 /// 90 % with 95 % (common practice for probability of detection).
 pub const BOUND_PROBABILITY: f64 = 0.90;
 
-/// The criteria of a plan. Without a leak that matters there is only the one
-/// on false rejects.
+/// The criteria of a plan with runs of these classes. What needs a leak that
+/// matters is left out where none is stated.
 #[must_use]
-pub fn criteria(input: &CaseInput, forecast: &Forecast, plan: &Plan) -> Vec<Criterion> {
+pub fn criteria(input: &CaseInput, forecast: &Forecast, classes: &[RunClass]) -> Vec<Criterion> {
     let purpose = &input.profile.purpose;
     let percent = |p: Probability| rounded(p.percent());
-    let n = plan.runs.iter().filter(|run| run.class == RunClass::NegativeControl).count();
+    let n = classes.iter().filter(|class| **class == RunClass::NegativeControl).count();
     let mut out = vec![Criterion {
         code: "false-rejects".to_owned(),
         subject: Subject::FalseRejects,
@@ -65,7 +77,18 @@ pub fn criteria(input: &CaseInput, forecast: &Forecast, plan: &Plan) -> Vec<Crit
         ),
     }];
     let mall = input.profile.mall.as_ref().and_then(|mall| mall_at_reference(mall).ok().flatten());
-    let Some(mall) = mall else { return out };
+    let aged = classes.iter().any(|class| matches!(class, RunClass::AgedControl { .. }));
+    let of_aged = aged.then(|| Criterion {
+        code: "aged-still-found".to_owned(),
+        subject: Subject::AgedStillFound,
+        sentence: "Every aged control with a leak that is rejected at its first age is rejected \
+                   at every later age."
+            .to_owned(),
+    });
+    let Some(mall) = mall else {
+        out.extend(of_aged);
+        return out;
+    };
     let um = mall.flow_equivalent_diameter.um();
     if let Some(at_most_pa) = highest_limit_pa(input, forecast, um) {
         out.push(Criterion {
@@ -98,6 +121,21 @@ pub fn criteria(input: &CaseInput, forecast: &Forecast, plan: &Plan) -> Vec<Crit
             rounded(um)
         ),
     });
+    let flows = classes.iter().any(|class| class.flow_pa_m3_per_s().is_some());
+    if let Some(flow) = forecast.challenge_at(um).filter(|_| flows) {
+        out.push(Criterion {
+            code: "flow-calibration".to_owned(),
+            subject: Subject::FlowCalibration { at_most_pa_m3_per_s: flow },
+            sentence: format!(
+                "The flow challenges make a straight line (lack of fit p at least {}) whose \
+                 detection limit is no larger than {} Pa·m³/s at 20 °C, the constant flow that \
+                 stands for the leak that matters in this cycle.",
+                rounded(BENT_BELOW),
+                rounded(flow)
+            ),
+        });
+    }
+    out.extend(of_aged);
     out
 }
 

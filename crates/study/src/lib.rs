@@ -13,6 +13,7 @@
 //! storage, paper or pages, so a case can be recomputed without any of them.
 
 pub use physics::gases;
+pub use physics::liquids;
 pub use physics::quantities;
 pub use physics::{PressureTrace, trace};
 
@@ -21,6 +22,7 @@ pub use physics::{PressureTrace, trace};
 mod wording;
 pub mod notes;
 pub mod provenance;
+pub mod product_liquid;
 pub mod profile;
 pub mod rig;
 pub mod cycle;
@@ -40,12 +42,14 @@ pub mod design;
 pub mod forensics;
 pub mod run_features;
 pub mod method;
+pub mod method_choice;
 pub mod unit_class;
-pub mod plan;
 pub mod criteria;
+pub mod plan;
 pub mod runs;
 pub mod run_account;
 pub mod results;
+pub mod criteria_judged;
 pub mod limit_cost;
 pub mod rehearsal;
 pub mod cycle_counters;

@@ -42,7 +42,9 @@ pub fn design_method(input: &CaseInput, forecast: &Forecast) -> Method {
     let last = cycle.tiers.len().saturating_sub(1);
     for (index, purposed) in cycle.tiers.iter_mut().enumerate() {
         let name = format!("tier {}", index + 1);
-        explain_times(&mut reasons, &name, purposed, forecast);
+        let reach_s = forecast.tight_reach_s.filter(|_| index == 0);
+        let reach_pa = forecast.tiers.get(index).map(|tier| tier.tight_reach_pa);
+        explain_times(&mut reasons, &name, purposed, forecast, (reach_s, reach_pa));
         let tier = &mut purposed.tier;
         let predicted = forecast.tiers.get(index);
         let tight_reach_pa = predicted.map_or(forecast.tight_reach_pa, |tier| tier.tight_reach_pa);
@@ -125,6 +127,7 @@ fn explain_times(
     name: &str,
     purposed: &PurposedTier,
     forecast: &Forecast,
+    (reach_s, reach_pa): (Option<f64>, Option<f64>),
 ) {
     let tier = &purposed.tier;
     let mut push = |parameter: &str, value: String, reason: String| {
@@ -139,11 +142,18 @@ fn explain_times(
     push(
         "evacuate for at most",
         format!("{} s", rounded(tier.evacuate_limit.s())),
-        match forecast.tight_reach_s {
-            Some(time) => {
+        match (reach_s, reach_pa) {
+            (Some(time), _) => {
                 format!("a tight unit is forecast to reach the pressure after {} s", rounded(time))
             }
-            None => "a tight unit is not forecast to reach the pressure in this time".to_owned(),
+            (None, Some(pressure_pa)) => format!(
+                "a tight unit is forecast to be at {} Pa when this time is over or the pressure is \
+                 reached",
+                rounded(pressure_pa)
+            ),
+            (None, None) => {
+                "a tight unit is not forecast to reach the pressure in this time".to_owned()
+            }
         },
     );
     push(

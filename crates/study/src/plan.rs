@@ -3,6 +3,7 @@
 use digits::RandomStream;
 
 use crate::case_input::CaseInput;
+use crate::criteria::{Criterion, criteria};
 use crate::forecast::{Forecast, mall_at_reference};
 use crate::notes::Note;
 use crate::unit_class::RunClass;
@@ -14,8 +15,28 @@ pub struct Plan {
     pub seed: u64,
     /// The runs in order.
     pub runs: Vec<PlannedRun>,
+    /// Acceptance criteria, fixed with the plan; empty in records of versions
+    /// that worked them out anew each time.
+    pub criteria: Vec<Criterion>,
     /// What the reader should know.
     pub notes: Vec<Note>,
+}
+
+impl Plan {
+    /// The criteria that were fixed with the plan, or those that an older plan
+    /// stood for.
+    #[must_use]
+    pub fn criteria_of(&self, input: &CaseInput, forecast: &Forecast) -> Vec<Criterion> {
+        if self.criteria.is_empty() {
+            criteria(input, forecast, &classes(&self.runs))
+        } else {
+            self.criteria.clone()
+        }
+    }
+}
+
+fn classes(runs: &[PlannedRun]) -> Vec<RunClass> {
+    runs.iter().map(|run| run.class).collect()
 }
 
 /// One planned run.
@@ -32,7 +53,7 @@ pub struct PlannedRun {
 }
 
 /// How many units of each kind.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct PlanSettings {
     /// Seed of the random order.
     pub seed: u64,
@@ -54,6 +75,12 @@ pub struct PlanSettings {
     pub flow_levels: u32,
     /// Challenges at each flow, and with the standard shut.
     pub challenges_per_flow: u32,
+    /// Ages at which the aged controls are tested, days since filling; none
+    /// leaves the arm out.
+    pub ages_days: Vec<u32>,
+    /// Aged controls with a leak; half as many without one go with them, so that
+    /// a late day does not tell what its units are.
+    pub aged_units: u32,
 }
 
 impl Default for PlanSettings {
@@ -68,6 +95,8 @@ impl Default for PlanSettings {
             units_per_large_size: 4,
             flow_levels: 4,
             challenges_per_flow: 3,
+            ages_days: Vec::new(),
+            aged_units: 10,
         }
     }
 }
@@ -93,13 +122,19 @@ const BELOW_EDGE: f64 = 0.8;
 pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings) -> Plan {
     let mut notes = Vec::new();
     let days = settings.days.max(1);
-    let mut by_day: Vec<Vec<(String, RunClass)>> = vec![Vec::new(); days as usize];
+    let aged = aged_controls(input, forecast, settings, &mut notes);
+    let last = aged.iter().map(|(day, ..)| day + 1).max().unwrap_or(0).max(days as usize);
+    let mut by_day: Vec<Vec<(String, RunClass)>> = vec![Vec::new(); last];
     for (day, runs) in by_day.iter_mut().enumerate() {
+        // Days between are not worked.
+        if day >= days as usize && aged.iter().all(|one| one.0 != day) {
+            continue;
+        }
         for blank in 0..settings.blanks_per_day {
             runs.push((format!("B{}-{}", day + 1, blank + 1), RunClass::Blank));
         }
     }
-    let challenges = flow_challenges(forecast, settings, &mut by_day);
+    let challenges = flow_challenges(forecast, settings, days as usize, &mut by_day);
     for unit in 0..settings.negative_controls {
         by_day[(unit % days) as usize]
             .push((format!("N{:03}", unit + 1), RunClass::NegativeControl));
@@ -134,8 +169,14 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
             "change the rig or the cycle until the forecast has a window",
         )),
     }
+    for (day, mark, class) in aged {
+        by_day[day].push((mark, class));
+    }
     let mut runs = Vec::new();
     for (day, mut units) in by_day.into_iter().enumerate() {
+        if units.is_empty() {
+            continue;
+        }
         // Blanks stay first, and flows before units: they show that the rig is
         // fit before units are spent.
         let blanks = settings.blanks_per_day as usize;
@@ -149,7 +190,56 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
             runs.push(PlannedRun { number, unit, class, day });
         }
     }
-    Plan { seed: settings.seed, runs, notes }
+    let criteria = criteria(input, forecast, &classes(&runs));
+    Plan { seed: settings.seed, runs, criteria, notes }
+}
+
+/// The aged controls, each at every age: day of the study counted from 0, mark,
+/// class. The mark of a unit stays, its age stands behind it.
+fn aged_controls(
+    input: &CaseInput,
+    forecast: &Forecast,
+    settings: &PlanSettings,
+    notes: &mut Vec<Note>,
+) -> Vec<(usize, String, RunClass)> {
+    if settings.ages_days.is_empty() || settings.aged_units == 0 {
+        if input.profile.product.may_plug {
+            notes.push(Note::caution(
+                "no-ageing-arm",
+                "dried product may close a leak, and the plan does not test units again as they age",
+                "add ages, such as --ages-days 0,30,90: a claim holds only as long as leaks stay open",
+            ));
+        }
+        return Vec::new();
+    }
+    let Some(smallest) = forecast.window.smallest else { return Vec::new() };
+    let mall = input.profile.mall.as_ref().and_then(|mall| mall_at_reference(mall).ok().flatten());
+    let nominal_um =
+        mall.map_or(0.0, |mall| mall.flow_equivalent_diameter.um()).max(smallest.um * HIGHEST_SIZE);
+    let nominal_um = (nominal_um * 100.0).round() / 100.0;
+    let mut ages = settings.ages_days.clone();
+    ages.sort_unstable();
+    ages.dedup();
+    let with_leak = settings.aged_units;
+    let all = with_leak + with_leak.div_ceil(2);
+    ages.iter()
+        .flat_map(|&age_days| {
+            (0..all).map(move |unit| {
+                let nominal_um = (unit < with_leak).then_some(nominal_um);
+                let mark = format!("A{:02}{AGE_MARK}{age_days:03}", unit + 1);
+                (age_days as usize, mark, RunClass::AgedControl { nominal_um, age_days })
+            })
+        })
+        .collect()
+}
+
+/// What stands between the mark of an aged unit and its age.
+const AGE_MARK: &str = "-d";
+
+/// Mark of an aged unit without its age: the same unit has it at every age.
+#[must_use]
+pub fn aged_unit(mark: &str) -> &str {
+    mark.rsplit_once(AGE_MARK).map_or(mark, |(unit, _)| unit)
 }
 
 /// Adds the flow challenges, each flow once before any a second time, and says
@@ -157,6 +247,7 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
 fn flow_challenges(
     forecast: &Forecast,
     settings: &PlanSettings,
+    days: usize,
     by_day: &mut [Vec<(String, RunClass)>],
 ) -> Vec<usize> {
     let mut counts = vec![0; by_day.len()];
@@ -172,7 +263,7 @@ fn flow_challenges(
     // A standard is ordered with two digits.
     let flows: Vec<f64> = [0.0].into_iter().chain(flows.into_iter().map(two_digits)).collect();
     for challenge in 0..settings.challenges_per_flow {
-        let day = challenge as usize % by_day.len();
+        let day = challenge as usize % days;
         for (level, &flow_pa_m3_per_s) in flows.iter().enumerate() {
             let mark = format!("F{level}-{:02}", challenge + 1);
             by_day[day].push((mark, RunClass::FlowChallenge { flow_pa_m3_per_s }));
@@ -239,7 +330,12 @@ mod tests {
     fn codes_are_different_and_come_from_the_seed() {
         let run =
             |number| PlannedRun { number, unit: String::new(), class: RunClass::Blank, day: 1 };
-        let plan = |seed| Plan { seed, runs: (0..500).map(run).collect(), notes: Vec::new() };
+        let plan = |seed| Plan {
+            seed,
+            runs: (0..500).map(run).collect(),
+            criteria: Vec::new(),
+            notes: Vec::new(),
+        };
         let codes = blinding_codes(&plan(7));
         let mut sorted = codes.clone();
         sorted.sort();
@@ -247,5 +343,53 @@ mod tests {
         assert_eq!(sorted.len(), 500);
         assert_eq!(codes, blinding_codes(&plan(7)));
         assert_ne!(codes, blinding_codes(&plan(8)));
+    }
+
+    /// Planned: 10 with a leak and 5 without, at three ages; blanks on each of
+    /// those days; nothing between.
+    #[test]
+    fn aged_units_come_back_at_every_age_under_their_mark() {
+        let input = crate::worked_cases::ageing_syringe();
+        let settings = crate::forecast::ForecastSettings {
+            n_draws: 16,
+            liquid_side: false,
+            ..Default::default()
+        };
+        let forecast = crate::forecast::forecast(&input, &settings, &|_, _| {}).expect("forecast");
+        let none = plan_runs(&input, &forecast, &PlanSettings::default());
+        assert!(none.notes.iter().any(|note| note.code == "no-ageing-arm"));
+        let settings = PlanSettings { ages_days: vec![30, 0, 90], ..PlanSettings::default() };
+        let plan = plan_runs(&input, &forecast, &settings);
+        assert!(plan.notes.iter().all(|note| note.code != "no-ageing-arm"));
+        let aged: Vec<&PlannedRun> = plan
+            .runs
+            .iter()
+            .filter(|run| matches!(run.class, RunClass::AgedControl { .. }))
+            .collect();
+        assert_eq!(aged.len(), 3 * 15);
+        for unit in ["A01", "A15"] {
+            let days: Vec<u32> =
+                aged.iter().filter(|run| aged_unit(&run.unit) == unit).map(|run| run.day).collect();
+            assert_eq!(days, [1, 31, 91], "{unit}");
+        }
+        let leaking = aged.iter().filter(|run| run.class.size_um().is_some()).count();
+        assert_eq!(leaking, 30);
+        let worked: std::collections::BTreeSet<u32> = plan.runs.iter().map(|run| run.day).collect();
+        assert_eq!(worked.into_iter().collect::<Vec<_>>(), [1, 2, 3, 31, 91]);
+        for day in [31, 91] {
+            let first = plan.runs.iter().find(|run| run.day == day).expect("a run");
+            assert_eq!(first.class, RunClass::Blank);
+        }
+        assert!(plan.criteria.iter().any(|one| one.code == "aged-still-found"));
+        assert!(plan.criteria.iter().any(|one| one.code == "flow-calibration"));
+        // The main arm is as it was.
+        let main = |plan: &Plan| {
+            plan.runs
+                .iter()
+                .filter(|run| matches!(run.class, RunClass::PositiveControl { .. }))
+                .map(|run| (run.unit.clone(), run.day))
+                .collect::<std::collections::BTreeSet<_>>()
+        };
+        assert_eq!(main(&plan), main(&none));
     }
 }

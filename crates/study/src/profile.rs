@@ -4,6 +4,7 @@
 use physics::gases::Gas;
 use physics::quantities::{AbsolutePressure, Length, Probability, Throughput, Volume};
 
+use crate::product_liquid::ProductLiquid;
 use crate::provenance::{Provenance, Sourced};
 
 /// Everything that came in with the question.
@@ -135,6 +136,20 @@ pub struct Product {
     pub fill: Fill,
     /// Whether dried product may close a leak (protein, sugar, salt).
     pub may_plug: bool,
+    /// Its liquid, as far as somebody has stated it; `None` for a dry product.
+    pub liquid: Option<ProductLiquid>,
+}
+
+impl Product {
+    /// Properties of the liquid that nobody has stated; none for a dry product.
+    #[must_use]
+    pub fn missing_properties(&self) -> Vec<&'static str> {
+        match (&self.fill, &self.liquid) {
+            (Fill::Dry, _) => Vec::new(),
+            (Fill::Liquid, Some(liquid)) => liquid.missing(),
+            (Fill::Liquid, None) => crate::product_liquid::NAMES.to_vec(),
+        }
+    }
 }
 
 /// The gas above the product.

@@ -2,7 +2,8 @@
 //! uncertainties.
 
 use crate::case_input::CaseInput;
-use crate::profile::{ContainerKind, Fill};
+use crate::product_liquid::ProductLiquid;
+use crate::profile::ContainerKind;
 use crate::provenance::{Origin, Provenance};
 
 /// Something the profile lacks.
@@ -71,12 +72,21 @@ pub fn profile_gaps(input: &CaseInput) -> Vec<ProfileGap> {
             add(format!("the uncertainty of the {name}"), matters, how);
         }
     }
-    if profile.product.fill == Fill::Liquid {
+    for name in profile.product.missing_properties() {
         add(
-            "vapour pressure, viscosity and surface tension of the liquid".to_owned(),
-            "they decide whether a wetted leak opens under vacuum",
-            "take them from the formulation",
+            format!("the {name} of the liquid"),
+            "without it no leak under the liquid is forecast",
+            "measure it, or take it from the formulation, as [product.liquid] of the case file",
         );
+    }
+    for property in profile.product.liquid.iter().flat_map(ProductLiquid::properties) {
+        if property.provenance.origin == Origin::Assumed {
+            add(
+                format!("a source for the {} of the liquid: it is assumed", property.name),
+                "it decides which leaks under the liquid open and show",
+                "measure it, or take it from the formulation",
+            );
+        }
     }
     if matches!(profile.container.kind, ContainerKind::Bag | ContainerKind::Pouch) {
         add(

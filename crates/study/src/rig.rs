@@ -28,3 +28,21 @@ pub struct Rig {
     /// Where the figures of the rig came from.
     pub provenance: Provenance,
 }
+
+/// Temperature at which flows are told, K.
+const TOLD_KELVIN: f64 = 293.15;
+
+impl Rig {
+    /// A flow told at 20 °C as the pressure times volume per second that it is
+    /// at the temperature of the walls: the same amount of gas.
+    #[must_use]
+    pub fn at_wall(&self, flow_at_20_c: f64) -> f64 {
+        flow_at_20_c * self.wall_temperature.k() / TOLD_KELVIN
+    }
+
+    /// A flow at the temperature of the walls as it is told, at 20 °C.
+    #[must_use]
+    pub fn told(&self, flow_at_wall: f64) -> f64 {
+        flow_at_wall * TOLD_KELVIN / self.wall_temperature.k()
+    }
+}

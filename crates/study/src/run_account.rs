@@ -29,6 +29,8 @@ pub enum Counted {
     InDetection,
     /// In the flow calibration.
     InCalibration,
+    /// In the aged controls.
+    InAgeing,
     /// It diagnoses the rig and sets nothing.
     RigOnly,
     /// It has no rise to count.
@@ -45,6 +47,7 @@ impl Counted {
             Self::InLimit => "reject limit",
             Self::InDetection => "detection",
             Self::InCalibration => "flow calibration",
+            Self::InAgeing => "aged controls",
             Self::RigOnly => "rig only",
             Self::NoRise => "not counted",
             Self::Nothing => "nothing measured",
@@ -157,6 +160,8 @@ fn counted(run: &Run) -> Counted {
         (RunClass::PositiveControl { .. }, _, ended) if ended.by_limit() => Counted::InDetection,
         (RunClass::PositiveControl { .. }, true, Ended::Completed) => Counted::InDetection,
         (RunClass::FlowChallenge { .. }, true, Ended::Completed) => Counted::InCalibration,
+        (RunClass::AgedControl { .. }, _, ended) if ended.by_limit() => Counted::InAgeing,
+        (RunClass::AgedControl { .. }, true, Ended::Completed) => Counted::InAgeing,
         _ => Counted::NoRise,
     }
 }
@@ -189,6 +194,7 @@ mod tests {
         let plan = Plan {
             seed: 1,
             runs: vec![planned(1, "N1"), planned(2, "N2"), planned(3, "N3")],
+            criteria: Vec::new(),
             notes: Vec::new(),
         };
         let aborted = Ended::Aborted { cause: "power lost".to_owned() };

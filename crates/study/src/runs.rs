@@ -4,13 +4,13 @@
 use digits::RandomStream;
 use physics::cycle::{CycleError, simulate};
 use physics::leak_paths::LeakPathError;
-use physics::quantities::{Length, Temperature};
+use physics::quantities::Length;
 use physics::trace::PressureTrace;
 
 use crate::case_input::CaseInput;
 use crate::forecast::LeakSize;
 use crate::method::Method;
-use crate::plan::{Plan, PlannedRun};
+use crate::plan::{Plan, PlannedRun, aged_unit};
 use crate::trace_features::{self, TraceFeatures};
 pub use crate::unit_class::RunClass;
 
@@ -123,6 +123,12 @@ pub(crate) const ARRIVAL_LOG_SD: f64 = 0.03;
 /// Spread of the flow that a flow standard gives from one use to the next (1 s,
 /// on the log scale). Working value.
 pub(crate) const FLOW_LOG_SD: f64 = 0.01;
+/// Age at which dried product has closed half of the leaks of a simulated
+/// study, days, where the product may plug. A working value: nothing is known of
+/// the product's own.
+const CLOSING_MEDIAN_DAYS: f64 = 120.0;
+/// Streams of aged units stand apart from those of runs and days.
+const AGED_STREAMS: u64 = 1 << 42;
 /// Share of the background spread that is common to a day.
 pub(crate) const DAY_SHARE: f64 = 0.4;
 
@@ -150,6 +156,11 @@ pub fn simulate_runs(
             Ok(run)
         })
         .collect()
+}
+
+/// Number in the mark of an aged unit.
+fn unit_number(mark: &str) -> u64 {
+    aged_unit(mark).trim_start_matches('A').parse().unwrap_or(0)
 }
 
 fn simulate_run(
@@ -182,11 +193,21 @@ fn simulate_run(
             (class, Some(leak))
         }
         RunClass::FlowChallenge { flow_pa_m3_per_s } => {
-            // The same amount of gas, at the temperature of the walls.
-            let warmer = input.rig.wall_temperature.k() / Temperature::from_celsius(20.0).k();
             let given = digits::scalar::exp(FLOW_LOG_SD * stream.normal());
-            varied.rig.background.constant += flow_pa_m3_per_s * given * warmer;
+            varied.rig.background.constant += input.rig.at_wall(flow_pa_m3_per_s * given);
             (planned.class, None)
+        }
+        RunClass::AgedControl { nominal_um: Some(nominal_um), age_days } => {
+            // The unit is the same at every age: its own stream says its bore and
+            // when dried product closes it.
+            let mut unit = RandomStream::new(seed, AGED_STREAMS + unit_number(&planned.unit));
+            let true_um = nominal_um * digits::scalar::exp(BORE_LOG_SD * unit.normal());
+            let closes_days = CLOSING_MEDIAN_DAYS * digits::scalar::exp(unit.normal());
+            let closed = input.profile.product.may_plug && f64::from(age_days) >= closes_days;
+            let leak = LeakSize::from_flow_equivalent(Length::from_um(true_um))
+                .map_err(|source| SimulationError::Leak { number, source })?
+                .as_orifice();
+            (planned.class, (!closed).then_some(leak))
         }
         other => (other, None),
     };

@@ -31,6 +31,28 @@ worded! {
     }
 }
 
+worded! {
+    /// An input that only the forecast of leaks under the liquid varies.
+    LiquidInput {
+        /// Wall that the hole crosses.
+        Wall = "wall at the leak",
+        /// Vapour pressure of the liquid.
+        VapourPressure = "vapour pressure of the liquid",
+        /// Its surface tension.
+        SurfaceTension = "surface tension of the liquid",
+        /// Its viscosity.
+        Viscosity = "viscosity of the liquid",
+        /// Its density.
+        Density = "density of the liquid",
+        /// Contact angle in the hole.
+        ContactAngle = "contact angle in the hole",
+        /// Share of the kinetic limit at which it evaporates.
+        Evaporation = "evaporation coefficient",
+        /// Heat that reaches the liquid where it comes out.
+        FilmHeat = "heat that reaches the film",
+    }
+}
+
 /// Two uncertain inputs that go together: one filling line that overfills makes
 /// every headspace smaller and, once stoppered, its pressure higher.
 #[derive(Debug, Clone, Copy, PartialEq)]

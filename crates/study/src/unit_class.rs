@@ -22,6 +22,15 @@ pub enum RunClass {
         /// zero with the standard in place and shut.
         flow_pa_m3_per_s: f64,
     },
+    /// Unit that is tested again and again as it ages, to see whether a leak
+    /// closes: it sets no limit and enters no detection curve, because the same
+    /// unit counts once.
+    AgedControl {
+        /// Size on its label, flow-equivalent µm; `None` without a known leak.
+        nominal_um: Option<f64>,
+        /// Days since it was filled.
+        age_days: u32,
+    },
 }
 
 impl RunClass {
@@ -33,7 +42,35 @@ impl RunClass {
             Self::NegativeControl => "negative control",
             Self::PositiveControl { .. } => "positive control",
             Self::FlowChallenge { .. } => "flow challenge",
+            Self::AgedControl { .. } => "aged control",
         }
+    }
+
+    /// The class in words, an aged control with its age.
+    #[must_use]
+    pub fn words(self) -> String {
+        match self {
+            Self::AgedControl { nominal_um, age_days } => {
+                let leak = if nominal_um.is_some() { "" } else { " without a leak" };
+                format!("{}{leak}, day {age_days}", self.word())
+            }
+            _ => self.word().to_owned(),
+        }
+    }
+
+    /// Order in a table of classes: blanks, flow challenges, negative, positive
+    /// and aged controls, each from small to large and from young to old.
+    #[must_use]
+    pub fn table_order(&self, other: &Self) -> core::cmp::Ordering {
+        let key = |class: &Self| match *class {
+            Self::Blank => (0_u8, 0_u32, 0.0),
+            Self::FlowChallenge { flow_pa_m3_per_s } => (1, 0, flow_pa_m3_per_s),
+            Self::NegativeControl => (2, 0, 0.0),
+            Self::PositiveControl { nominal_um, .. } => (3, 0, nominal_um),
+            Self::AgedControl { nominal_um, age_days } => (4, age_days, nominal_um.unwrap_or(0.0)),
+        };
+        let (a, b) = (key(self), key(other));
+        (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2))
     }
 
     /// Flow of a flow challenge, Pa·m³/s at 20 °C.
@@ -52,7 +89,37 @@ impl RunClass {
             Self::PositiveControl { nominal_um, verified_um } => {
                 Some(verified_um.unwrap_or(nominal_um))
             }
+            Self::AgedControl { nominal_um, .. } => nominal_um,
             _ => None,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_begins_with_the_rig_and_ends_with_the_old() {
+        let positive = |nominal_um| RunClass::PositiveControl { nominal_um, verified_um: None };
+        let aged = |age_days, nominal_um| RunClass::AgedControl { nominal_um, age_days };
+        let flow = |flow_pa_m3_per_s| RunClass::FlowChallenge { flow_pa_m3_per_s };
+        let sorted = [
+            RunClass::Blank,
+            flow(0.0),
+            flow(2e-5),
+            RunClass::NegativeControl,
+            positive(3.0),
+            positive(10.0),
+            aged(0, None),
+            aged(0, Some(10.0)),
+            aged(30, Some(5.0)),
+        ];
+        let mut mixed: Vec<RunClass> = sorted.iter().rev().copied().collect();
+        mixed.sort_by(RunClass::table_order);
+        assert_eq!(mixed, sorted);
+        assert_eq!(flow(2e-5).words(), "flow challenge");
+        assert_eq!(aged(30, None).words(), "aged control without a leak, day 30");
+        assert_eq!(aged(30, Some(5.0)).size_um(), Some(5.0));
     }
 }

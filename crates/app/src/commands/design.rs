@@ -3,25 +3,39 @@
 
 use std::path::PathBuf;
 
+use benchbook::Benchbook;
 use clap::Args;
 use serde_json::{Value, json};
-use study::CaseInput;
 use study::cycle::Cycle;
 use study::design::{Candidate, Design, DesignSettings};
+use study::method_choice::{Choice, ChoiceError, choose};
+use study::{CaseInput, Method};
 
+use super::case_source::CaseSource;
 use super::files;
-use super::forecast::read_case;
+use super::records::acting::Acting;
 use crate::answer::{Answer, number, optional};
+use crate::clock;
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs, table};
 
 /// The cycle that finds the leak that matters in the least time.
 #[derive(Args)]
-#[command(after_help = "Example:
-  isobar design examples/lyophilised_vial.toml")]
+#[command(after_help = "Examples:
+  isobar design examples/lyophilised_vial.toml
+  isobar design --benchbook lab.benchbook --case lyo-2r --adopt --account a.analyst
+
+With --adopt the chosen method, or the one of the front that --take names, becomes the next version
+of the method of the case, with the case's cycle and forecast that belong to it.")]
 pub struct DesignCase {
-    /// Case file (TOML).
-    case: PathBuf,
+    #[command(flatten)]
+    source: CaseSource,
+    /// Record the chosen method as the next version of the case's method.
+    #[arg(long, requires = "benchbook")]
+    adopt: bool,
+    /// Adopt this one of the front, counted from 1, instead of the chosen one.
+    #[arg(long, requires = "adopt", value_name = "N")]
+    take: Option<usize>,
     /// Write the case with the chosen cycle to this file (TOML).
     #[arg(long, short, value_name = "FILE")]
     output: Option<PathBuf>,
@@ -40,11 +54,14 @@ pub struct DesignCase {
     /// Number of draws over the uncertain inputs.
     #[arg(long, default_value_t = 64)]
     draws: usize,
+    #[command(flatten)]
+    acting: Acting,
 }
 
 /// Runs the command.
 pub fn run(command: &DesignCase) -> Result<Answer, Fault> {
-    let input = read_case(&command.case)?;
+    let source = command.source.find(command.adopt.then_some(&command.acting))?;
+    let input = source.input();
     let settings = DesignSettings {
         seed: command.seed,
         n_draws: command.draws,
@@ -54,7 +71,7 @@ pub fn run(command: &DesignCase) -> Result<Answer, Fault> {
         ..DesignSettings::default()
     };
     let bar = crate::progress::bar(&format!("design {}", input.id), 1);
-    let found = study::design(&input, &settings, &|done, total| {
+    let found = study::design(input, &settings, &|done, total| {
         bar.set_length(total as u64);
         bar.set_position(done as u64);
     });
@@ -65,14 +82,58 @@ pub fn run(command: &DesignCase) -> Result<Answer, Fault> {
             "check the rig, the headspace and the options of the search",
         )
     })?;
-    let mut text = text(&input, &found);
+    let in_force = source.stored().and_then(|stored| stored.case.method.as_ref());
+    let mut text = text(input, &found);
     if let (Some(path), Some(chosen)) = (&command.output, found.chosen_candidate()) {
         let mut designed = input.clone();
         designed.cycle = chosen.cycle.clone();
         files::write_whole(path, intake::case_file::write_case(&designed).as_bytes())?;
         text.push_str(&format!("\nCase with the chosen cycle: {}\n", path.display()));
     }
-    Ok(Answer::new(text, json_of(&input, &found), found.notes.clone()))
+    let mut answer = design_json(input, &found);
+    answer["version_in_force"] = json!(in_force.map(|method| method.version));
+    answer["adopted_version"] = Value::Null;
+    if let Some(stored) = source.stored().filter(|_| command.adopt) {
+        let place = command.take.map(|number| number.wrapping_sub(1)).or(found.chosen);
+        let choice = taken(input, in_force, &found, place)?;
+        stored.wait(adopt(&stored.book, &choice))?;
+        let version = choice.method.version;
+        text.push_str(&format!("\nMethod version {version} is in force from now on.\n"));
+        answer["adopted_version"] = json!(version);
+    }
+    source.close();
+    Ok(Answer::new(text, answer, found.notes.clone()))
+}
+
+/// The candidate at this place as the next version.
+pub fn taken(
+    input: &CaseInput,
+    in_force: Option<&Method>,
+    found: &Design,
+    place: Option<usize>,
+) -> Result<Choice, Fault> {
+    let Some(place) = place else {
+        return Err(Fault::users(
+            "the search chose no method, so there is none to adopt",
+            "read its notes; --take N adopts one of the front all the same",
+        ));
+    };
+    choose(input, in_force, found, place).map_err(|error| {
+        let next = match &error {
+            ChoiceError::InForce { .. } => "nothing is recorded; adopt another cycle",
+            ChoiceError::NoCandidate { .. } => "count the rows of the front from 1",
+            ChoiceError::Forecast(_) => "check the rig, the headspace and the cycle of the case",
+        };
+        Fault::users(error.to_string(), next)
+    })
+}
+
+/// Records the case with its new cycle, the forecast and the method.
+pub async fn adopt(book: &Benchbook, choice: &Choice) -> Result<(), benchbook::BenchbookError> {
+    let id = &choice.input.id;
+    book.record_input(&choice.input, &clock::moment()).await?;
+    book.record_forecast(id, &choice.forecast, &clock::moment()).await?;
+    book.record_method(id, &choice.method, &clock::moment()).await
 }
 
 /// The settings of a cycle in a few words.
@@ -128,10 +189,8 @@ fn text(input: &CaseInput, found: &Design) -> String {
     ));
     let Some(chosen) = found.chosen_candidate() else { return text };
     text.push_str("\nChosen method:\n");
-    if let Some(forecast) = &found.forecast {
-        let mut designed = input.clone();
-        designed.cycle = chosen.cycle.clone();
-        for reason in study::design_method(&designed, forecast).reasons {
+    if let (Some(forecast), Some(method)) = (&found.forecast, chosen_method(input, found)) {
+        for reason in method.reasons {
             text.push_str(&format!(
                 "  {:<30} {}; {}\n",
                 reason.parameter, reason.value, reason.reason
@@ -165,6 +224,11 @@ fn text(input: &CaseInput, found: &Design) -> String {
     text
 }
 
+/// The chosen method, as it would be without one in force.
+pub fn chosen_method(input: &CaseInput, found: &Design) -> Option<Method> {
+    choose(input, None, found, found.chosen?).ok().map(|choice| choice.method)
+}
+
 fn candidate_json(one: &Candidate) -> Value {
     json!({
         "time_s": number(one.tight_time_s),
@@ -182,13 +246,11 @@ fn candidate_json(one: &Candidate) -> Value {
     })
 }
 
-/// The search as JSON.
-pub fn json_of(input: &CaseInput, found: &Design) -> Value {
+/// The design as JSON, the same for the command line and for the page.
+pub fn design_json(input: &CaseInput, found: &Design) -> Value {
     let chosen = found.chosen_candidate().map_or(Value::Null, candidate_json);
-    let reasons = found.chosen_candidate().zip(found.forecast.as_ref()).map(|(one, forecast)| {
-        let mut designed = input.clone();
-        designed.cycle = one.cycle.clone();
-        study::design_method(&designed, forecast)
+    let reasons = chosen_method(input, found).map(|method| {
+        method
             .reasons
             .into_iter()
             .map(|reason| {

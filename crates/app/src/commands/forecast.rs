@@ -5,7 +5,8 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::{Value, json};
 use study::forecast::{
-    Edge, Forecast, ForecastSettings, LiquidSide, SimulatedTrials, TrialSettings, simulated_trials,
+    Edge, Forecast, ForecastSettings, LiquidSide, SimulatedTrials, TrialSettings, Unknown,
+    simulated_trials,
 };
 use study::{Case, CaseInput};
 
@@ -122,9 +123,8 @@ pub fn forecast_with_bar(
     forecast
 }
 
-fn unknowns(forecast: &Forecast) -> String {
-    let rows: Vec<Vec<String>> = forecast
-        .unknowns
+fn unknowns(unknowns: &[Unknown]) -> String {
+    let rows: Vec<Vec<String>> = unknowns
         .iter()
         .filter(|unknown| unknown.share.abs() >= 0.005)
         .map(|unknown| {
@@ -160,12 +160,48 @@ fn liquid_side(found: &LiquidSide) -> String {
         })
         .collect();
     let mut text = format!("\nUnder the liquid ({}; true bores through the wall):\n", found.liquid);
+    text.push_str(&pairs(&liquid_figures(found)));
     if rows.is_empty() {
         text.push_str("not claimed: the chamber stays above the vapour pressure\n");
-    } else {
-        text.push_str(&table(&["µm bore", "state", "rise Pa", "detected"], &rows));
+        return text;
+    }
+    text.push_str(&table(&["µm bore", "state", "rise Pa", "detected"], &rows));
+    if let Some(spread) = found.spread.as_ref().filter(|spread| !spread.unknowns.is_empty()) {
+        text.push_str("\nWhat moves the smallest bore:\n");
+        text.push_str(&unknowns(&spread.unknowns));
     }
     text
+}
+
+fn liquid_figures(found: &LiquidSide) -> Vec<(&'static str, String)> {
+    let spread = found.spread.as_ref();
+    let with = |value: Option<f64>, unit: &str, interval: Option<(f64, f64)>| {
+        let Some(value) = value else { return "none".to_owned() };
+        let interval = interval.map_or_else(String::new, |(low, high)| {
+            format!(" (90 % interval {} to {})", digits(low, 3), digits(high, 3))
+        });
+        format!("{} {unit}{interval}", digits(value, 3))
+    };
+    let over = found.chamber_pa / found.vapour_pressure_pa;
+    vec![
+        ("held back below", with(Some(found.opens_um), "µm", spread.map(|spread| spread.opens_um))),
+        (
+            "smallest bore found",
+            with(found.smallest_um, "µm", spread.and_then(|spread| spread.smallest_um)),
+        ),
+        (
+            "chamber over vapour pressure",
+            with(Some(over), "", spread.map(|spread| spread.chamber_over_vapour))
+                .replace("  ", " "),
+        ),
+        (
+            "boils in",
+            spread.map_or_else(
+                || "not drawn".to_owned(),
+                |spread| format!("{:.0} % of the draws", 100.0 * spread.share_that_boils),
+            ),
+        ),
+    ]
 }
 
 /// The forecast as text.
@@ -228,7 +264,7 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
     text.push_str(&table(&["cause", "Pa", "share"], &rows));
     if !forecast.unknowns.is_empty() {
         text.push_str("\nWhich unknown widens the window most (smallest detectable leak):\n");
-        text.push_str(&unknowns(forecast));
+        text.push_str(&unknowns(&forecast.unknowns));
     }
     let rows: Vec<Vec<String>> = forecast
         .detection

@@ -3,6 +3,7 @@
 mod assess;
 mod backup;
 pub mod begin;
+mod case_source;
 mod convert;
 pub mod demo;
 pub mod design;
@@ -10,6 +11,7 @@ pub mod examine;
 mod files;
 pub mod forecast;
 pub mod import;
+mod labels;
 mod leak;
 mod mall;
 pub mod plan;

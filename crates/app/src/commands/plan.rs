@@ -4,15 +4,17 @@ use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::{Value, json};
-use study::criteria::{Criterion, criteria};
 use study::forecast::{Forecast, ForecastSettings};
 use study::plan::{Plan, PlanSettings, blinding_codes, plan_runs};
 use study::unit_class::RunClass;
 use study::{CaseInput, Note};
 
-use super::files;
-use super::forecast::{forecast_with_bar, read_case};
+use super::case_source::{CaseSource, Found, Stored};
+use super::forecast::forecast_with_bar;
+use super::records::acting::Acting;
+use super::{files, labels};
 use crate::answer::{Answer, optional};
+use crate::clock;
 use crate::fault::Fault;
 use crate::table_text::{digits, table};
 
@@ -43,6 +45,12 @@ pub struct Units {
     /// Challenges at each flow, and with the standard shut.
     #[arg(long, default_value_t = 3)]
     pub challenges_per_flow: u32,
+    /// Ages at which aged controls are tested, days since filling, such as 0,30,90.
+    #[arg(long, value_name = "DAYS", value_delimiter = ',')]
+    pub ages_days: Vec<u32>,
+    /// Aged controls with a leak; half as many without one go with them.
+    #[arg(long, default_value_t = 10)]
+    pub aged_units: u32,
     /// Seed of the random order and of the codes.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
@@ -61,74 +69,99 @@ impl Units {
             units_per_large_size: self.units_per_large_size,
             flow_levels: self.flow_levels,
             challenges_per_flow: self.challenges_per_flow,
+            ages_days: self.ages_days.clone(),
+            aged_units: self.aged_units,
         }
     }
 }
 
 /// Units, order, codes and criteria of a study.
 #[derive(Args)]
-#[command(after_help = "Example:
+#[command(after_help = "Examples:
   isobar plan examples/lyophilised_vial.toml
+  isobar plan --benchbook lab.benchbook --case lyo-2r --fix -o study --account a.analyst
 
 Each day opens with blanks, then flow challenges (a known flow beside a unit without a leak, and the
-standard shut): they calibrate the reading and set no limit.
+standard shut): they calibrate the reading and set no limit. --ages-days adds units that are tested
+again as they age: whether leaks close.
 
-With -o DIR it writes run_sheet.csv (for the analyst: order, day, code), key.csv (which unit each
-code is; keep it away from the analyst) and criteria.txt (fixed before the first run).")]
+With -o DIR it writes run_sheet.csv (for the analyst: order, day, code), labels.html (to be printed:
+a code for every unit and nothing of what it is), key.csv (which unit each code is; keep it away from
+the analyst) and criteria.txt. With --fix the plan and its criteria go into the benchbook with the
+moment at which they were fixed, and run sheet, labels and criteria are attached; a case that has
+runs already is refused.")]
 pub struct PlanStudy {
-    /// Case file (TOML).
-    case: PathBuf,
-    /// Folder for the run sheet, the key and the criteria.
+    #[command(flatten)]
+    source: CaseSource,
+    /// Folder for the run sheet, the labels, the key and the criteria.
     #[arg(long, short, value_name = "DIR")]
     output: Option<PathBuf>,
+    /// Fix the plan and its criteria in the benchbook, before the first run.
+    #[arg(long, requires = "benchbook")]
+    fix: bool,
     #[command(flatten)]
     units: Units,
+    #[command(flatten)]
+    acting: Acting,
 }
 
-/// Forecasts a case and plans its study.
-pub fn planned(
-    path: &std::path::Path,
-    units: &Units,
-) -> Result<(CaseInput, Forecast, Plan), Fault> {
-    let input = read_case(path)?;
+/// Forecasts a case and plans its study; a forecast that the case has stays.
+pub fn planned(source: &Found, units: &Units) -> Result<(Forecast, Plan), Fault> {
+    let input = source.input();
     let settings = ForecastSettings { seed: units.seed, ..ForecastSettings::default() };
-    let forecast = forecast_with_bar(&input, &settings)?;
-    let plan = plan_runs(&input, &forecast, &units.settings());
+    let forecast = match source.stored().and_then(|stored| stored.case.forecast.clone()) {
+        Some(forecast) => forecast,
+        None => forecast_with_bar(input, &settings)?,
+    };
+    let plan = plan_runs(input, &forecast, &units.settings());
     if plan.runs.is_empty() {
         return Err(Fault::users(
             format!("the plan of case `{}` has no runs", input.id),
             "ask for blanks, negative controls or positive controls",
         ));
     }
-    Ok((input, forecast, plan))
+    Ok((forecast, plan))
 }
 
 /// Runs the command.
 pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
-    let (input, forecast, plan) = planned(&command.case, &command.units)?;
-    let wanted = criteria(&input, &forecast, &plan);
+    let source = command.source.find(command.fix.then_some(&command.acting))?;
+    if let Some(stored) = source.stored().filter(|_| command.fix) {
+        refuse_after_the_first_run(stored)?;
+    }
+    let (forecast, plan) = planned(&source, &command.units)?;
+    let input = source.input();
     let codes = blinding_codes(&plan);
-    let mut text = text(&input, &plan, &wanted);
+    let moment = clock::moment();
+    let fixed_at = command.fix.then_some(moment.utc.as_str());
+    let mut text = text(input, &plan);
+    let papers = papers(input, &plan, &codes, &moment.utc, command.fix);
     let mut written = Vec::new();
     if let Some(folder) = &command.output {
         std::fs::create_dir_all(folder).map_err(|error| Fault::cannot_write(folder, &error))?;
-        for (name, content) in [
-            ("run_sheet.csv", run_sheet(&plan, &codes)),
-            ("key.csv", key(&plan, &codes)),
-            ("criteria.txt", criteria_text(&input, &plan, &wanted)),
-        ] {
+        for (name, content) in &papers {
             let path = folder.join(name);
             files::write_whole(&path, content.as_bytes())?;
             written.push(path.display().to_string());
         }
         text.push_str(&format!("\nWritten: {}\n", written.join(", ")));
     }
+    if let Some(stored) = source.stored().filter(|_| command.fix) {
+        stored.wait(fix(stored, &forecast, &plan, &papers))?;
+        text.push_str(&format!(
+            "\nPlan and criteria are fixed in the benchbook since {}.\n",
+            moment.utc
+        ));
+    }
     let mut notes = plan.notes.clone();
-    notes.push(Note::remark(
-        "fix-before-first-run",
-        "criteria count only if they are fixed, dated and signed before the first run",
-        "sign the protocol; then open the key only after the last run",
-    ));
+    if !command.fix {
+        notes.push(Note::remark(
+            "fix-before-first-run",
+            "criteria count only if they are fixed, dated and signed before the first run",
+            "sign the protocol, or fix the plan in a benchbook with --fix; then open the key only \
+             after the last run",
+        ));
+    }
     let runs: Value = plan
         .runs
         .iter()
@@ -142,6 +175,7 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
                 "class": run.class.word(),
                 "size_flow_equivalent_um": optional(run.class.size_um()),
                 "flow_pa_m3_per_s": optional(run.class.flow_pa_m3_per_s()),
+                "age_days": age_days(run.class),
             })
         })
         .collect();
@@ -150,14 +184,73 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
         "title": input.title,
         "invented": input.invented,
         "seed": plan.seed,
-        "criteria": wanted.iter().map(|criterion| json!({
+        "criteria": plan.criteria.iter().map(|criterion| json!({
             "code": criterion.code,
             "sentence": criterion.sentence,
         })).collect::<Value>(),
         "runs": runs,
         "files": written,
+        "fixed_at": fixed_at,
     });
+    source.close();
     Ok(Answer::new(text, answer, notes))
+}
+
+fn age_days(class: RunClass) -> Option<u32> {
+    match class {
+        RunClass::AgedControl { age_days, .. } => Some(age_days),
+        _ => None,
+    }
+}
+
+/// Criteria that are written after a run are no criteria.
+fn refuse_after_the_first_run(stored: &Stored) -> Result<(), Fault> {
+    let n = stored.case.runs.len();
+    if n == 0 {
+        return Ok(());
+    }
+    Err(Fault::users(
+        format!(
+            "case `{}` has {n} runs already, so a plan fixed now would not be fixed beforehand",
+            stored.case.input.id
+        ),
+        "plan a new study as a case of its own; leave out --fix to look at a plan",
+    ))
+}
+
+/// Every paper of the plan by the name of its file.
+fn papers(
+    input: &CaseInput,
+    plan: &Plan,
+    codes: &[String],
+    moment: &str,
+    fixed: bool,
+) -> [(&'static str, String); 4] {
+    [
+        ("run_sheet.csv", run_sheet(plan, codes)),
+        ("labels.html", labels::page(&input.id, input.invented, plan, codes)),
+        ("key.csv", key(plan, codes)),
+        ("criteria.txt", criteria_text(input, plan, moment, fixed)),
+    ]
+}
+
+/// Records forecast and plan and attaches what the analyst gets: never the key.
+async fn fix(
+    stored: &Stored,
+    forecast: &Forecast,
+    plan: &Plan,
+    papers: &[(&'static str, String)],
+) -> Result<(), benchbook::BenchbookError> {
+    let (book, id) = (&stored.book, &stored.case.input.id);
+    if stored.case.forecast.is_none() {
+        book.record_forecast(id, forecast, &clock::moment()).await?;
+    }
+    book.record_plan(id, plan, &clock::moment()).await?;
+    for (name, content) in papers.iter().filter(|(name, _)| *name != "key.csv") {
+        let note = "fixed with the plan, before the first run";
+        book.attach(id, name, note, content.as_bytes(), &clock::moment()).await?;
+    }
+    Ok(())
 }
 
 /// Numbers of units by kind and size, in the order of a table.
@@ -169,13 +262,7 @@ pub fn counts(plan: &Plan) -> Vec<Vec<String>> {
             None => rows.push((run.class, 1)),
         }
     }
-    rows.sort_by(|a, b| {
-        let order = |class: RunClass| {
-            let size = class.size_um().or(class.flow_pa_m3_per_s());
-            (class.word().len(), size.unwrap_or(0.0))
-        };
-        order(a.0).partial_cmp(&order(b.0)).unwrap_or(std::cmp::Ordering::Equal)
-    });
+    rows.sort_by(|a, b| a.0.table_order(&b.0));
     rows.into_iter()
         .map(|(class, count)| {
             let size = match (class.size_um(), class.flow_pa_m3_per_s()) {
@@ -183,21 +270,22 @@ pub fn counts(plan: &Plan) -> Vec<Vec<String>> {
                 (None, Some(flow)) => format!("{} Pa·m³/s", digits(flow, 2)),
                 (None, None) => "-".to_owned(),
             };
-            vec![class.word().to_owned(), size, count.to_string()]
+            vec![class.words(), size, count.to_string()]
         })
         .collect()
 }
 
-fn text(input: &CaseInput, plan: &Plan, wanted: &[Criterion]) -> String {
+fn text(input: &CaseInput, plan: &Plan) -> String {
     let mut text = format!("{} ({})\n{}\n\n", input.title, input.id, input.question);
     if input.invented {
         text.push_str("Invented scenario: no figure is of a real product.\n\n");
     }
-    let days = plan.runs.iter().map(|run| run.day).max().unwrap_or(0);
+    let days =
+        plan.runs.iter().map(|run| run.day).collect::<std::collections::BTreeSet<u32>>().len();
     text.push_str(&format!("{} runs over {days} days:\n", plan.runs.len()));
     text.push_str(&table(&["kind", "size, flow-equivalent", "runs"], &counts(plan)));
     text.push_str("\nAcceptance criteria:\n");
-    for criterion in wanted {
+    for criterion in &plan.criteria {
         text.push_str(&format!("  {}: {}\n", criterion.code, criterion.sentence));
     }
     text
@@ -212,19 +300,18 @@ pub fn run_sheet(plan: &Plan, codes: &[String]) -> String {
     text
 }
 
-/// Which unit each code is.
 pub fn key(plan: &Plan, codes: &[String]) -> String {
-    let mut text = "code,unit,class,size_flow_equivalent_um,flow_pa_m3_per_s\n".to_owned();
+    let mut text = "code,unit,class,size_flow_equivalent_um,flow_pa_m3_per_s,age_days\n".to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
         let size = run.class.size_um().map_or_else(String::new, |um| um.to_string());
         let flow = run.class.flow_pa_m3_per_s().map_or_else(String::new, |flow| flow.to_string());
-        text.push_str(&format!("{code},{},{},{size},{flow}\n", run.unit, run.class.word()));
+        let age = age_days(run.class).map_or_else(String::new, |days| days.to_string());
+        text.push_str(&format!("{code},{},{},{size},{flow},{age}\n", run.unit, run.class.word()));
     }
     text
 }
 
-/// The criteria as a text to be dated before the first run.
-pub fn criteria_text(input: &CaseInput, plan: &Plan, wanted: &[Criterion]) -> String {
+pub fn criteria_text(input: &CaseInput, plan: &Plan, moment: &str, fixed: bool) -> String {
     let mut text = format!(
         "Acceptance criteria of the study of case {}\n{}\n\nSeed of order and codes: {}\nRuns: {}\n\n",
         input.id,
@@ -232,9 +319,13 @@ pub fn criteria_text(input: &CaseInput, plan: &Plan, wanted: &[Criterion]) -> St
         plan.seed,
         plan.runs.len()
     );
-    for (index, criterion) in wanted.iter().enumerate() {
+    for (index, criterion) in plan.criteria.iter().enumerate() {
         text.push_str(&format!("{}. {} [{}]\n", index + 1, criterion.sentence, criterion.code));
     }
+    text.push_str(&format!(
+        "\n{} {moment} by the clock of this computer.\n",
+        if fixed { "Fixed in the benchbook" } else { "Written" }
+    ));
     text.push_str("\nFixed before the first run, by:                          date:\n");
     text
 }

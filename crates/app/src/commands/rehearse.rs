@@ -1,12 +1,11 @@
 //! `isobar rehearse`: the chance that a planned study shows what it must.
 
-use std::path::PathBuf;
-
 use clap::Args;
 use serde_json::{Value, json};
 use study::rehearsal::{Rehearsal, RehearsalSettings};
 use study::{CaseInput, rehearse};
 
+use super::case_source::CaseSource;
 use super::plan::{Units, planned};
 use crate::answer::{Answer, number};
 use crate::fault::Fault;
@@ -17,8 +16,8 @@ use crate::table_text::{digits, pairs, table};
 #[command(after_help = "Example:
   isobar rehearse examples/lyophilised_vial.toml --rehearsals 200")]
 pub struct RehearseStudy {
-    /// Case file (TOML).
-    case: PathBuf,
+    #[command(flatten)]
+    source: CaseSource,
     /// How often the study is done on paper.
     #[arg(long, default_value_t = 1000)]
     rehearsals: usize,
@@ -28,7 +27,10 @@ pub struct RehearseStudy {
 
 /// Runs the command.
 pub fn run(command: &RehearseStudy) -> Result<Answer, Fault> {
-    let (input, forecast, plan) = planned(&command.case, &command.units)?;
+    let source = command.source.find(None)?;
+    let (forecast, plan) = planned(&source, &command.units)?;
+    let input = source.input().clone();
+    source.close();
     let settings = RehearsalSettings { seed: plan.seed, n: command.rehearsals };
     let bar = crate::progress::bar(&format!("rehearse {}", input.id), settings.n);
     let rehearsal = rehearse(&input, &forecast, &plan, &settings, &|done, _| {

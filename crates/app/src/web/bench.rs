@@ -97,7 +97,8 @@ const KNOBS: [Knob; 7] = [
 ];
 
 /// The sizes of a stored forecast, and draws few enough to come at once.
-const QUICK: ForecastSettings = ForecastSettings { seed: 1, n_draws: 16, n_sizes: 61 };
+const QUICK: ForecastSettings =
+    ForecastSettings { seed: 1, n_draws: 16, n_sizes: 61, liquid_side: false };
 
 /// The panel; it needs the script, and the stored forecast stands without it.
 pub fn panel(case: &Case) -> Markup {

@@ -333,6 +333,7 @@ fn results_rises(case: &Case) -> Option<Figure> {
     let positive = of(|class| matches!(class, RunClass::PositiveControl { .. }));
     let blank = of(|class| matches!(class, RunClass::Blank));
     let flow = of(|class| matches!(class, RunClass::FlowChallenge { .. }));
+    let aged = of(|class| matches!(class, RunClass::AgedControl { .. }));
     let last = case.runs.iter().map(|run| run.number).max().unwrap_or(1);
     // Large leaks stand far above; the decision is made around the limit.
     let values = negative.1.iter().chain(&blank.1).copied();
@@ -348,21 +349,23 @@ fn results_rises(case: &Case) -> Option<Figure> {
             .push_str(&format!(" {beyond} positive controls rise beyond the top of the figure."));
     }
     let points = |(x, y): (Vec<f64>, Vec<f64>), marker, ink| Shape::Points { x, y, marker, ink };
-    Some(
-        Figure::new(
-            RESULTS_RISES,
-            "Rise of every run against the reject limit",
-            Axis::linear("Run", "", 0.0, f64::from(last) + 1.0),
-            axis,
-        )
-        .described(caption, format!("Reject limit {} Pa.", three(limit.limit_pa)))
-        .with(Layer::new("blank", points(blank, Marker::Plus, Ink::Grey)))
-        .with(Layer::new("flow challenge", points(flow, Marker::Diamond, Ink::Plum)))
-        .with(Layer::new("negative control", points(negative, Marker::Ring, Ink::Teal)))
-        .with(Layer::new("positive control", points(positive, Marker::Triangle, Ink::Rust)))
-        .with(Layer::new(
-            format!("reject limit {} Pa", three(limit.limit_pa)),
-            Shape::HorizontalRule { at: limit.limit_pa, pen: Pen::new(Ink::Plum, Dash::Dashed) },
-        )),
+    let mut figure = Figure::new(
+        RESULTS_RISES,
+        "Rise of every run against the reject limit",
+        Axis::linear("Run", "", 0.0, f64::from(last) + 1.0),
+        axis,
     )
+    .described(caption, format!("Reject limit {} Pa.", three(limit.limit_pa)))
+    .with(Layer::new("blank", points(blank, Marker::Plus, Ink::Grey)))
+    .with(Layer::new("flow challenge", points(flow, Marker::Diamond, Ink::Plum)))
+    .with(Layer::new("negative control", points(negative, Marker::Ring, Ink::Teal)))
+    .with(Layer::new("positive control", points(positive, Marker::Triangle, Ink::Rust)));
+    if !aged.0.is_empty() {
+        let shape = points(aged, Marker::OpenSquare, Ink::Slate);
+        figure = figure.with(Layer::new("aged control", shape));
+    }
+    Some(figure.with(Layer::new(
+        format!("reject limit {} Pa", three(limit.limit_pa)),
+        Shape::HorizontalRule { at: limit.limit_pa, pen: Pen::new(Ink::Plum, Dash::Dashed) },
+    )))
 }

@@ -35,7 +35,7 @@ async fn book(folder: &std::path::Path) -> Benchbook {
 
     let input = study::worked_cases::syringe();
     book.add_case(&input, &now).await.unwrap();
-    let settings = ForecastSettings { seed: 1, n_draws: 16, n_sizes: 31 };
+    let settings = ForecastSettings { seed: 1, n_draws: 16, n_sizes: 31, liquid_side: true };
     let forecast = study::forecast(&input, &settings, &|_, _| {}).unwrap();
     let method = study::design_method(&input, &forecast);
     let plan = study::plan_runs(&input, &forecast, &PlanSettings::default());

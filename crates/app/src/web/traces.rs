@@ -178,7 +178,7 @@ pub fn label(run: &Run) -> String {
         RunClass::FlowChallenge { flow_pa_m3_per_s } => {
             format!("{} flow challenge {} Pa·m³/s", run.number, three(flow_pa_m3_per_s))
         }
-        class => format!("{} {}", run.number, class.word()),
+        class => format!("{} {}", run.number, class.words()),
     }
 }
 
@@ -268,6 +268,7 @@ fn drawing(runs: &[Run]) -> Markup {
             RunClass::NegativeControl => Ink::Teal,
             RunClass::PositiveControl { .. } => Ink::Rust,
             RunClass::FlowChallenge { .. } => Ink::Plum,
+            RunClass::AgedControl { .. } => Ink::Slate,
         };
         figure = figure.with(Layer::new(
             shown(&label(run)),

@@ -3,7 +3,7 @@
 use study::PressureTrace;
 use study::forecast::{
     Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, LiquidPoint,
-    LiquidSide, Share, TierForecast, Unknown, Verdict, Window,
+    LiquidSide, LiquidSpread, Share, TierForecast, Unknown, Verdict, Window,
 };
 
 use super::notes::NoteShape;
@@ -90,6 +90,21 @@ shape! {
         smallest_um: Option<Real>,
         largest_um: Option<Real>,
         largest_is_at_least: bool,
+        // Absent in records of versions that did not vary the inputs.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        spread: Option<LiquidSpreadShape>,
+    }
+}
+
+shape! {
+    LiquidSpreadShape of LiquidSpread {
+        opens_um: (Real, Real),
+        smallest_um: Option<(Real, Real)>,
+        largest_um: Option<(Real, Real)>,
+        chamber_over_vapour: (Real, Real),
+        share_that_boils: Real,
+        share_with_window: Real,
+        unknowns: Vec<UnknownShape>,
     }
 }
 

@@ -2,13 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 use study::gases::Gas;
+use study::liquids::Solvent;
+use study::product_liquid::ProductLiquid;
 use study::profile::{
     Container, ContainerKind, Fill, Headspace, LeakStatement, Mall, Product, Profile, Purpose,
     UseOfTest,
 };
 
-use super::quantities::{CubicMetres, Fraction, Metres, Pascals, ThroughputShape};
-use super::shape::{Shape, Unreadable, Word, shape, words};
+use super::quantities::{CubicMetres, Fraction, Kelvins, Metres, Pascals, ThroughputShape};
+use super::shape::{Real, Shape, Unreadable, Word, shape, words};
 use super::sourced::{ProvenanceShape, SourcedShape};
 
 words!(UseOfTest, ContainerKind, Fill);
@@ -48,7 +50,36 @@ shape! {
 }
 
 shape! {
-    ProductShape of Product { name: String, fill: Word, may_plug: bool }
+    ProductShape of Product {
+        name: String,
+        fill: Word,
+        may_plug: bool,
+        // Absent in records written before it could be stated.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        liquid: Option<ProductLiquidShape>,
+    }
+}
+
+shape! {
+    ProductLiquidShape of ProductLiquid {
+        solvent: Word,
+        temperature: Kelvins,
+        vapour_pressure: Option<SourcedShape<Pascals>>,
+        surface_tension_n_per_m: Option<SourcedShape<Real>>,
+        viscosity_pa_s: Option<SourcedShape<Real>>,
+        density_kg_per_m3: Option<SourcedShape<Real>>,
+        contact_angle_degrees: Option<SourcedShape<Real>>,
+        wets_outside: bool,
+    }
+}
+
+impl Shape<Solvent> for Word {
+    fn of(from: &Solvent) -> Self {
+        Self(from.pure().name().to_owned())
+    }
+    fn back(self) -> Result<Solvent, Unreadable> {
+        Solvent::from_name(&self.0).ok_or_else(|| Unreadable(format!("`{}` is no solvent", self.0)))
+    }
 }
 
 shape! {

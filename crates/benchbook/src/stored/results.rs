@@ -2,7 +2,7 @@
 
 use study::Results;
 use study::results::{
-    Accounting, DayFigures, Detection, FlowCalibration, FlowLevel, Interval, RejectLimit,
+    Accounting, AgeRow, DayFigures, Detection, FlowCalibration, FlowLevel, Interval, RejectLimit,
     SignalDetection, SizeRow,
 };
 
@@ -21,6 +21,9 @@ shape! {
         /// Absent in records written before there were flow challenges.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         flow_calibration: Option<FlowCalibrationShape>,
+        /// Absent where there are no aged controls, as in records written before.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        ageing: Vec<AgeRowShape>,
         notes: Vec<NoteShape>,
     }
 }
@@ -34,8 +37,23 @@ shape! {
         /// Absent where there are none, as in records written before.
         #[serde(default, skip_serializing_if = "is_zero")]
         flow_challenges: u64,
+        /// Absent where there are none, as in records written before.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        aged_controls: u64,
         ended_by_limit: u64,
         aborted: u64,
+    }
+}
+
+shape! {
+    AgeRowShape of AgeRow {
+        age_days: u32,
+        hits: u64,
+        of: u64,
+        lower: Real,
+        closed: u64,
+        rejected_without_leak: u64,
+        without_leak: u64,
     }
 }
 

@@ -78,6 +78,7 @@ pub(crate) enum RunClassShape {
     NegativeControl,
     PositiveControl { nominal_um: Real, verified_um: Option<Real> },
     FlowChallenge { flow_pa_m3_per_s: Real },
+    AgedControl { nominal_um: Option<Real>, age_days: u32 },
 }
 
 impl Shape<RunClass> for RunClassShape {
@@ -92,6 +93,9 @@ impl Shape<RunClass> for RunClassShape {
             RunClass::FlowChallenge { flow_pa_m3_per_s } => {
                 Self::FlowChallenge { flow_pa_m3_per_s: Real(*flow_pa_m3_per_s) }
             }
+            RunClass::AgedControl { nominal_um, age_days } => {
+                Self::AgedControl { nominal_um: Shape::of(nominal_um), age_days: *age_days }
+            }
         }
     }
     fn back(self) -> Result<RunClass, Unreadable> {
@@ -104,6 +108,9 @@ impl Shape<RunClass> for RunClassShape {
             },
             Self::FlowChallenge { flow_pa_m3_per_s } => {
                 RunClass::FlowChallenge { flow_pa_m3_per_s: flow_pa_m3_per_s.0 }
+            }
+            Self::AgedControl { nominal_um, age_days } => {
+                RunClass::AgedControl { nominal_um: nominal_um.back()?, age_days }
             }
         })
     }

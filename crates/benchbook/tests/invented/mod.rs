@@ -17,7 +17,7 @@ pub fn moment(second: u32) -> Moment {
 
 /// A case walked to its results with few draws and few units.
 pub fn walked(input: CaseInput) -> Case {
-    let settings = ForecastSettings { seed: 7, n_draws: 16, n_sizes: 12 };
+    let settings = ForecastSettings { seed: 7, n_draws: 16, n_sizes: 12, liquid_side: true };
     let forecast = study::forecast(&input, &settings, &|_, _| {}).expect("worked cases forecast");
     let method = study::design_method(&input, &forecast);
     let planned = PlanSettings {

@@ -3,6 +3,8 @@
 use study::CaseInput;
 use study::cycle::{Background, Cycle, Pump, PurposedTier, Tier, VirtualLeak};
 use study::gases::Gas;
+use study::liquids::Solvent;
+use study::product_liquid::ProductLiquid;
 use study::profile::{
     Container, ContainerKind, Fill, Headspace, LeakStatement, Mall, Product, Profile, Purpose,
     UseOfTest,
@@ -22,9 +24,10 @@ use crate::codes;
 use crate::message::{Message, Refusal, quoted};
 use crate::toml_document::{Document, Section};
 use crate::written_quantity::{
-    QuantityError, WrittenFlow, read_absolute_pressure, read_conductance, read_duration, read_flow,
-    read_length, read_mass_kg, read_pressure_difference, read_pressure_rate, read_temperature,
-    read_volume, unit_of,
+    QuantityError, WrittenFlow, read_absolute_pressure, read_angle_degrees, read_conductance,
+    read_density, read_duration, read_flow, read_length, read_mass_kg, read_pressure_difference,
+    read_pressure_rate, read_surface_tension, read_temperature, read_viscosity, read_volume,
+    unit_of,
 };
 
 /// What a value counts as that was written without a source.
@@ -215,8 +218,102 @@ fn product(section: &Section<'_, '_>) -> Option<Product> {
     let name = section.text("name");
     let fill = section.word("fill", &words, Fill::from_word);
     let may_plug = section.truth("may_plug", false);
+    let liquid = liquid(&section.section("liquid", false), fill);
     section.finish();
-    Some(Product { name: name?, fill: fill?, may_plug })
+    Some(Product { name: name?, fill: fill?, may_plug, liquid: liquid.ok()? })
+}
+
+/// The liquid of a product, if it is there; `Err` where it is there and cannot
+/// be read.
+fn liquid(section: &Section<'_, '_>, fill: Option<Fill>) -> Result<Option<ProductLiquid>, ()> {
+    if !section.is_present() {
+        return Ok(None);
+    }
+    let solvent = section.word("vapour_of", &["water", "ethanol"], Solvent::from_name);
+    let temperature = section.quantity("temperature", "\"20 C\"", read_temperature);
+    let si = |value: &f64| *value;
+    let vapour_pressure = stated(
+        section,
+        "vapour_pressure",
+        "\"2339 Pa\"",
+        |text| read_absolute_pressure(text, None),
+        |text| read_pressure_difference(text).map(PressureDifference::pa),
+        |pressure| pressure.pa(),
+    );
+    let surface_tension_n_per_m = stated(
+        section,
+        "surface_tension",
+        "\"72.7 mN/m\"",
+        read_surface_tension,
+        read_surface_tension,
+        si,
+    );
+    let viscosity_pa_s =
+        stated(section, "viscosity", "\"1.002 mPa.s\"", read_viscosity, read_viscosity, si);
+    let density_kg_per_m3 =
+        stated(section, "density", "\"998 kg/m3\"", read_density, read_density, si);
+    let contact_angle_degrees = stated(
+        section,
+        "contact_angle",
+        "\"30 deg\"",
+        read_angle_degrees,
+        read_angle_degrees,
+        |_| 1.0,
+    )
+    .map(|angle| {
+        angle.filter(|angle| {
+            if angle.value > 180.0 {
+                section.unfit(
+                    "contact_angle",
+                    codes::CASE_QUANTITY,
+                    "a contact angle lies between 0 and 180 degrees",
+                    "Write 0 deg for a liquid that wets fully.",
+                );
+            }
+            angle.value <= 180.0
+        })
+    });
+    let wets_outside = section.truth("wets_outside", false);
+    if fill == Some(Fill::Dry) {
+        section.unfit(
+            "vapour_of",
+            codes::CASE_WORD,
+            "a dry product has no liquid",
+            "Write fill = \"liquid\", or leave out [product.liquid].",
+        );
+    }
+    section.finish();
+    Ok(Some(ProductLiquid {
+        solvent: solvent.ok_or(())?,
+        temperature: temperature.ok_or(())?,
+        vapour_pressure: vapour_pressure?,
+        surface_tension_n_per_m: surface_tension_n_per_m?,
+        viscosity_pa_s: viscosity_pa_s?,
+        density_kg_per_m3: density_kg_per_m3?,
+        contact_angle_degrees: contact_angle_degrees?,
+        wets_outside,
+    }))
+}
+
+/// A property that need not be stated; `Err` where it is there and cannot be
+/// read, or is nothing.
+fn stated<T>(
+    section: &Section<'_, '_>,
+    key: &'static str,
+    example: &str,
+    read: impl Fn(&str) -> Result<T, QuantityError>,
+    read_uncertainty: impl Fn(&str) -> Result<f64, QuantityError>,
+    size: impl Fn(&T) -> f64,
+) -> Result<Option<Sourced<T>>, ()> {
+    if !section.has(key) {
+        return Ok(None);
+    }
+    let positive = |text: &str| {
+        let value = read(text)?;
+        let size = size(&value);
+        refuse_zero(text, value, size)
+    };
+    sourced(section, key, example, positive, read_uncertainty).map(Some).ok_or(())
 }
 
 fn headspace(section: &Section<'_, '_>, barometer: Option<AbsolutePressure>) -> Option<Headspace> {

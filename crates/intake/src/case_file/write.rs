@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use study::CaseInput;
+use study::product_liquid::ProductLiquid;
 use study::profile::LeakStatement;
 use study::provenance::{Origin, Provenance, Sourced};
 use study::quantities::Throughput;
@@ -51,6 +52,9 @@ pub fn write_case(input: &CaseInput) -> String {
     out.text("name", &profile.product.name);
     out.text("fill", profile.product.fill.word());
     out.raw("may_plug", profile.product.may_plug);
+    if let Some(liquid) = &profile.product.liquid {
+        write_liquid(&mut out, liquid);
+    }
     out.table("headspace");
     out.text("gas", profile.headspace.gas.name());
     out.sourced("volume", &profile.headspace.volume, |volume| volume.m3(), UnitKind::Volume);
@@ -104,6 +108,27 @@ pub fn write_case(input: &CaseInput) -> String {
         out.raw("coefficient", number_text(correlation.coefficient));
     }
     out.text
+}
+
+fn write_liquid(out: &mut Writer, liquid: &ProductLiquid) {
+    out.table("product.liquid");
+    out.text("vapour_of", liquid.solvent.pure().name());
+    out.text("temperature", &temperature_text(liquid.temperature));
+    if let Some(pressure) = &liquid.vapour_pressure {
+        out.sourced("vapour_pressure", pressure, |pressure| pressure.pa(), UnitKind::Pressure);
+    }
+    let mut plain = |key: &str, property: &Option<Sourced<f64>>, unit: &str| {
+        if let Some(stated) = property {
+            out.sourced_as(key, stated, |value| format!("{} {unit}", number_text(value)));
+        }
+    };
+    plain("surface_tension", &liquid.surface_tension_n_per_m, "N/m");
+    plain("viscosity", &liquid.viscosity_pa_s, "Pa.s");
+    plain("density", &liquid.density_kg_per_m3, "kg/m3");
+    plain("contact_angle", &liquid.contact_angle_degrees, "deg");
+    if liquid.wets_outside {
+        out.raw("wets_outside", true);
+    }
 }
 
 fn write_rig(out: &mut Writer, rig: &Rig) {
@@ -214,13 +239,23 @@ impl Writer {
         si: impl Fn(T) -> f64,
         kind: UnitKind,
     ) {
-        let value = toml_text(&quantity_text(si(sourced.value), kind));
+        let in_si = Sourced {
+            value: si(sourced.value),
+            standard_uncertainty_si: sourced.standard_uncertainty_si,
+            provenance: sourced.provenance.clone(),
+        };
+        self.sourced_as(key, &in_si, |value| quantity_text(value, kind));
+    }
+
+    /// The same with words for value and uncertainty.
+    fn sourced_as(&mut self, key: &str, sourced: &Sourced<f64>, words: impl Fn(f64) -> String) {
+        let value = toml_text(&words(sourced.value));
         if sourced.standard_uncertainty_si.is_none() && is_unsourced(&sourced.provenance) {
             return self.raw(key, value);
         }
         let mut parts = vec![format!("value = {value}")];
         if let Some(uncertainty) = sourced.standard_uncertainty_si {
-            parts.push(format!("uncertainty = {}", toml_text(&quantity_text(uncertainty, kind))));
+            parts.push(format!("uncertainty = {}", toml_text(&words(uncertainty))));
         }
         parts.extend(
             provenance_parts(&sourced.provenance)

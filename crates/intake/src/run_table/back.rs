@@ -62,6 +62,7 @@ struct Columns<'a> {
 
 /// Flow of a flow challenge.
 const FLOW: &str = "flow_pa_m3_per_s";
+const AGE: &str = "age_days";
 const WORDS: [&str; 7] =
     ["unit", "class", "ended", "abort_cause", "origin_file", "origin_sha256", "origin_seed"];
 const NUMBERS: [&str; 14] = [
@@ -96,6 +97,9 @@ impl<'a> Columns<'a> {
         if let Some(name) = flow {
             columns.numbers.insert(FLOW, table.optional_numbers(name)?);
         }
+        if table.columns.iter().any(|name| name == AGE) {
+            columns.numbers.insert(AGE, table.optional_numbers(AGE)?);
+        }
         Ok(columns)
     }
 
@@ -129,11 +133,16 @@ impl<'a> Columns<'a> {
             "flow challenge" => {
                 Ok(RunClass::FlowChallenge { flow_pa_m3_per_s: self.needed(table, FLOW, row)? })
             }
+            "aged control" => Ok(RunClass::AgedControl {
+                nominal_um: self.number("nominal_um", row),
+                age_days: self.whole(table, AGE, row)?,
+            }),
             _ => Err(wrong(
                 table,
                 row,
                 "class",
-                "is none of blank, negative control, positive control or flow challenge",
+                "is none of blank, negative control, positive control, flow challenge or aged \
+                 control",
             )),
         }
     }

@@ -6,6 +6,7 @@
 
 mod error;
 mod flow;
+mod liquid_property;
 mod number;
 mod mass;
 mod simple;
@@ -14,6 +15,10 @@ mod target;
 
 pub use error::QuantityError;
 pub use flow::{DEFAULT_THROUGHPUT_TEMPERATURE, WrittenFlow, read_flow};
+pub use liquid_property::{
+    DENSITY_UNITS, TENSION_UNITS, VISCOSITY_UNITS, read_angle_degrees, read_density,
+    read_surface_tension, read_viscosity,
+};
 pub use mass::read_mass_kg;
 pub use number::read_plain_number;
 pub use simple::{

@@ -45,6 +45,54 @@ pub struct GivenLiquid {
     pub freezing_k: f64,
 }
 
+/// A solution whose vapour is that of one solvent: its properties are those of
+/// the solvent times ratios that hold over temperature (Raoult's law for the
+/// vapour pressure; for the others an assumption, good near the temperature at
+/// which they were found).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Solution {
+    /// What evaporates.
+    pub solvent: Solvent,
+    /// Vapour pressure over that of the solvent.
+    pub vapour_pressure: f64,
+    /// Surface tension over that of the solvent.
+    pub surface_tension: f64,
+    /// Viscosity over that of the solvent.
+    pub viscosity: f64,
+    /// Density over that of the solvent.
+    pub density: f64,
+}
+
+/// A solvent with a property table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Solvent {
+    /// Water.
+    Water,
+    /// Ethanol.
+    Ethanol,
+}
+
+impl Solvent {
+    /// The pure solvent.
+    #[must_use]
+    pub const fn pure(self) -> Liquid {
+        match self {
+            Self::Water => Liquid::Water,
+            Self::Ethanol => Liquid::Ethanol,
+        }
+    }
+
+    /// The solvent of this name; case does not count.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        match Liquid::from_name(name)? {
+            Liquid::Water => Some(Self::Water),
+            Liquid::Ethanol => Some(Self::Ethanol),
+            Liquid::Given(_) | Liquid::Solution(_) => None,
+        }
+    }
+}
+
 /// A liquid in a container.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Liquid {
@@ -54,6 +102,8 @@ pub enum Liquid {
     Ethanol,
     /// The user's own, within 10 K of its temperature.
     Given(GivenLiquid),
+    /// A solution in one of the solvents.
+    Solution(Solution),
 }
 
 /// Properties of a liquid at one temperature.
@@ -88,6 +138,7 @@ impl Liquid {
             Self::Water => "water",
             Self::Ethanol => "ethanol",
             Self::Given(_) => "given liquid",
+            Self::Solution(_) => "solution",
         }
     }
 
@@ -118,6 +169,9 @@ impl Liquid {
     /// assert!(Liquid::Water.at(Temperature::from_celsius(-5.0)).is_err());
     /// ```
     pub fn at(&self, temperature: Temperature) -> Result<LiquidState, LiquidError> {
+        if let Self::Solution(solution) = self {
+            return solution.at(temperature);
+        }
         let (freezing_k, low_k, high_k) = match self {
             Self::Water => (273.15, 273.15, 333.15),
             Self::Ethanol => (159.0, 273.15, 333.15),
@@ -126,6 +180,7 @@ impl Liquid {
                 given.temperature_k - GIVEN_SPAN_K,
                 given.temperature_k + GIVEN_SPAN_K,
             ),
+            Self::Solution(_) => unreachable!("answered above"),
         };
         let kelvin = temperature.k();
         if !kelvin.is_finite() {
@@ -154,6 +209,58 @@ impl Liquid {
                 heat_of_evaporation_j_per_kg: given.heat_of_evaporation_j_per_kg,
                 heat_capacity_j_per_kg_k: given.heat_capacity_j_per_kg_k,
             },
+            Self::Solution(_) => unreachable!("answered above"),
         })
+    }
+}
+
+impl Solution {
+    fn at(&self, temperature: Temperature) -> Result<LiquidState, LiquidError> {
+        let ratios = [
+            ("vapour pressure over that of the solvent", self.vapour_pressure),
+            ("surface tension over that of the solvent", self.surface_tension),
+            ("viscosity over that of the solvent", self.viscosity),
+            ("density over that of the solvent", self.density),
+        ];
+        for (what, ratio) in ratios {
+            errors::check_positive(what, ratio)?;
+        }
+        let pure = self.solvent.pure().at(temperature)?;
+        let vapour_pa = pure.vapour_pressure.pa() * self.vapour_pressure;
+        Ok(LiquidState {
+            vapour_pressure: AbsolutePressure::from_pa(vapour_pa),
+            surface_tension_n_per_m: pure.surface_tension_n_per_m * self.surface_tension,
+            viscosity_pa_s: pure.viscosity_pa_s * self.viscosity,
+            density_kg_per_m3: pure.density_kg_per_m3 * self.density,
+            ..pure
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Raoult: the ratio of vapour pressures stays over temperature; water 2339.32
+    /// and 3169.93 Pa at 20 and 25 °C (IAPWS-95, physics.md 5.1).
+    #[test]
+    fn a_solution_keeps_its_ratios_over_temperature() {
+        let solution = Solution {
+            solvent: Solvent::Water,
+            vapour_pressure: 0.99,
+            surface_tension: 0.6,
+            viscosity: 3.0,
+            density: 1.02,
+        };
+        for (celsius, pure_pa) in [(20.0, 2339.32), (25.0, 3169.93)] {
+            let state = Liquid::Solution(solution)
+                .at(Temperature::from_celsius(celsius))
+                .expect("in the table");
+            assert!((state.vapour_pressure.pa() / (0.99 * pure_pa) - 1.0).abs() < 2e-4);
+            assert_eq!(state.molar_mass_kg_per_mol, 18.015_268e-3);
+        }
+        let none = Solution { viscosity: 0.0, ..solution };
+        assert!(Liquid::Solution(none).at(Temperature::from_celsius(20.0)).is_err());
+        assert!(Liquid::Solution(solution).at(Temperature::from_celsius(-5.0)).is_err());
     }
 }

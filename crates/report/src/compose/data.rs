@@ -153,7 +153,12 @@ fn results(results: &study::Results) -> Value {
 fn run(run: &Run) -> Value {
     let (nominal, verified) = match run.class {
         RunClass::PositiveControl { nominal_um, verified_um } => (Some(nominal_um), verified_um),
+        RunClass::AgedControl { nominal_um, .. } => (nominal_um, None),
         _ => (None, None),
+    };
+    let age_days = match run.class {
+        RunClass::AgedControl { age_days, .. } => Some(age_days),
+        _ => None,
     };
     let origin = match &run.origin {
         // Seeds are written as text: readers of JSON lose digits above 2^53.
@@ -162,7 +167,7 @@ fn run(run: &Run) -> Value {
     };
     let features = run.features.as_ref();
     json!({ "number": run.number, "day": run.day, "unit": run.unit, "class": run.class.word(),
-        "label_um": nominal, "verified_um": verified,
+        "label_um": nominal, "verified_um": verified, "age_days": age_days,
         "flow_pa_m3_per_s": run.class.flow_pa_m3_per_s(), "ended": run.ended.words(),
         "reach_pa": features.and_then(|features| features.reach_pa),
         "rise_pa": features.map(|features| features.rise_pa),

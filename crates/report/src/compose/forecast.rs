@@ -1,6 +1,6 @@
 //! The forecast: what the test is expected to see, and what limits it.
 
-use study::forecast::Edge;
+use study::forecast::{Edge, LiquidSide};
 use study::{Case, Forecast};
 
 use super::forecast_figures::{curve, measure_stage, traces};
@@ -31,6 +31,9 @@ fn figures(forecast: &Forecast) -> Vec<KeyValue> {
     if let Some((from, to)) = forecast.blind_gap_um {
         pairs.push(KeyValue::new("Missed above the window", interval(from, to, 3, "µm")));
     }
+    if let Some(found) = &forecast.liquid_side {
+        pairs.extend(under_the_liquid(found));
+    }
     pairs.extend([
         KeyValue::new(
             "Tight unit",
@@ -57,6 +60,40 @@ fn figures(forecast: &Forecast) -> Vec<KeyValue> {
         ),
     ]);
     pairs
+}
+
+/// Leaks under the liquid: what surface tension holds, and what is found.
+fn under_the_liquid(found: &LiquidSide) -> [KeyValue; 3] {
+    let spread = found.spread.as_ref();
+    let with = |um: f64, found: Option<(f64, f64)>| match found {
+        Some((low, high)) => {
+            format!("{} (90 % interval {})", quantity(um, 3, "µm"), interval(low, high, 3, "µm"))
+        }
+        None => quantity(um, 3, "µm"),
+    };
+    let smallest = found.smallest_um.map_or_else(
+        || "none".to_string(),
+        |um| with(um, spread.and_then(|spread| spread.smallest_um)),
+    );
+    [
+        KeyValue::new(
+            "Under the liquid, held back by surface tension below",
+            format!("bore of {}", with(found.opens_um, spread.map(|spread| spread.opens_um))),
+        ),
+        KeyValue::new("Under the liquid, smallest bore found", smallest),
+        KeyValue::new(
+            "Lowest chamber pressure over vapour pressure",
+            format!(
+                "{} over {}{}",
+                quantity(found.chamber_pa, 3, "Pa"),
+                quantity(found.vapour_pressure_pa, 3, "Pa"),
+                spread.map_or_else(String::new, |spread| format!(
+                    "; boils in {} of the draws",
+                    percent(spread.share_that_boils, 0)
+                ))
+            ),
+        ),
+    ]
 }
 
 fn edge(edge: Option<Edge>) -> String {

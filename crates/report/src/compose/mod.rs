@@ -7,6 +7,7 @@ mod answer;
 mod claim;
 mod claim_page;
 mod control_register;
+mod criteria_outcome;
 mod data;
 mod detection_figure;
 mod document_name;
@@ -142,6 +143,7 @@ fn study_sections(case: &Case, edition: &Edition) -> Result<Vec<Section>, Figure
     sections.extend(account::section(case));
     sections.extend(runs::section(case)?);
     sections.extend(results::section(case)?);
+    sections.extend(criteria_outcome::section(case));
     sections.push(claim::section(case));
     sections.extend(notes(case));
     sections.push(signing::section(edition));

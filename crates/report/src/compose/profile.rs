@@ -2,6 +2,7 @@
 //! of every number.
 
 use study::Case;
+use study::product_liquid::ProductLiquid;
 use study::profile::LeakStatement;
 use study::{Provenance, Sourced};
 
@@ -94,6 +95,16 @@ fn numbers(case: &Case) -> DataTable {
         1e-3,
         "kPa",
     ));
+    for property in profile.product.liquid.iter().flat_map(ProductLiquid::properties) {
+        table.push([
+            format!("{} of the product", property.name),
+            with_unit(&stated(property.value), property.unit),
+            property
+                .standard_uncertainty
+                .map_or("not stated".to_string(), |size| quantity(size, 2, property.unit)),
+            origin(property.provenance),
+        ]);
+    }
     let free = &rig.free_volume;
     let name = format!("free volume of {}", rig.name);
     table.push(row(&name, free, with_unit(&stated(free.value.ml()), "mL"), 1e6, "mL"));

@@ -2,7 +2,7 @@
 //! method and plan alone. It must not tell the analyst what a unit is, so it
 //! prints neither the key nor the seed from which order and codes come.
 
-use study::criteria::{Criterion, criteria};
+use study::criteria::Criterion;
 use study::plan::blinding_codes;
 use study::runs::RunClass;
 use study::{Case, Plan};
@@ -21,7 +21,7 @@ pub(super) fn before_the_first_run(case: &Case) -> Case {
 /// The criteria of the plan; none where there is no plan or no forecast.
 pub(super) fn planned_criteria(case: &Case) -> Vec<Criterion> {
     match (&case.forecast, &case.plan) {
-        (Some(forecast), Some(plan)) => criteria(&case.input, forecast, plan),
+        (Some(forecast), Some(plan)) => plan.criteria_of(&case.input, forecast),
         _ => Vec::new(),
     }
 }
@@ -105,56 +105,64 @@ fn purpose(case: &Case, done: usize) -> Section {
 }
 
 fn design(plan: &Plan) -> Section {
-    let days = plan.runs.iter().map(|run| run.day).max().unwrap_or(0);
+    // Days on which nothing is done have no column: an ageing arm spans months.
+    let days: Vec<u32> = {
+        let all: std::collections::BTreeSet<u32> = plan.runs.iter().map(|run| run.day).collect();
+        all.into_iter().collect()
+    };
     let mut classes: Vec<(RunClass, Vec<usize>)> = Vec::new();
     for run in &plan.runs {
         let place = match classes.iter().position(|row| row.0 == run.class) {
             Some(place) => place,
             None => {
-                classes.push((run.class, vec![0; days as usize]));
+                classes.push((run.class, vec![0; days.len()]));
                 classes.len() - 1
             }
         };
-        if let Some(day) = classes[place].1.get_mut((run.day as usize).saturating_sub(1)) {
-            *day += 1;
+        if let Some(day) = days.iter().position(|day| *day == run.day) {
+            classes[place].1[day] += 1;
         }
     }
-    classes.sort_by(|a, b| {
-        let order = |class: &RunClass| {
-            let size = class.size_um().or(class.flow_pa_m3_per_s());
-            (class.word().len(), size.unwrap_or(0.0))
-        };
-        order(&a.0).partial_cmp(&order(&b.0)).unwrap_or(std::cmp::Ordering::Equal)
-    });
+    classes.sort_by(|a, b| a.0.table_order(&b.0));
     let mut columns = vec![Column::words("Class", 1.0), Column::number("Size (µm)")];
-    columns.extend((1..=days).map(|day| Column::number(format!("Day {day}"))));
+    columns.extend(days.iter().map(|day| Column::number(format!("Day {day}"))));
     columns.push(Column::number("Runs"));
     let mut table = DataTable::new("design-table", "Units by class, size and day", columns)
-        .with_footnote("Sizes: nominal flow-equivalent diameter. One run for each unit.");
-    for (class, by_day) in classes {
-        let flow = class.flow_pa_m3_per_s();
-        let words = flow.map_or_else(
-            || class.word().to_string(),
-            |flow| format!("{} {} Pa·m³/s", class.word(), significant(flow, 2)),
+        .with_footnote(
+            "Sizes: nominal flow-equivalent diameter. One run for each unit; aged controls come \
+             back at every age.",
         );
-        let mut row = vec![words, class.size_um().map_or(String::new(), |um| significant(um, 3))];
+    for (class, by_day) in classes {
+        let mut row = vec![
+            class_words(class),
+            class.size_um().map_or(String::new(), |um| significant(um, 3)),
+        ];
         row.extend(by_day.iter().map(usize::to_string));
         row.push(by_day.iter().sum::<usize>().to_string());
         table.push(row);
     }
     let mut section = Section::new("design", "Design")
         .paragraph(format!(
-            "{} runs on {days} days. Blanks open each day, then flow challenges beside a unit without \
+            "{} runs on {} days. Blanks open each day, then flow challenges beside a unit without \
              a leak: they show that the rig is fit and set no limit. All other units follow in random order within the day, under codes that say \
              nothing of the unit. The key and the seed of order and codes stay with somebody who \
              does not run or read the tests, until the last run is done.",
-            plan.runs.len()
+            plan.runs.len(),
+            days.len()
         ))
         .with(Block::Table(table));
     if !plan.notes.is_empty() {
         section = section.with(Block::Notes(plan.notes.iter().map(note).collect()));
     }
     section
+}
+
+/// The class with its flow or its age.
+fn class_words(class: RunClass) -> String {
+    match class.flow_pa_m3_per_s() {
+        Some(flow) => format!("{} {} Pa·m³/s", class.word(), significant(flow, 2)),
+        None => class.words(),
+    }
 }
 
 fn criteria_section(case: &Case) -> Section {

@@ -34,11 +34,15 @@ fn counts(case: &Case) -> Vec<KeyValue> {
             KeyValue::new(
                 "By class",
                 format!(
-                    "{} blanks, {} flow challenges, {} negative controls, {} positive controls",
+                    "{} blanks, {} flow challenges, {} negative controls, {} positive controls{}",
                     accounting.blanks,
                     accounting.flow_challenges,
                     accounting.negative_controls,
-                    accounting.positive_controls
+                    accounting.positive_controls,
+                    match accounting.aged_controls {
+                        0 => String::new(),
+                        n => format!(", {n} runs of aged controls"),
+                    }
                 ),
             ),
             KeyValue::new(
@@ -91,6 +95,9 @@ fn table(runs: &[Run]) -> DataTable {
                 significant(nominal_um, 3),
                 verified_um.map_or(String::new(), |um| significant(um, 3)),
             ),
+            RunClass::AgedControl { nominal_um: Some(um), .. } => {
+                (significant(um, 3), String::new())
+            }
             _ => (String::new(), String::new()),
         };
         let features = run.features.as_ref();
@@ -98,7 +105,10 @@ fn table(runs: &[Run]) -> DataTable {
             run.number.to_string(),
             run.day.to_string(),
             run.unit.clone(),
-            run.class.word().to_string(),
+            match run.class {
+                RunClass::AgedControl { .. } => run.class.words(),
+                _ => run.class.word().to_string(),
+            },
             nominal,
             verified,
             features

@@ -29,7 +29,7 @@ pub(super) fn figure(case: &Case) -> Option<Figure> {
         "A chart of the rise of every run against its number, with the reject limit as a line.",
     );
     figure.height_pt = 230.0;
-    let kinds: [Kind; 4] = [
+    let kinds: [Kind; 5] = [
         ("blank", Marker::Plus, Ink::Grey, |class| matches!(class, RunClass::Blank)),
         ("flow challenge", Marker::Diamond, Ink::Plum, |class| {
             matches!(class, RunClass::FlowChallenge { .. })
@@ -39,6 +39,9 @@ pub(super) fn figure(case: &Case) -> Option<Figure> {
         }),
         ("positive control", Marker::OpenTriangle, Ink::Rust, |class| {
             matches!(class, RunClass::PositiveControl { .. })
+        }),
+        ("aged control", Marker::OpenSquare, Ink::Slate, |class| {
+            matches!(class, RunClass::AgedControl { .. })
         }),
     ];
     for (label, marker, ink, belongs) in kinds {

@@ -2,6 +2,7 @@
 
 use physics::cycle::{Background, Pump, Tier};
 use physics::gases::Gas;
+use physics::liquids::Solvent;
 use physics::quantities::{
     AbsolutePressure, Conductance, Duration, Length, PressureDifference, PressureRate, Probability,
     Temperature, Volume,
@@ -11,6 +12,7 @@ use physics::sensor::PressureSensor;
 use super::ContainerPreset;
 use crate::case_input::CaseInput;
 use crate::cycle::{Cycle, PurposedTier};
+use crate::product_liquid::ProductLiquid;
 use crate::profile::{
     Container, ContainerKind, Fill, Headspace, Mall, Product, Profile, Purpose, UseOfTest,
 };
@@ -126,6 +128,7 @@ pub fn begin(
     } else {
         Provenance::assumed(preset.source())
     };
+    let rig = assumed_rig(preset);
     Ok(CaseInput {
         id: id.to_owned(),
         title: format!("{}, {}", preset.description, contents.product),
@@ -152,6 +155,12 @@ pub fn begin(
                 name: contents.product.clone(),
                 fill: contents.fill,
                 may_plug: contents.may_plug,
+                liquid: match contents.fill {
+                    Fill::Liquid => {
+                        ProductLiquid::taken_as(Solvent::Water, rig.wall_temperature).ok()
+                    }
+                    Fill::Dry => None,
+                },
             },
             headspace: Headspace {
                 gas: contents.gas,
@@ -163,7 +172,7 @@ pub fn begin(
             },
             mall: contents.mall.clone(),
         },
-        rig: assumed_rig(preset),
+        rig,
         cycle: first_cycle(preset.kind),
         storage: None,
         correlations: Vec::new(),

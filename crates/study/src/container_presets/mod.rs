@@ -2,8 +2,9 @@
 //! generic ones, each turned into the beginning of a case.
 //!
 //! Dimensions of standards are from memory and carry that in their provenance:
-//! whoever uses one checks it against the edition that the site holds, or
-//! against the drawing. What a standard does not say (headspace, rig, cycle) is
+//! public catalogues show the editions and their scopes, which were looked up,
+//! but none of the tables. Whoever uses one checks it against the copy that the
+//! site holds, or against the drawing. What a standard does not say (headspace, rig, cycle) is
 //! a working value, marked as assumed, so that the list of missing information
 //! begins long and honest.
 

@@ -31,7 +31,10 @@ impl ContainerPreset {
     #[must_use]
     pub fn source(&self) -> String {
         match self.standard {
-            Some(standard) => format!("{standard} (from memory: check against the edition held)"),
+            Some(standard) => format!(
+                "{standard} (edition current in public catalogues in November 2026; dimensions from \
+                 memory: check against the copy held)"
+            ),
             None => "generic container, invented dimensions: replace by the drawing".to_owned(),
         }
     }
@@ -57,7 +60,7 @@ impl ContainerPreset {
 /// Rows of one standard: name, nominal mL, closed mL, wall, width, height.
 type Row = (&'static str, f64, f64, f64, f64, f64);
 
-/// ISO 8362-1:2018, tubular glass vials: size designation, brimful capacity,
+/// ISO 8362-1:2018 (confirmed 2024), tubular glass vials: size designation, brimful capacity,
 /// wall s1, d1 and h1. The stopper takes some of the brimful volume, which is
 /// left to the uncertainty of the headspace.
 const VIALS: [Row; 11] = [
@@ -74,7 +77,7 @@ const VIALS: [Row; 11] = [
     ("vial-100r", 100.0, 123.0, 1.7, 47.0, 100.0),
 ];
 
-/// ISO 11040-4, glass barrels: nominal, wall, outer diameter, barrel length.
+/// ISO 11040-4:2024 (which withdrew that of 2015), glass barrels: nominal, wall, outer diameter, barrel length.
 /// The bubble is set by filling and stoppering.
 const SYRINGES: [Row; 8] = [
     ("syringe-0.5ml", 0.5, 0.0, 1.1, 6.85, 47.6),
@@ -87,7 +90,7 @@ const SYRINGES: [Row; 8] = [
     ("syringe-20ml", 20.0, 0.0, 1.5, 22.05, 96.8),
 ];
 
-/// ISO 9187-1, form B: nominal, volume when sealed, wall, body diameter,
+/// ISO 9187-1:2010 (confirmed 2021), form B: nominal, volume when sealed, wall, body diameter,
 /// height. The sealed volume depends on where the stem is drawn off.
 const AMPOULES: [Row; 5] = [
     ("ampoule-1ml", 1.0, 1.9, 0.5, 10.75, 60.0),
@@ -97,7 +100,8 @@ const AMPOULES: [Row; 5] = [
     ("ampoule-20ml", 20.0, 25.5, 0.6, 22.5, 126.0),
 ];
 
-/// ISO 13926-1, glass cylinders for pen-injectors.
+/// ISO 13926-1:2018 (its successor was in final draft in 2026), glass cylinders
+/// for pen-injectors; the standard recommends dimensions only.
 const CARTRIDGES: [Row; 2] =
     [("cartridge-1.5ml", 1.5, 0.0, 0.9, 8.65, 57.0), ("cartridge-3ml", 3.0, 0.0, 1.0, 11.6, 63.0)];
 
@@ -148,17 +152,17 @@ pub fn all() -> Vec<ContainerPreset> {
     );
     let syringe = standard(
         ContainerKind::Syringe,
-        "ISO 11040-4",
+        "ISO 11040-4:2024",
         "glass syringe barrel, plunger stopper, tip closure",
     );
     let ampoule = standard(
         ContainerKind::Ampoule,
-        "ISO 9187-1, form B",
+        "ISO 9187-1:2010, form B",
         "glass ampoule, sealed by fusion of the stem",
     );
     let cartridge = standard(
         ContainerKind::Cartridge,
-        "ISO 13926-1",
+        "ISO 13926-1:2018",
         "glass cartridge, plunger stopper, crimped disc",
     );
     VIALS

@@ -1,7 +1,5 @@
 //! What is checked beside detection: container, product, sensor, habit.
 
-use physics::liquids::Liquid;
-
 use super::Candidate;
 use crate::case_input::CaseInput;
 use crate::forecast::Forecast;
@@ -116,22 +114,24 @@ fn boiling(input: &CaseInput, chosen: &Candidate) -> Check {
     if input.profile.product.fill == Fill::Dry {
         return check(subject, CheckOutcome::Met, "a dry product gives no liquid leak".to_owned());
     }
-    let temperature = input.rig.wall_temperature;
-    let Ok(vapour) = Liquid::Water.at(temperature) else {
+    let stated = input.profile.product.liquid.as_ref();
+    let vapour = stated.and_then(|liquid| liquid.vapour_pressure_at(input.rig.wall_temperature));
+    let Some(vapour) = vapour else {
         return check(
             subject,
             CheckOutcome::Open,
-            "the vapour pressure of water cannot be said at this temperature".to_owned(),
+            "the vapour pressure of the product is not stated, or lies outside the table of its \
+             solvent at this temperature"
+                .to_owned(),
         );
     };
-    let vapour = vapour.vapour_pressure;
     let ratio = lowest_pa(chosen) / vapour.pa();
     let outcome = if ratio < 0.5 { CheckOutcome::Met } else { CheckOutcome::NotMet };
     check(
         subject,
         outcome,
         format!(
-            "the chamber goes down to {} Pa, water boils at {} Pa here; a leak that is blocked by \
+            "the chamber goes down to {} Pa, the product boils at {} Pa here; a leak that is blocked by \
              liquid shows by its vapour only well below that",
             rounded(lowest_pa(chosen)),
             rounded(vapour.pa())

@@ -9,13 +9,13 @@ use rayon::prelude::*;
 
 use super::correlated::CorrelationError;
 use super::leak_size::{LeakSize, headspace_conditions, mall_at_reference};
+use super::liquid_side::{LiquidCase, LiquidDraw};
 use super::response::{Response, response, without_limits};
 use super::{
     Forecast, ForecastTrace, HeadspaceFigures, liquid_side, uncertain, unknowns, verdict, window,
 };
 use crate::case_input::CaseInput;
 use crate::notes::Note;
-use crate::profile::Fill;
 
 /// Sizes of the forecast, flow-equivalent µm: from well below to well above
 /// what the trade quotes for vacuum decay.
@@ -30,11 +30,14 @@ pub struct ForecastSettings {
     pub n_draws: usize,
     /// Number of leak sizes, spread evenly on the log axis.
     pub n_sizes: usize,
+    /// Whether leaks under the liquid are forecast too, which takes most of the
+    /// time where there is one.
+    pub liquid_side: bool,
 }
 
 impl Default for ForecastSettings {
     fn default() -> Self {
-        Self { seed: 1, n_draws: 128, n_sizes: 61 }
+        Self { seed: 1, n_draws: 128, n_sizes: 61, liquid_side: true }
     }
 }
 
@@ -116,7 +119,11 @@ pub fn forecast(
     let coarse: Vec<LeakSize> = sizes.iter().copied().step_by(3).collect();
     let draws = uncertain::Draws::new(input, settings.seed)?;
     let done = std::sync::atomic::AtomicUsize::new(1);
-    let drawn: Vec<([f64; uncertain::INPUTS], window::Edges)> = (0..settings.n_draws)
+    // Leaks under the liquid, where enough is known of it.
+    let mut notes = Vec::new();
+    let liquid = if settings.liquid_side { LiquidCase::of(input, &mut notes)? } else { None };
+    let drawn: Vec<([f64; uncertain::INPUTS], window::Edges, Option<LiquidDraw>)> = (0..settings
+        .n_draws)
         .into_par_iter()
         .map(|draw| {
             let varied = draws.even(input, draw);
@@ -124,10 +131,24 @@ pub fn forecast(
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, total);
             let found = window::edges(&response.points, input.profile.purpose.required_detection);
-            Ok((varied.scores, found))
+            let under = match &liquid {
+                Some(liquid) => {
+                    let scores = draws.even_liquid_scores(draw);
+                    Some(liquid.draw(&varied, &response, &scores)?)
+                }
+                None => None,
+            };
+            Ok((varied.scores, found, under))
         })
         .collect::<Result<Vec<_>, ForecastError>>()?;
-    let (scores, edges): (Vec<_>, Vec<_>) = drawn.into_iter().unzip();
+    let mut scores = Vec::with_capacity(drawn.len());
+    let mut edges = Vec::with_capacity(drawn.len());
+    let mut under_liquid = Vec::new();
+    for (score, edge, under) in drawn {
+        scores.push(score);
+        edges.push(edge);
+        under_liquid.extend(under);
+    }
     let unknowns = unknowns::rank(&uncertain::inputs(input), draws.matrix(), &scores, &edges);
 
     let window = window::combine(&nominal.points, &edges, input.profile.purpose.required_detection);
@@ -136,15 +157,15 @@ pub fn forecast(
         None => None,
     };
     let blind_gap_um = window::blind_gap(&nominal.points, input.profile.purpose.required_detection);
-    let mut notes = Vec::new();
     notes_on_model(input, &nominal, &mut notes)?;
-    let liquid_side = match input.profile.product.fill {
-        Fill::Liquid => Some(liquid_side::liquid_side(input, &nominal)?),
-        Fill::Dry => None,
+    let liquid_side = match &liquid {
+        Some(liquid) => {
+            let found = liquid.forecast(&nominal, &under_liquid, draws.matrix())?;
+            notes.extend(liquid_side::notes(input, &found));
+            Some(found)
+        }
+        None => None,
     };
-    if let Some(found) = &liquid_side {
-        notes.push(liquid_side::note(input, found));
-    }
     let verdict = verdict::decide(input, &window, mall.as_ref(), blind_gap_um, &mut notes);
     let traces = example_traces(input, &window, mall.as_ref())?;
     let (first, last) = (nominal.first()?, nominal.last()?);

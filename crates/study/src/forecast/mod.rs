@@ -22,7 +22,7 @@ pub(crate) use compute::{LARGEST_SIZE_UM, SMALLEST_SIZE_UM, log_grid};
 pub use correlated::CorrelationError;
 pub(crate) use leak_size::simulated_bore;
 pub use leak_size::{LeakSize, mall_at_reference};
-pub use liquid_side::{LiquidPoint, LiquidSide};
+pub use liquid_side::{LiquidPoint, LiquidSide, LiquidSpread};
 pub use trials::{SimulatedTrials, TrialSettings, simulated_trials};
 pub use unknowns::Unknown;
 
@@ -121,7 +121,12 @@ impl Forecast {
     /// cycle, Pa·m³/s at 20 °C, read between the sizes on logarithmic axes.
     #[must_use]
     pub fn challenge_at_smallest(&self) -> Option<f64> {
-        let um = self.window.smallest?.um;
+        self.challenge_at(self.window.smallest?.um)
+    }
+
+    /// The same for a leak of any size, flow-equivalent µm.
+    #[must_use]
+    pub fn challenge_at(&self, um: f64) -> Option<f64> {
         let mut known = self
             .detection
             .iter()

@@ -19,9 +19,6 @@ pub(crate) const REACH_SPREAD: f64 = 0.03;
 pub(crate) const REACH_LIMIT_DEVIATIONS: f64 = 6.0;
 pub(crate) const REACH_LIMIT_FACTOR: f64 = 1.2;
 
-/// Temperature at which flows are told.
-const CHALLENGE_KELVIN: f64 = 293.15;
-
 /// Response of the rig to every size, with the limits that go with it.
 pub(crate) struct Response {
     pub tight_reach_s: Option<f64>,
@@ -31,6 +28,9 @@ pub(crate) struct Response {
     /// finds it: every reach limit, and the rise limits of earlier tiers.
     pub found_earlier: Vec<f64>,
     pub limited_by: Vec<Share>,
+    /// Pressure of the tight chamber where measuring begins, in the tier where it
+    /// is lowest, Pa.
+    pub lowest_pa: f64,
 }
 
 impl Response {
@@ -76,6 +76,11 @@ pub(crate) fn response(
     let background_pa = input.rig.background_spread * last.tight_rise_pa;
     Ok(Response {
         tight_reach_s: first.reached_target.then_some(first.evacuate_end_s),
+        lowest_pa: tight
+            .tiers
+            .iter()
+            .map(|tier| tier.pressure_at_settle_end.pa())
+            .fold(f64::INFINITY, f64::min),
         limited_by: shares(&tight, noise_pa, background_pa),
         tiers,
         found_earlier: points.iter().map(|point| point.1).collect(),
@@ -178,9 +183,8 @@ fn point(
     let challenge_pa_m3_per_s = deciding.and_then(|(purposed, ran)| {
         let measure_s = purposed.tier.measure.s();
         // Contributions are told at wall temperature.
-        let warmth = CHALLENGE_KELVIN / input.rig.wall_temperature.k();
-        let gas = ran.contributions.leak_pa * input.rig.free_volume.value.m3() * warmth;
-        (measure_s > 0.0).then(|| gas / measure_s)
+        let gas = ran.contributions.leak_pa * input.rig.free_volume.value.m3();
+        (measure_s > 0.0).then(|| input.rig.told(gas / measure_s))
     });
     let point = DetectionPoint {
         flow_equivalent_um: size.flow_equivalent_diameter.um(),

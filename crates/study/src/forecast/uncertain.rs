@@ -8,7 +8,7 @@ use physics::quantities::{AbsolutePressure, Conductance, Duration, Temperature, 
 use super::correlated::{Correlated, CorrelationError};
 use crate::case_input::CaseInput;
 use crate::provenance::{Origin, Sourced};
-use crate::uncertain_input::UncertainInput;
+use crate::uncertain_input::{LiquidInput, UncertainInput};
 
 /// Relative standard uncertainty that is taken where none was stated.
 /// Working values: drawings give volumes to a few percent, fills vary more,
@@ -29,6 +29,8 @@ const FLOW_LAW: f64 = 0.025;
 
 /// Number of uncertain inputs.
 pub(crate) const INPUTS: usize = UncertainInput::ALL.len();
+/// Number of further ones that only a leak under the liquid knows.
+pub(crate) const LIQUID_INPUTS: usize = LiquidInput::ALL.len();
 
 /// What is known of one uncertain input.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -99,8 +101,8 @@ pub(crate) struct Draws {
 impl Draws {
     pub fn new(input: &CaseInput, seed: u64) -> Result<Self, CorrelationError> {
         // One dimension more than inputs, for the size of a leak.
-        let points = Sobol::new(INPUTS + 1, seed)
-            .unwrap_or_else(|| unreachable!("the sequence has a dimension more than inputs"));
+        let points = Sobol::new(INPUTS + 1 + LIQUID_INPUTS, seed)
+            .unwrap_or_else(|| unreachable!("the sequence has more dimensions than inputs"));
         Ok(Self { seed, points, correlated: Correlated::of(&input.correlations)? })
     }
 
@@ -125,6 +127,13 @@ impl Draws {
     /// fills its range with the inputs.
     pub fn even_part(&self, number: usize) -> f64 {
         self.points.at(place_of(number), INPUTS)
+    }
+
+    /// The scores of what only a leak under the liquid knows, in the even draw of
+    /// this number: independent of the others.
+    pub fn even_liquid_scores(&self, number: usize) -> [f64; LIQUID_INPUTS] {
+        let index = place_of(number);
+        core::array::from_fn(|place| normal::quantile(self.points.at(index, INPUTS + 1 + place)))
     }
 
     /// The random draw of this number.

@@ -10,7 +10,7 @@
 use digits::sums;
 use statistics::regression::least_squares;
 
-use super::uncertain::{INPUTS, Known};
+use super::uncertain::Known;
 use super::window::Edges;
 use crate::provenance::Origin;
 
@@ -38,7 +38,7 @@ pub struct Unknown {
 
 /// Ranks the unknowns, the weightiest first. Empty where fewer than 16 draws
 /// have a window, or where the window does not vary.
-pub(super) fn rank(
+pub(super) fn rank<const INPUTS: usize>(
     known: &[Known; INPUTS],
     correlations: &[[f64; INPUTS]; INPUTS],
     scores: &[[f64; INPUTS]],
@@ -87,6 +87,7 @@ pub(super) fn rank(
 
 #[cfg(test)]
 mod tests {
+    use super::super::uncertain::INPUTS;
     use super::*;
     use digits::RandomStream;
 

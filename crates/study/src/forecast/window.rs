@@ -82,7 +82,7 @@ pub(super) fn combine(
 }
 
 /// Quantile of sorted values by linear interpolation.
-fn quantile(sorted: &[f64], p: f64) -> f64 {
+pub(super) fn quantile(sorted: &[f64], p: f64) -> f64 {
     let position = p * (sorted.len() - 1) as f64;
     let below = position.floor() as usize;
     let above = (below + 1).min(sorted.len() - 1);

@@ -6,7 +6,7 @@ use digits::RandomStream;
 use statistics::adaptive_study::next_size;
 use statistics::detection::{HitMiss, Link, fit_hit_miss};
 
-use super::{Truth, noise_of, seen};
+use super::{BoundCalibration, Truth, noise_of, seen};
 use crate::plan::Plan;
 use crate::runs::{ARRIVAL_LOG_SD, BORE_LOG_SD};
 use crate::unit_class::RunClass;
@@ -56,10 +56,9 @@ pub(super) fn play(
     limit_pa: f64,
     (sizes, most): (&[f64], usize),
     at_most_um: f64,
-    seed: u64,
-    number: u64,
+    calibration: &BoundCalibration,
+    (seed, number): (u64, u64),
 ) -> (bool, usize) {
-    let confidence = truth.input.profile.purpose.confidence.fraction();
     // Streams of the plan as it is come first.
     let mut stream = RandomStream::new(seed, (1 << 41) + number);
     let Some((background_pa, noise_pa)) = noise_of(truth) else { return (false, 0) };
@@ -77,7 +76,7 @@ pub(super) fn play(
         let looks = results.len() >= FEWEST.min(most)
             && (results.len().is_multiple_of(BETWEEN_LOOKS) || results.len() == most);
         if looks
-            && let Ok(fit) = fit_hit_miss(&results, Link::Logit, true, confidence)
+            && let Ok(fit) = fit_hit_miss(&results, Link::Logit, true, calibration.confidence)
             && fit.a90_95.is_some_and(|bound| bound <= at_most_um)
         {
             return (true, results.len());

@@ -1,7 +1,6 @@
 //! Flow calibration: what the reading says of a known flow, which flow stands
 //! behind the reject limit, and which free volume the flows see.
 
-use physics::quantities::Temperature;
 use statistics::regression::quantitation::reciprocal_slope;
 use statistics::regression::{StraightLine, detection_limit, lack_of_fit, straight_line};
 
@@ -156,6 +155,16 @@ fn challenge(run: &Run) -> Option<Challenge> {
     Some(Challenge { flow, rise_pa: features.rise_pa, rate_pa_per_s: features.slope_pa_per_s })
 }
 
+/// Detection limit of the line through flows and rises and the probability of
+/// its lack of fit, where there are enough of them: what the criterion on the
+/// flow calibration asks. `None` where no line can be said.
+pub(crate) fn limit_and_fit(flows: &[f64], rises: &[f64]) -> Option<(f64, Option<f64>)> {
+    let line = straight_line(flows, rises).ok().filter(|line| line.slope_p_value() <= ERROR)?;
+    let limits = detection_limit(&line, 1, ERROR, ERROR).ok()?;
+    let fit = lack_of_fit(flows, rises, 1).ok().map(|fit| fit.p_value);
+    Some((limits.minimum_detectable_value, fit))
+}
+
 fn refused(error: &statistics::CannotSay) -> Note {
     Note::refusal(
         "no-flow-calibration",
@@ -194,11 +203,10 @@ fn free_volume(input: &CaseInput, challenges: &[Challenge], confidence: f64) -> 
     let flows: Vec<f64> = challenges.iter().map(|one| one.flow).collect();
     let line = straight_line(&flows, &rates?).ok()?;
     let reciprocal = reciprocal_slope(&line, confidence).ok().filter(|found| found.value > 0.0)?;
-    let warmer = input.rig.wall_temperature.k() / Temperature::from_celsius(20.0).k();
     Some(Interval {
-        value: warmer * reciprocal.value,
-        lower: warmer * reciprocal.lower,
-        upper: warmer * reciprocal.upper,
+        value: input.rig.at_wall(reciprocal.value),
+        lower: input.rig.at_wall(reciprocal.lower),
+        upper: input.rig.at_wall(reciprocal.upper),
     })
 }
 

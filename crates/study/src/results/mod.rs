@@ -1,5 +1,6 @@
 //! Results: what the runs prove.
 
+mod ageing;
 mod detection;
 mod flow_calibration;
 mod limit;
@@ -13,6 +14,8 @@ use crate::runs::{Ended, Run, RunClass};
 
 pub use statistics::detection::Link;
 
+pub use ageing::AgeRow;
+pub(crate) use flow_calibration::limit_and_fit;
 pub use flow_calibration::{FlowCalibration, FlowLevel, Interval};
 pub use signal::{NetRise, SignalDetection};
 
@@ -32,6 +35,8 @@ pub struct Results {
     pub signal: Option<SignalDetection>,
     /// Flow calibration from flow challenges; absent where there are none.
     pub flow_calibration: Option<FlowCalibration>,
+    /// Aged controls by age, the youngest first; empty where there are none.
+    pub ageing: Vec<AgeRow>,
     /// What the reader should know.
     pub notes: Vec<Note>,
 }
@@ -49,6 +54,8 @@ pub struct Accounting {
     pub positive_controls: usize,
     /// Flow challenges.
     pub flow_challenges: usize,
+    /// Runs of aged controls.
+    pub aged_controls: usize,
     /// Runs ended by a reach limit.
     pub ended_by_limit: usize,
     /// Runs aborted for another cause.
@@ -171,6 +178,8 @@ pub fn evaluate_with(input: &CaseInput, method: &Method, runs: &[Run], link: Lin
     }
     let flow_calibration =
         flow_calibration::from_flow_challenges(input, runs, in_force, &mut notes);
+    let ageing = in_force
+        .map_or_else(Vec::new, |limit| ageing::from_aged_controls(input, runs, limit, &mut notes));
     if accounting.aborted > 0 {
         notes.push(Note::caution(
             "aborted-runs",
@@ -185,6 +194,7 @@ pub fn evaluate_with(input: &CaseInput, method: &Method, runs: &[Run], link: Lin
         detection,
         signal,
         flow_calibration,
+        ageing,
         notes,
     }
 }
@@ -197,6 +207,7 @@ fn account(runs: &[Run]) -> Accounting {
             RunClass::NegativeControl => accounting.negative_controls += 1,
             RunClass::PositiveControl { .. } => accounting.positive_controls += 1,
             RunClass::FlowChallenge { .. } => accounting.flow_challenges += 1,
+            RunClass::AgedControl { .. } => accounting.aged_controls += 1,
         }
         match run.ended {
             Ended::Completed => {}

@@ -39,6 +39,7 @@ pub fn liquid_vial() -> CaseInput {
                 name: "invented watery solution".to_owned(),
                 fill: Fill::Liquid,
                 may_plug: false,
+                liquid: super::watery(),
             },
             headspace: Headspace {
                 gas: Gas::Air,

@@ -40,6 +40,7 @@ pub fn lyophilised_vial() -> CaseInput {
                 name: "invented freeze-dried powder".to_owned(),
                 fill: Fill::Dry,
                 may_plug: false,
+                liquid: None,
             },
             headspace: Headspace {
                 gas: Gas::Nitrogen,

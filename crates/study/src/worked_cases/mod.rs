@@ -14,10 +14,12 @@ pub use preset_cases::{ageing_syringe, ampoule, bag, blow_fill_seal, bottle, thr
 pub use syringe::syringe;
 
 use physics::cycle::{Background, Tier};
+use physics::liquids::Solvent;
 use physics::quantities::{AbsolutePressure, Duration, Temperature, Volume};
 
 use crate::case_input::CaseInput;
 use crate::container_presets::{begin_pump, begin_sensor, fraction};
+use crate::product_liquid::ProductLiquid;
 use crate::profile::{Purpose, UseOfTest};
 use crate::provenance::{Provenance, Sourced};
 use crate::rig::Rig;
@@ -46,6 +48,11 @@ pub fn all() -> Vec<CaseInput> {
 
 fn invented() -> Provenance {
     Provenance::assumed("invented scenario")
+}
+
+/// An invented watery liquid.
+fn watery() -> Option<ProductLiquid> {
+    ProductLiquid::taken_as(Solvent::Water, Temperature::from_celsius(20.0)).ok()
 }
 
 fn purpose(use_of_test: UseOfTest, population: &str, decision: &str) -> Purpose {

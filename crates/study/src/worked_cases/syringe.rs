@@ -36,6 +36,7 @@ pub fn syringe() -> CaseInput {
                 name: "invented protein solution".to_owned(),
                 fill: Fill::Liquid,
                 may_plug: true,
+                liquid: super::watery(),
             },
             headspace: Headspace {
                 gas: Gas::Air,

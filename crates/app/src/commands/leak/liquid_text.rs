@@ -1,20 +1,23 @@
 //! A liquid as it is written: a known one, and what differs in the user's own,
 //! as `water, tension 45mN/m, viscosity 3mPa.s`.
 
-use intake::written_quantity::{before_unit, read_absolute_pressure, read_plain_number};
+use intake::written_quantity::{
+    DENSITY_UNITS, TENSION_UNITS, VISCOSITY_UNITS, before_unit, read_absolute_pressure,
+    read_plain_number,
+};
 use physics::liquids::{GivenLiquid, Liquid};
 use physics::quantities::Temperature;
 
 use crate::fault::Fault;
 
-/// What can be given, with the spellings of its unit and their factors to SI; a
-/// spelling that ends like another stands before it.
+/// What can be given, with the spellings of its unit and how many make the SI unit;
+/// a spelling that ends like another stands before it.
 const PROPERTIES: [(&str, &[(&str, f64)]); 5] = [
-    ("tension", &[("mN/m", 1e-3), ("N/m", 1.0), ("dyn/cm", 1e-3)]),
-    ("viscosity", &[("mPa.s", 1e-3), ("mPa\u{b7}s", 1e-3), ("cP", 1e-3), ("Pa.s", 1.0)]),
-    ("density", &[("kg/m3", 1.0), ("g/mL", 1e3), ("g/cm3", 1e3)]),
-    ("molar mass", &[("kg/mol", 1.0), ("g/mol", 1e-3)]),
-    ("evaporation", &[("kJ/kg", 1e3), ("J/kg", 1.0)]),
+    ("tension", &TENSION_UNITS),
+    ("viscosity", &VISCOSITY_UNITS),
+    ("density", &DENSITY_UNITS),
+    ("molar mass", &[("kg/mol", 1.0), ("g/mol", 1e3)]),
+    ("evaporation", &[("kJ/kg", 1e-3), ("J/kg", 1.0)]),
 ];
 
 /// The liquid at a temperature, and its words.
@@ -75,11 +78,11 @@ fn property(part: &str) -> Result<(&'static str, f64), Fault> {
         .iter()
         .find(|(name, _)| part.starts_with(name))
         .ok_or_else(|| refuse("this property is not known"))?;
-    let (number, factor) = before_unit(&part[name.len()..], units).ok_or_else(|| {
+    let (number, in_si_unit) = before_unit(&part[name.len()..], units).ok_or_else(|| {
         let known: Vec<&str> = units.iter().map(|(unit, _)| *unit).collect();
         refuse(&format!("the unit is missing or not one of {}", known.join(", ")))
     })?;
-    let value = read_plain_number(number).map_err(|_| refuse("this is not a number"))? * factor;
+    let value = read_plain_number(number).map_err(|_| refuse("this is not a number"))? / in_si_unit;
     if value > 0.0 && value.is_finite() {
         Ok((name, value))
     } else {

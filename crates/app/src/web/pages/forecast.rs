@@ -207,6 +207,11 @@ fn headspace(forecast: &Forecast) -> Markup {
     }
 }
 
+fn interval_of(interval: Option<(f64, f64)>) -> String {
+    interval
+        .map_or_else(String::new, |(low, high)| format!(" (90 % interval {})", range(low, high)))
+}
+
 /// Leaks under the liquid, where there is one.
 fn liquid_side(forecast: &Forecast) -> Markup {
     let Some(found) = &forecast.liquid_side else { return html! {} };
@@ -229,14 +234,32 @@ fn liquid_side(forecast: &Forecast) -> Markup {
             h2 { "Under the liquid" }
             p {
                 "For " (shown(&found.liquid)) ": a hole under the product holds it back up to a bore of "
-                strong { (three(found.opens_um)) " µm" } ", and passes nothing then. "
+                strong { (three(found.opens_um)) " µm" }
+                @if let Some(spread) = &found.spread { (interval_of(Some(spread.opens_um))) }
+                ", and passes nothing then. "
                 @if found.points.is_empty() {
                     "The chamber stays at " (chamber) " Pa, above the vapour pressure of " (vapour)
                     " Pa: no leak under the liquid is claimed."
                 } @else {
                     "Wider holes let it run into the chamber, which fills with vapour up to " (vapour)
                     " Pa. True bores through the stated wall are found from "
-                    strong { (three_or(found.smallest_um, "no size")) " µm" } " on."
+                    strong { (three_or(found.smallest_um, "no size")) " µm" }
+                    @if let Some(spread) = &found.spread { (interval_of(spread.smallest_um)) }
+                    " on."
+                }
+            }
+            @if let Some(spread) = &found.spread {
+                p {
+                    "The chamber lies at " (chamber) " Pa, "
+                    (report::number::percent(found.chamber_pa / found.vapour_pressure_pa, 0))
+                    " of the vapour pressure; liquid that comes out boils in "
+                    (report::number::percent(spread.share_that_boils, 0))
+                    " of the draws over the uncertain inputs."
+                    @if let Some(first) = spread.unknowns.first() {
+                        " What moves the smallest bore most: " (first.input) " ("
+                        (first.origin.word()) ", "
+                        (report::number::percent(first.share, 0)) " of its spread)."
+                    }
                 }
             }
             @if !rows.is_empty() {

@@ -71,6 +71,9 @@ fn content(case: &Case, method: &Method) -> Markup {
             }
         }
         (notes_view::notes("Notes", &method.notes))
+        p { a href=(address::of_case(&case.input.id, "design")) {
+            "Search a quicker or finer cycle"
+        } ": time against smallest leak, and the settings that still work." }
         p.next {
             span { "Next" } " "
             a href=(address::of_case(&case.input.id, "runs")) { "see the runs" }

@@ -71,7 +71,7 @@ pub async fn case_part(
         }
         "files" => return files::reply(workbench, id, json, query).await,
         "runs.xlsx" if !json => return files::workbook(workbench, id).await,
-        "design" => return design::reply(workbench, id, json).await,
+        "design" => return design::reply(workbench, id, json, query).await,
         "import" => return import::reply(workbench, id, json, query).await,
         "units" => return units::reply(workbench, id, json, query).await,
         _ => {}

@@ -4,7 +4,6 @@
 use benchbook::Action;
 use maud::{Markup, html};
 use serde_json::{Value, json};
-use study::criteria::criteria;
 use study::plan::{Plan, PlanSettings, blinding_codes, plan_runs};
 use study::rehearsal::{Rehearsal, RehearsalSettings};
 use study::{Case, Step};
@@ -103,7 +102,7 @@ fn defaults() -> Form {
 }
 
 fn twin(case: &Case) -> Value {
-    let (Some(plan), Some(forecast)) = (&case.plan, &case.forecast) else {
+    let Some(plan) = &case.plan else {
         return json!({ "case": case.input.id, "runs": [], "criteria": [] });
     };
     let codes = blinding_codes(plan);
@@ -114,7 +113,7 @@ fn twin(case: &Case) -> Value {
         "runs": plan.runs.iter().zip(&codes).map(|(run, code)| json!({
             "number": run.number, "day": run.day, "code": code,
         })).collect::<Value>(),
-        "criteria": criteria(&case.input, forecast, plan).iter().map(|one| json!({
+        "criteria": plan.criteria.iter().map(|one| json!({
             "code": one.code, "sentence": one.sentence,
         })).collect::<Value>(),
         "notes": crate::answer::notes_json(&plan.notes),
@@ -168,18 +167,17 @@ async fn page(
 fn plan_view(workbench: &Workbench, case: &Case, plan: &Plan) -> Markup {
     let id = &case.input.id;
     let days = plan.runs.iter().map(|run| run.day).max().unwrap_or(0);
-    let wanted = case.forecast.as_ref().map(|forecast| criteria(&case.input, forecast, plan));
     html! {
         p.lead {
             (counted(plan.runs.len(), "run")) " over " (counted(days as usize, "day"))
             ", in an order drawn with seed " (plan.seed) "."
         }
         (table("Units by kind and size", &["Kind", "Size, flow-equivalent", "#Runs"], &plan::counts(plan)))
-        @if let Some(wanted) = &wanted {
+        @if !plan.criteria.is_empty() {
             section aria-labelledby="criteria" {
                 h2 #criteria { "Acceptance criteria" }
                 p { "They count only if they are fixed, dated and signed before the first run." }
-                ol { @for one in wanted { li { (shown(&one.sentence)) } } }
+                ol { @for one in &plan.criteria { li { (shown(&one.sentence)) } } }
             }
         }
         section aria-labelledby="sheets" {
@@ -207,7 +205,7 @@ fn may_see_key(workbench: &Workbench) -> bool {
 /// A sheet of the plan as a file.
 pub async fn sheet(workbench: &Workbench, id: &str, name: &str) -> Answer {
     let case = without_traces(workbench, id).await?;
-    let (Some(made), Some(forecast)) = (&case.plan, &case.forecast) else {
+    let Some(made) = &case.plan else {
         return Err(Reply::missing("this case has no plan yet", "make one", link(id)));
     };
     let codes = blinding_codes(made);
@@ -226,8 +224,9 @@ pub async fn sheet(workbench: &Workbench, id: &str, name: &str) -> Answer {
         }
         "key.csv" => ("text/csv; charset=utf-8", plan::key(made, &codes)),
         _ => {
-            let wanted = criteria(&case.input, forecast, made);
-            ("text/plain; charset=utf-8", plan::criteria_text(&case.input, made, &wanted))
+            let moment = crate::clock::moment();
+            let text = plan::criteria_text(&case.input, made, &moment.utc, false);
+            ("text/plain; charset=utf-8", text)
         }
     };
     Ok(Reply::Download { name: format!("{id}-{name}"), kind, bytes: text.into_bytes() })
@@ -278,6 +277,9 @@ fn settings(form: &Form) -> Result<PlanSettings, Trouble> {
         units_per_large_size: per_large,
         flow_levels: levels,
         challenges_per_flow: challenges,
+        // The arm of aged controls is planned on the command line.
+        ages_days: Vec::new(),
+        aged_units: 0,
     })
 }
 

@@ -73,6 +73,7 @@ fn content(case: &Case, results: &Results) -> Markup {
                 Line::count("Flow challenges (calibrate the reading)", accounting.flow_challenges),
                 Line::count("Negative controls", accounting.negative_controls),
                 Line::count("Positive controls", accounting.positive_controls),
+                Line::count("Runs of aged controls", accounting.aged_controls),
                 Line::count("Ended by a reach limit (censored)", accounting.ended_by_limit),
                 Line::count("Aborted (missing)", accounting.aborted),
             ]))
@@ -257,6 +258,7 @@ pub fn twin(case: &Case) -> Value {
             "negative_controls": accounting.negative_controls,
             "positive_controls": accounting.positive_controls,
             "flow_challenges": accounting.flow_challenges,
+            "aged_controls": accounting.aged_controls,
             "ended_by_limit": accounting.ended_by_limit, "aborted": accounting.aborted,
         },
         "reject_limit": results.reject_limit.as_ref().map(limit_twin),

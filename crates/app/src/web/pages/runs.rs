@@ -205,7 +205,7 @@ impl Filter {
                 label for="class" { "Class" }
                 select #class name="class" {
                     option value="" { "every class" }
-                    @for class in ["blank", "flow challenge", "negative control", "positive control"] {
+                    @for class in ["blank", "flow challenge", "negative control", "positive control", "aged control"] {
                         option value=(class) selected[self.class == class] { (class) }
                     }
                 }
@@ -247,6 +247,7 @@ pub fn twin(case: &Case) -> Value {
 pub fn run_twin(run: &Run) -> Value {
     let (nominal, verified) = match run.class {
         RunClass::PositiveControl { nominal_um, verified_um } => (Some(nominal_um), verified_um),
+        RunClass::AgedControl { nominal_um, .. } => (nominal_um, None),
         _ => (None, None),
     };
     json!({

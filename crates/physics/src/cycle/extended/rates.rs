@@ -368,6 +368,11 @@ impl ExtendedRates {
 /// Vapour pressure Pa, molar mass kg/mol, heat of evaporation J/kg and heat
 /// capacity J/(kg K) of a surface; water freezes and follows the ice curve.
 fn surface_properties(liquid: &Liquid, kelvin: f64) -> Option<(f64, f64, f64, f64)> {
+    if let Liquid::Solution(solution) = liquid {
+        let (vapour_pa, molar_mass, latent, capacity) =
+            surface_properties(&solution.solvent.pure(), kelvin)?;
+        return Some((vapour_pa * solution.vapour_pressure, molar_mass, latent, capacity));
+    }
     let temperature = Temperature::from_k(kelvin);
     if *liquid == Liquid::Water && kelvin < 273.15 {
         // Heat of sublimation and capacity of ice: from memory.
@@ -404,5 +409,6 @@ fn nearest(liquid: &Liquid, cold: bool) -> f64 {
             }
         }
         Liquid::Given(given) => given.temperature_k,
+        Liquid::Solution(solution) => nearest(&solution.solvent.pure(), cold),
     }
 }
