@@ -23,7 +23,7 @@ use crate::table_text::{digits, digits_or_dash, pairs, table};
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar design examples/lyophilised_vial.toml
-  isobar design --benchbook lab.benchbook --case lyo-2r --adopt --account a.analyst
+  isobar design --benchbook demo/demo.benchbook --case lyo-2r --adopt
 
 With --adopt the chosen method, or the one of the front that --take names, becomes the next version
 of the method of the case, with the case's cycle and forecast that belong to it.")]

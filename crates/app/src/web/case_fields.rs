@@ -173,6 +173,19 @@ pub const GROUPS: &[Group] = &[
             ),
         ],
     ),
+    spare(
+        "product.liquid",
+        "The product's own liquid",
+        &[
+            open("vapour_of", "Vapour", "Whose vapour it gives off, such as water.", Kind::Text),
+            open("temperature", "Temperature of these values", "Such as 20 C.", Kind::Text),
+            open("vapour_pressure", "Vapour pressure", "Such as 2339 Pa.", Kind::Sourced),
+            open("surface_tension", "Surface tension", "Such as 72.7 mN/m.", Kind::Sourced),
+            open("viscosity", "Viscosity", "Such as 1.002 mPa.s.", Kind::Sourced),
+            open("density", "Density", "Such as 998 kg/m3.", Kind::Sourced),
+            open("contact_angle", "Contact angle", "Such as 0 deg.", Kind::Sourced),
+        ],
+    ),
     group(
         "headspace",
         "Headspace",
@@ -435,7 +448,11 @@ impl Written {
         for item in items {
             let name = name_of(table, item.key);
             if item.kind.is_sourced() {
-                self.sourced(item.key, &name, form);
+                let is_empty =
+                    SOURCED.iter().all(|part| form.text(&format!("{name}.{part}")).is_empty());
+                if item.needed || !is_empty {
+                    self.sourced(item.key, &name, form);
+                }
                 continue;
             }
             let text = form.text(&name);

@@ -41,7 +41,7 @@ fn words(line: &str) -> Vec<String> {
 }
 
 /// Files that examples write, and later ones read.
-const WRITTEN: [&str; 11] = [
+const WRITTEN: [&str; 12] = [
     "lyo-2r.pdf",
     "lyo-2r-claim.pdf",
     "lyo-2r.bag",
@@ -53,6 +53,7 @@ const WRITTEN: [&str; 11] = [
     "demo.checkpoint",
     "my_vial.toml",
     "tray.toml",
+    "study",
 ];
 
 /// Lines that a person types at an example.

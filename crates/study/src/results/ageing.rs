@@ -150,7 +150,7 @@ mod tests {
         // Exact bound for 2 of 3 at 95 %, one-sided: 0.135 (tables of the
         // binomial; (1-p)^3 + ... from p^3 + 3p^2(1-p) = 0.05).
         let p = rows[0].lower;
-        assert!((p.powi(3) + 3.0 * p * p * (1.0 - p) - 0.05).abs() < 1e-9, "{p}");
+        assert!((p * p * p + 3.0 * p * p * (1.0 - p) - 0.05).abs() < 1e-9, "{p}");
         assert_eq!(notes.len(), 1);
         assert!(
             notes[0].text.contains("1 of the aged controls") && notes[0].text.contains("30 days")
