@@ -79,9 +79,10 @@ fn words(words: &Words) -> String {
                 Style::Slanted => format!("<em>{body}</em>"),
                 Style::Literal => format!("<code>{body}</code>"),
             };
-            match &stretch.target {
-                Some(target) => format!("<a href=\"#{}\">{body}</a>", anchor(target)),
-                None => body,
+            match (&stretch.target, &stretch.name) {
+                (Some(target), _) => format!("<a href=\"#{}\">{body}</a>", anchor(target)),
+                (None, Some(name)) => format!("<span id=\"{}\">{body}</span>", anchor(name)),
+                (None, None) => body,
             }
         })
         .collect()

@@ -5,9 +5,10 @@ use std::path::PathBuf;
 
 use benchbook::Benchbook;
 use clap::Args;
+use physics::quantities::Volume;
 use serde_json::{Value, json};
 use study::cycle::Cycle;
-use study::design::{Candidate, Design, DesignSettings};
+use study::design::{Candidate, Design, DesignSettings, FixtureSearch, design_fixtures};
 use study::method_choice::{Choice, ChoiceError, choose};
 use study::{CaseInput, Method};
 
@@ -23,10 +24,12 @@ use crate::table_text::{digits, digits_or_dash, pairs, table};
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar design examples/lyophilised_vial.toml
+  isobar design examples/lyophilised_vial.toml --free-volumes-ml 10,20,40
   isobar design --benchbook demo/demo.benchbook --case lyo-2r --adopt
 
 With --adopt the chosen method, or the one of the front that --take names, becomes the next version
-of the method of the case, with the case's cycle and forecast that belong to it.")]
+of the method of the case, with the case's cycle and forecast that belong to it, and with the free
+volume where several were tried.")]
 pub struct DesignCase {
     #[command(flatten)]
     source: CaseSource,
@@ -45,6 +48,10 @@ pub struct DesignCase {
     /// Longest cycle that is worth considering, in seconds.
     #[arg(long, default_value_t = 120.0, value_name = "SECONDS")]
     longest_s: f64,
+    /// Free volumes of the chamber to choose from, in mL, up to eight of them; without it, the
+    /// one of the case.
+    #[arg(long, value_delimiter = ',', value_name = "ML,...")]
+    free_volumes_ml: Vec<f64>,
     /// Share of the draws over the uncertain inputs in which the method must work.
     #[arg(long, default_value_t = 0.95, value_name = "SHARE")]
     share: f64,
@@ -61,7 +68,7 @@ pub struct DesignCase {
 /// Runs the command.
 pub fn run(command: &DesignCase) -> Result<Answer, Fault> {
     let source = command.source.find(command.adopt.then_some(&command.acting))?;
-    let input = source.input();
+    let stated = source.input();
     let settings = DesignSettings {
         seed: command.seed,
         n_draws: command.draws,
@@ -70,32 +77,35 @@ pub fn run(command: &DesignCase) -> Result<Answer, Fault> {
         required_share: command.share,
         ..DesignSettings::default()
     };
-    let bar = crate::progress::bar(&format!("design {}", input.id), 1);
-    let found = study::design(input, &settings, &|done, total| {
+    let volumes: Vec<Volume> =
+        command.free_volumes_ml.iter().map(|ml| Volume::from_m3(ml * 1.0e-6)).collect();
+    let bar = crate::progress::bar(&format!("design {}", stated.id), 1);
+    let searched = design_fixtures(stated, &settings, &volumes, &|done, total| {
         bar.set_length(total as u64);
         bar.set_position(done as u64);
     });
     bar.finish_and_clear();
-    let found = found.map_err(|error| {
+    let searched = searched.map_err(|error| {
         Fault::users(
-            format!("case `{}`: {error}", input.id),
+            format!("case `{}`: {error}", stated.id),
             "check the rig, the headspace and the options of the search",
         )
     })?;
+    let (input, found) = (&searched.best().input, &searched.best().design);
     let in_force = source.stored().and_then(|stored| stored.case.method.as_ref());
-    let mut text = text(input, &found);
+    let mut text = text(input, &searched);
     if let (Some(path), Some(chosen)) = (&command.output, found.chosen_candidate()) {
         let mut designed = input.clone();
         designed.cycle = chosen.cycle.clone();
         files::write_whole(path, intake::case_file::write_case(&designed).as_bytes())?;
         text.push_str(&format!("\nCase with the chosen cycle: {}\n", path.display()));
     }
-    let mut answer = design_json(input, &found);
+    let mut answer = design_json(&searched);
     answer["version_in_force"] = json!(in_force.map(|method| method.version));
     answer["adopted_version"] = Value::Null;
     if let Some(stored) = source.stored().filter(|_| command.adopt) {
         let place = command.take.map(|number| number.wrapping_sub(1)).or(found.chosen);
-        let choice = taken(input, in_force, &found, place)?;
+        let choice = taken(input, in_force, found, place)?;
         stored.wait(adopt(&stored.book, &choice))?;
         let version = choice.method.version;
         text.push_str(&format!("\nMethod version {version} is in force from now on.\n"));
@@ -171,10 +181,49 @@ fn row(index: usize, one: &Candidate, found: &Design) -> Vec<String> {
     ]
 }
 
-fn text(input: &CaseInput, found: &Design) -> String {
+/// Free volumes that were tried, each with its quickest cycle; the chosen one
+/// first named.
+pub fn fixture_rows(searched: &FixtureSearch) -> Vec<Vec<String>> {
+    let rows = searched.tried.iter().enumerate().map(|(place, one)| {
+        let chosen = one.design.chosen_candidate();
+        let finest = one.design.front.iter().filter_map(|one| one.smallest_um);
+        vec![
+            if place == searched.best { "chosen".to_owned() } else { String::new() },
+            digits(one.input.rig.free_volume.value.ml(), 3),
+            digits_or_dash(chosen.map(|one| one.tight_time_s), 3),
+            digits_or_dash(chosen.and_then(|one| one.smallest_um), 3),
+            digits_or_dash(finest.reduce(f64::min), 3),
+        ]
+    });
+    rows.collect()
+}
+
+/// Free volumes with which the chosen cycle works, in words.
+pub fn fixture_words(input: &CaseInput, found: &Design) -> Option<String> {
+    let fixture = found.fixture.as_ref()?;
+    let ml = |m3: f64| digits(m3 * 1.0e6, 3);
+    Some(match fixture.range_m3(input.rig.free_volume.value.m3()) {
+        None => "only about as stated".to_owned(),
+        Some((low, high)) => {
+            let end = if fixture.reaches_the_end() { " at least" } else { "" };
+            format!("{} to{end} {} mL", ml(low), ml(high))
+        }
+    })
+}
+
+fn text(input: &CaseInput, searched: &FixtureSearch) -> String {
+    let found = &searched.best().design;
     let mut text = format!("{} ({})\n{}\n\n", input.title, input.id, input.question);
     if input.invented {
         text.push_str("Invented scenario: no figure is of a real product.\n\n");
+    }
+    if searched.tried.len() > 1 {
+        text.push_str("Free volumes tried; what follows is for the chosen one:\n");
+        text.push_str(&table(
+            &["", "free volume mL", "time s", "smallest µm", "finest possible µm"],
+            &fixture_rows(searched),
+        ));
+        text.push('\n');
     }
     text.push_str(&format!(
         "{} cycles considered. Time of a tight unit against smallest detectable leak; none of the \
@@ -214,6 +263,7 @@ fn text(input: &CaseInput, found: &Design) -> String {
         text.push_str(&pairs(&[
             ("settle", range(ranges.settle_range_s(settle, measure))),
             ("measure", range(ranges.measure_range_s(settle, measure))),
+            ("free volume", fixture_words(input, found).unwrap_or_default()),
         ]));
     }
     text.push_str("\nChecks:\n");
@@ -247,7 +297,8 @@ fn candidate_json(one: &Candidate) -> Value {
 }
 
 /// The design as JSON, the same for the command line and for the page.
-pub fn design_json(input: &CaseInput, found: &Design) -> Value {
+pub fn design_json(searched: &FixtureSearch) -> Value {
+    let (input, found) = (&searched.best().input, &searched.best().design);
     let chosen = found.chosen_candidate().map_or(Value::Null, candidate_json);
     let reasons = chosen_method(input, found).map(|method| {
         method
@@ -281,6 +332,23 @@ pub fn design_json(input: &CaseInput, found: &Design) -> Value {
             }).collect::<Value>(),
             "required_share": number(ranges.required_share),
         })),
+        "free_volume_ml": number(input.rig.free_volume.value.ml()),
+        "fixture": found.fixture.as_ref().map_or(Value::Null, |fixture| json!({
+            "free_volumes_ml":
+                fixture.volumes_m3.iter().map(|m3| number(m3 * 1.0e6)).collect::<Value>(),
+            "share_of_draws": fixture.share.iter().map(|share| number(*share)).collect::<Value>(),
+            "required_share": number(fixture.required_share),
+        })),
+        "fixtures": searched.tried.iter().map(|one| {
+            let chosen = one.design.chosen_candidate();
+            let finest = one.design.front.iter().filter_map(|one| one.smallest_um);
+            json!({
+                "free_volume_ml": number(one.input.rig.free_volume.value.ml()),
+                "time_s": optional(chosen.map(|one| one.tight_time_s)),
+                "smallest_flow_equivalent_um": optional(chosen.and_then(|one| one.smallest_um)),
+                "finest_flow_equivalent_um": optional(finest.reduce(f64::min)),
+            })
+        }).collect::<Value>(),
         "checks": found.checks.iter().map(|check| json!({
             "subject": check.subject,
             "outcome": check.outcome.word(),

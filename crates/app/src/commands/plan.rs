@@ -79,7 +79,7 @@ impl Units {
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar plan examples/lyophilised_vial.toml
-  isobar plan --benchbook demo/demo.benchbook --case lyo-2r -o study
+  isobar plan --benchbook demo/demo.benchbook --case lyo-2r -o lyo-sheets
 
 Each day opens with blanks, then flow challenges (a known flow beside a unit without a leak, and the
 standard shut): they calibrate the reading and set no limit. --ages-days adds units that are tested

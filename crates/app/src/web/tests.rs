@@ -173,6 +173,16 @@ async fn pages_carry_no_script_or_style_of_their_own() {
         }
         assert!(!body.contains("src=\"http") && !body.contains("href=\"http"), "{step}");
     }
+    // A second class of the same element would be ignored.
+    let search = "/case/syringe-1ml/design?up_to_um=20&longest_s=30&share_percent=50";
+    let paths = STEPS.map(|step| format!("/case/syringe-1ml/{step}"));
+    for path in paths.iter().map(String::as_str).chain(["/", "/register", search]) {
+        let reply = get(path).await;
+        let twice = reply.body.split('<').find(|tag| {
+            tag.split('>').next().is_some_and(|tag| tag.matches(" class=\"").count() > 1)
+        });
+        assert_eq!(twice, None, "{path}");
+    }
 }
 
 /// Names under which a foreign page may lead a browser here.

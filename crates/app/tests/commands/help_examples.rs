@@ -53,7 +53,7 @@ const WRITTEN: [&str; 12] = [
     "demo.checkpoint",
     "my_vial.toml",
     "tray.toml",
-    "study",
+    "lyo-sheets",
 ];
 
 /// Lines that a person types at an example.

@@ -127,6 +127,18 @@ pub struct LiquidState {
     pub heat_capacity_j_per_kg_k: f64,
 }
 
+/// What evaporation needs of the state of a liquid.
+pub(crate) struct Evaporating {
+    /// Vapour pressure, Pa.
+    pub vapour_pressure_pa: f64,
+    /// Molar mass, kg/mol.
+    pub molar_mass_kg_per_mol: f64,
+    /// Heat of evaporation, J/kg.
+    pub heat_of_evaporation_j_per_kg: f64,
+    /// Heat capacity of the liquid, J/(kg K).
+    pub heat_capacity_j_per_kg_k: f64,
+}
+
 /// How far from its stated temperature a given liquid is trusted, K.
 const GIVEN_SPAN_K: f64 = 10.0;
 
@@ -172,30 +184,7 @@ impl Liquid {
         if let Self::Solution(solution) = self {
             return solution.at(temperature);
         }
-        let (freezing_k, low_k, high_k) = match self {
-            Self::Water => (273.15, 273.15, 333.15),
-            Self::Ethanol => (159.0, 273.15, 333.15),
-            Self::Given(given) => (
-                given.freezing_k,
-                given.temperature_k - GIVEN_SPAN_K,
-                given.temperature_k + GIVEN_SPAN_K,
-            ),
-            Self::Solution(_) => unreachable!("answered above"),
-        };
-        let kelvin = temperature.k();
-        if !kelvin.is_finite() {
-            return Err(LiquidError::NotFinite { what: "temperature" });
-        }
-        if kelvin < freezing_k {
-            return Err(LiquidError::Frozen { celsius: temperature.celsius() });
-        }
-        if kelvin < low_k || kelvin > high_k {
-            return Err(LiquidError::OutsideTable {
-                celsius: temperature.celsius(),
-                from_celsius: low_k - 273.15,
-                to_celsius: high_k - 273.15,
-            });
-        }
+        self.check(temperature)?;
         Ok(match self {
             Self::Water => water::state(temperature),
             Self::Ethanol => ethanol::state(temperature),
@@ -211,6 +200,51 @@ impl Liquid {
             },
             Self::Solution(_) => unreachable!("answered above"),
         })
+    }
+
+    /// What evaporation needs of the state, for a pure or given liquid: the
+    /// right-hand side of a cycle asks for it some hundred thousand times, and
+    /// has no use for the rest, which takes far longer.
+    pub(crate) fn evaporating(&self, temperature: Temperature) -> Result<Evaporating, LiquidError> {
+        if let Self::Water = self {
+            self.check(temperature)?;
+            return Ok(water::evaporating(temperature));
+        }
+        self.at(temperature).map(|state| Evaporating {
+            vapour_pressure_pa: state.vapour_pressure.pa(),
+            molar_mass_kg_per_mol: state.molar_mass_kg_per_mol,
+            heat_of_evaporation_j_per_kg: state.heat_of_evaporation_j_per_kg,
+            heat_capacity_j_per_kg_k: state.heat_capacity_j_per_kg_k,
+        })
+    }
+
+    /// Whether the table of a pure or given liquid holds this temperature.
+    fn check(&self, temperature: Temperature) -> Result<(), LiquidError> {
+        let (freezing_k, low_k, high_k) = match self {
+            Self::Water => (273.15, 273.15, 333.15),
+            Self::Ethanol => (159.0, 273.15, 333.15),
+            Self::Given(given) => (
+                given.freezing_k,
+                given.temperature_k - GIVEN_SPAN_K,
+                given.temperature_k + GIVEN_SPAN_K,
+            ),
+            Self::Solution(solution) => return solution.solvent.pure().check(temperature),
+        };
+        let kelvin = temperature.k();
+        if !kelvin.is_finite() {
+            return Err(LiquidError::NotFinite { what: "temperature" });
+        }
+        if kelvin < freezing_k {
+            return Err(LiquidError::Frozen { celsius: temperature.celsius() });
+        }
+        if kelvin < low_k || kelvin > high_k {
+            return Err(LiquidError::OutsideTable {
+                celsius: temperature.celsius(),
+                from_celsius: low_k - 273.15,
+                to_celsius: high_k - 273.15,
+            });
+        }
+        Ok(())
     }
 }
 
@@ -240,6 +274,23 @@ impl Solution {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_evaporation_needs_has_the_digits_of_the_state() {
+        for liquid in [Liquid::Water, Liquid::Ethanol] {
+            for celsius in [0.0, 3.7, 20.0, 59.9] {
+                let temperature = Temperature::from_celsius(celsius);
+                let state = liquid.at(temperature).expect("in the table");
+                let found = liquid.evaporating(temperature).expect("in the table");
+                assert_eq!(found.vapour_pressure_pa, state.vapour_pressure.pa());
+                assert_eq!(found.molar_mass_kg_per_mol, state.molar_mass_kg_per_mol);
+                let heat = found.heat_of_evaporation_j_per_kg;
+                assert_eq!(heat, state.heat_of_evaporation_j_per_kg);
+                assert_eq!(found.heat_capacity_j_per_kg_k, state.heat_capacity_j_per_kg_k);
+            }
+            assert!(liquid.evaporating(Temperature::from_celsius(-5.0)).is_err());
+        }
+    }
 
     /// Raoult: the ratio of vapour pressures stays over temperature; water 2339.32
     /// and 3169.93 Pa at 20 and 25 °C (IAPWS-95, physics.md 5.1).

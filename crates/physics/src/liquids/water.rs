@@ -2,7 +2,7 @@
 
 use digits::scalar::{exp, pow};
 
-use super::LiquidState;
+use super::{Evaporating, LiquidState};
 use crate::quantities::{AbsolutePressure, Temperature};
 
 /// Temperature of the critical point, K.
@@ -72,17 +72,32 @@ fn heat_of_evaporation(celsius: f64) -> f64 {
     2_500_920.0 - celsius * (2360.5 + 0.34 * celsius)
 }
 
+/// Molar mass, kg/mol.
+const MOLAR_MASS: f64 = 18.015_268e-3;
+/// Heat capacity of the liquid, J/(kg K).
+const HEAT_CAPACITY: f64 = 4184.0;
+
+/// What evaporation needs of the state, with the same digits.
+pub(super) fn evaporating(temperature: Temperature) -> Evaporating {
+    Evaporating {
+        vapour_pressure_pa: vapour_pressure_pa(temperature.k()),
+        molar_mass_kg_per_mol: MOLAR_MASS,
+        heat_of_evaporation_j_per_kg: heat_of_evaporation(temperature.celsius()),
+        heat_capacity_j_per_kg_k: HEAT_CAPACITY,
+    }
+}
+
 pub(super) fn state(temperature: Temperature) -> LiquidState {
     let kelvin = temperature.k();
     LiquidState {
         temperature,
-        molar_mass_kg_per_mol: 18.015_268e-3,
+        molar_mass_kg_per_mol: MOLAR_MASS,
         vapour_pressure: AbsolutePressure::from_pa(vapour_pressure_pa(kelvin)),
         surface_tension_n_per_m: surface_tension(kelvin),
         viscosity_pa_s: viscosity(kelvin),
         density_kg_per_m3: density(kelvin),
         heat_of_evaporation_j_per_kg: heat_of_evaporation(temperature.celsius()),
-        heat_capacity_j_per_kg_k: 4184.0,
+        heat_capacity_j_per_kg_k: HEAT_CAPACITY,
     }
 }
 

@@ -1,17 +1,37 @@
 //! The claim as the study compiled it, with what it leaves out.
 
 use study::Case;
+use study::claim::{ClaimPart, RestsOn};
 
 use super::note;
 use super::wording::sentence;
 use crate::document::{Block, Section, Words};
 
+/// The sentence, each number leading to the place in the report where it is
+/// shown.
+fn linked(parts: &[ClaimPart]) -> Words {
+    parts.iter().fold(Words::default(), |words, part| match part.rests_on {
+        None => words.strong(part.text.clone()),
+        Some(rests_on) => words.leading_to(
+            part.text.clone(),
+            match rests_on {
+                RestsOn::Method => "method",
+                RestsOn::Readings => crate::signal_figure::NAME,
+                RestsOn::HitsAndMisses => "detection-by-size",
+                RestsOn::NegativeControls => "negative-controls-by-day",
+                RestsOn::Rig => "profile",
+            },
+        ),
+    })
+}
+
 pub(super) fn section(case: &Case) -> Section {
     let claim = case.claim();
     let mut section = Section::new("claim", "Claim");
-    section = match &claim.sentence {
-        Some(text) => section.with(Block::Paragraph(Words::default().strong(text.clone()))),
-        None => section.paragraph("Nothing is claimed."),
+    section = if claim.parts.is_empty() {
+        section.paragraph("Nothing is claimed.")
+    } else {
+        section.with(Block::Paragraph(linked(&claim.parts)))
     };
     if !claim.not_covered.is_empty() {
         section =

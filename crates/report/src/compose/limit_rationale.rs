@@ -152,7 +152,7 @@ fn units(case: &Case, limit: &RejectLimit) -> Section {
                 ),
             ),
         ]))
-        .with(Block::Table(results::by_day(limit)))
+        .with(Block::Table(results::by_day(limit, &case.runs)))
 }
 
 fn assumptions(case: &Case) -> Section {

@@ -2,8 +2,9 @@
 
 use study::Case;
 use study::results::{Detection, RejectLimit, Results, SignalDetection};
+use study::runs::{Run, RunClass};
 
-use super::{detection_figure, flow_record};
+use super::{detection_figure, flow_record, runs};
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
 use crate::figure::FigureError;
 use crate::number::{quantity, shortest_percent, significant};
@@ -11,7 +12,7 @@ use crate::number::{quantity, shortest_percent, significant};
 pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     let Some(results) = &case.results else { return Ok(None) };
     let mut section = Section::new("results", "Results");
-    section = limit(section, results);
+    section = limit(section, results, &case.runs);
     if let Some(found) = &results.flow_calibration {
         section = section
             .with(Block::Subheading("Flow calibration".to_string()))
@@ -34,16 +35,16 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
         section = section.with(Block::Figure(FigureBlock::of(&figure)?));
     }
     let confidence = case.input.profile.purpose.confidence.fraction();
-    Ok(Some(section.with(Block::Table(by_size(detection, confidence)))))
+    Ok(Some(section.with(Block::Table(by_size(detection, confidence, &case.runs)))))
 }
 
-fn limit(section: Section, results: &Results) -> Section {
+fn limit(section: Section, results: &Results, runs: &[Run]) -> Section {
     let section = section.with(Block::Subheading("Reject limit".to_string()));
     match &results.reject_limit {
         None => section.paragraph("No reject limit can be said; see the notes."),
-        Some(limit) => {
-            section.with(Block::KeyValues(limit_figures(limit))).with(Block::Table(by_day(limit)))
-        }
+        Some(limit) => section
+            .with(Block::KeyValues(limit_figures(limit)))
+            .with(Block::Table(by_day(limit, runs))),
     }
 }
 
@@ -72,7 +73,7 @@ fn limit_figures(limit: &RejectLimit) -> Vec<KeyValue> {
     ]
 }
 
-pub(super) fn by_day(limit: &RejectLimit) -> DataTable {
+pub(super) fn by_day(limit: &RejectLimit, all: &[Run]) -> DataTable {
     let mut table = DataTable::new(
         "negative-controls-by-day",
         "Negative controls by day",
@@ -81,14 +82,20 @@ pub(super) fn by_day(limit: &RejectLimit) -> DataTable {
             Column::number("Units"),
             Column::number("Mean rise (Pa)"),
             Column::number("Standard deviation (Pa)"),
+            Column::words("Runs", 1.0),
         ],
     );
     for day in &limit.by_day {
+        let of_day =
+            all.iter().filter(|run| run.day == day.day && run.class == RunClass::NegativeControl);
         table.push([
-            day.day.to_string(),
-            day.n.to_string(),
-            significant(day.mean_pa, 4),
-            day.standard_deviation_pa.map_or("not defined".to_string(), |pa| significant(pa, 3)),
+            day.day.to_string().into(),
+            day.n.to_string().into(),
+            significant(day.mean_pa, 4).into(),
+            day.standard_deviation_pa
+                .map_or("not defined".to_string(), |pa| significant(pa, 3))
+                .into(),
+            runs::leading_to(of_day),
         ]);
     }
     table
@@ -155,7 +162,7 @@ fn signal_figures(signal: &SignalDetection) -> Vec<KeyValue> {
     ]
 }
 
-fn by_size(detection: &Detection, confidence: f64) -> DataTable {
+fn by_size(detection: &Detection, confidence: f64, all: &[Run]) -> DataTable {
     let mut table = DataTable::new(
         "detection-by-size",
         "Detection by label size",
@@ -164,6 +171,7 @@ fn by_size(detection: &Detection, confidence: f64) -> DataTable {
             Column::number("Found"),
             Column::number("Tested"),
             Column::number("Exact lower bound"),
+            Column::words("Runs", 1.0),
         ],
     )
     .with_footnote(format!(
@@ -172,11 +180,16 @@ fn by_size(detection: &Detection, confidence: f64) -> DataTable {
         shortest_percent(confidence)
     ));
     for row in &detection.by_size {
+        let of_size = all.iter().filter(|run| {
+            matches!(run.class, RunClass::PositiveControl { nominal_um, .. }
+                if nominal_um == row.nominal_um)
+        });
         table.push([
-            significant(row.nominal_um, 3),
-            row.hits.to_string(),
-            row.of.to_string(),
-            significant(row.lower, 3),
+            significant(row.nominal_um, 3).into(),
+            row.hits.to_string().into(),
+            row.of.to_string().into(),
+            significant(row.lower, 3).into(),
+            runs::leading_to(of_size),
         ]);
     }
     table

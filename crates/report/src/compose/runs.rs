@@ -4,7 +4,7 @@ use study::Case;
 use study::runs::{Run, RunClass, RunOrigin};
 
 use super::runs_figure;
-use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
+use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section, Words};
 use crate::figure::FigureError;
 use crate::number::{count, significant};
 
@@ -17,6 +17,19 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
         section = section.with(Block::Figure(FigureBlock::of(&figure)?));
     }
     Ok(Some(section.with(Block::Table(table(&case.runs)))))
+}
+
+/// Name of a run in the list of runs.
+fn name_of(number: u32) -> String {
+    format!("run-{number}")
+}
+
+/// The runs that a figure rests on, each leading to its row in the list.
+pub(super) fn leading_to<'a>(runs: impl IntoIterator<Item = &'a Run>) -> Words {
+    runs.into_iter().enumerate().fold(Words::default(), |words, (place, run)| {
+        let words = if place == 0 { words } else { words.plain(", ") };
+        words.leading_to(run.number.to_string(), name_of(run.number))
+    })
 }
 
 fn counts(case: &Case) -> Vec<KeyValue> {
@@ -89,7 +102,13 @@ fn table(runs: &[Run]) -> DataTable {
         "Sizes are flow-equivalent diameters; a verified size comes from the flow measured on \
          arrival. A run ended by a reach limit has no rise.",
     );
+    let mut named = std::collections::BTreeSet::new();
     for run in runs {
+        let number = if named.insert(run.number) {
+            Words::default().named(run.number.to_string(), name_of(run.number))
+        } else {
+            run.number.to_string().into()
+        };
         let (nominal, verified) = match run.class {
             RunClass::PositiveControl { nominal_um, verified_um } => (
                 significant(nominal_um, 3),
@@ -102,20 +121,21 @@ fn table(runs: &[Run]) -> DataTable {
         };
         let features = run.features.as_ref();
         table.push([
-            run.number.to_string(),
-            run.day.to_string(),
-            run.unit.clone(),
+            number,
+            run.day.to_string().into(),
+            run.unit.clone().into(),
             match run.class {
-                RunClass::AgedControl { .. } => run.class.words(),
-                _ => run.class.word().to_string(),
+                RunClass::AgedControl { .. } => run.class.words().into(),
+                _ => run.class.word().into(),
             },
-            nominal,
-            verified,
+            nominal.into(),
+            verified.into(),
             features
                 .and_then(|features| features.reach_pa)
-                .map_or(String::new(), |pa| significant(pa, 4)),
-            features.map_or(String::new(), |features| significant(features.rise_pa, 4)),
-            run.ended.words(),
+                .map_or(String::new(), |pa| significant(pa, 4))
+                .into(),
+            features.map_or(String::new(), |features| significant(features.rise_pa, 4)).into(),
+            run.ended.words().into(),
         ]);
     }
     table

@@ -96,6 +96,38 @@ fn every_run_stands_in_the_list() {
     }
 }
 
+/// Every number of the claim leads to its evidence, that to its runs, and
+/// nothing leads nowhere.
+#[test]
+fn numbers_lead_to_their_evidence_and_that_to_its_runs() {
+    let case = whole(study::worked_cases::lyophilised_vial());
+    let document = compose(&case, &edition()).expect("composed");
+    let page = crate::html::html(&document);
+    let goals: Vec<&str> =
+        page.split("href=\"#").skip(1).filter_map(|rest| rest.split('"').next()).collect();
+    for goal in &goals {
+        let marks = page.matches(&format!("id=\"{goal}\"")).count();
+        assert_eq!(marks, 1, "{goal}");
+    }
+    let claim = case.claim();
+    let linked = |part: &&study::claim::ClaimPart| part.rests_on.is_some();
+    assert!(claim.parts.iter().filter(linked).count() >= 6);
+    for number in claim.parts.iter().filter(|part| part.rests_on.is_none()) {
+        // What leads nowhere has no number but the reference conditions.
+        let words = number.text.replace("1 atm", "").replace("20 °C", "");
+        assert!(!words.contains(|letter: char| letter.is_ascii_digit()), "{}", number.text);
+    }
+    let counted = case.results.as_ref().and_then(|results| results.detection.as_ref());
+    let tested: u64 = counted.expect("detection").by_size.iter().map(|row| row.of).sum();
+    let to_runs = goals.iter().filter(|goal| goal.starts_with("doc-run-")).count() as u64;
+    assert!(to_runs >= tested, "{to_runs} of {tested}");
+    // The same in the PDF: the typesetter refuses a label that does not exist.
+    let pdf = typeset(&document, Paper::A4).expect("set");
+    let links =
+        pdf.windows(13).filter(|bytes| bytes == b"/Subtype/Link" || bytes == b"/Subtype /Lin");
+    assert!(links.count() as u64 >= tested);
+}
+
 #[test]
 fn printed_numbers_are_those_of_the_results() {
     let case = whole(study::worked_cases::lyophilised_vial());

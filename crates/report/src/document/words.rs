@@ -21,8 +21,10 @@ pub struct Stretch {
     pub text: String,
     /// How they are set.
     pub style: Style,
-    /// Identifier of the section, figure or table they lead to.
+    /// Identifier of the section, figure, table or named words they lead to.
     pub target: Option<String>,
+    /// Name under which other words lead here; unique in the document.
+    pub name: Option<String>,
 }
 
 /// Running text.
@@ -36,7 +38,7 @@ impl Words {
     /// The text with one more stretch.
     #[must_use]
     pub fn and(mut self, text: impl Into<String>, style: Style) -> Self {
-        self.stretches.push(Stretch { text: text.into(), style, target: None });
+        self.stretches.push(Stretch { text: text.into(), style, target: None, name: None });
         self
     }
 
@@ -52,14 +54,27 @@ impl Words {
         self.and(text, Style::Strong)
     }
 
-    /// The text with one more stretch that leads to a section, figure or table
-    /// of the same document.
+    /// The text with one more stretch that leads to a section, figure, table
+    /// or named words of the same document.
     #[must_use]
     pub fn leading_to(mut self, text: impl Into<String>, target: impl Into<String>) -> Self {
         self.stretches.push(Stretch {
             text: text.into(),
             style: Style::Plain,
             target: Some(target.into()),
+            name: None,
+        });
+        self
+    }
+
+    /// The text with one more stretch to which others can lead.
+    #[must_use]
+    pub fn named(mut self, text: impl Into<String>, name: impl Into<String>) -> Self {
+        self.stretches.push(Stretch {
+            text: text.into(),
+            style: Style::Plain,
+            target: None,
+            name: Some(name.into()),
         });
         self
     }

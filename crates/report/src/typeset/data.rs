@@ -28,7 +28,7 @@ pub fn to_json(document: &Document, paper: Paper) -> Result<Vec<u8>, TypesetErro
         .iter()
         .map(|source| json!({ "mark": printable(&source.mark), "text": printable(&source.text) }))
         .collect();
-    let value = json!({
+    let mut value = json!({
         "paper": paper.template_word(),
         "kind": document.kind.word(),
         "compact": document.kind.is_one_page(),
@@ -46,6 +46,8 @@ pub fn to_json(document: &Document, paper: Paper) -> Result<Vec<u8>, TypesetErro
         "software": printable(&document.software),
         "attachments": document.attachments.iter().enumerate().map(attachment).collect::<Vec<_>>(),
     });
+    // A reader who meets a code in brackets must be told what it is.
+    value["written_out"] = json!(value.to_string().contains("[U+"));
     serde_json::to_vec(&value).map_err(|error| TypesetError::Typesetter(error.to_string()))
 }
 
@@ -58,7 +60,15 @@ fn names(document: &Document) -> Result<BTreeSet<&str>, TypesetError> {
             Block::Figure(figure) => Some(figure.id.as_str()),
             _ => None,
         });
-        for id in std::iter::once(section.id.as_str()).chain(blocks) {
+        // Words in cells of tables can be named as well.
+        let cells = section.blocks.iter().filter_map(|block| match block {
+            Block::Table(table) => Some(table.rows.iter().flatten()),
+            _ => None,
+        });
+        let words = cells
+            .flatten()
+            .flat_map(|words| words.stretches.iter().filter_map(|one| one.name.as_deref()));
+        for id in std::iter::once(section.id.as_str()).chain(blocks).chain(words) {
             if !names.insert(id) {
                 return Err(TypesetError::Name { id: id.to_string() });
             }
@@ -132,7 +142,8 @@ fn words(words: &Words, names: &BTreeSet<&str>) -> Value {
         };
         // A link without a goal is printed as plain words.
         let target = stretch.target.as_deref().filter(|target| names.contains(target));
-        json!({ "text": printable(&stretch.text), "style": style, "target": target })
+        json!({ "text": printable(&stretch.text), "style": style, "target": target,
+            "name": stretch.name })
     });
     Value::Array(stretches.collect())
 }

@@ -101,6 +101,22 @@ fn markup_is_printed_as_it_was_typed() {
 }
 
 #[test]
+fn codes_for_signs_that_cannot_be_set_are_explained_where_they_stand() {
+    let mut plain = document(1);
+    plain.sections.retain(|section| section.id != "texts");
+    let mut foreign = plain.clone();
+    foreign.sections[1] = foreign.sections[1].clone().paragraph("lot \u{4e2d}");
+    let words = |document| {
+        let pdf = typeset(document, Paper::A4).expect("set");
+        outside("pdftotext", &["-raw", "-", "-"], &pdf).map(|text| letters(&text))
+    };
+    let explained = letters("stands for a sign that is hidden");
+    let (Some(plain), Some(foreign)) = (words(&plain), words(&foreign)) else { return };
+    assert!(foreign.contains("U4E2D") && foreign.contains(&explained));
+    assert!(!plain.contains(&explained));
+}
+
+#[test]
 fn the_same_document_gives_the_same_bytes() {
     let first = typeset(&document(30), Paper::A4).expect("set");
     let second = typeset(&document(30), Paper::A4).expect("set");

@@ -1,7 +1,10 @@
 //! Claim: what the evidence carries, and what it does not. Decided here; the
 //! report only prints it.
 
+mod parts;
 mod support;
+
+pub use parts::{ClaimPart, RestsOn};
 
 use crate::case::Case;
 use crate::notes::Note;
@@ -14,6 +17,9 @@ use crate::wording::rounded;
 pub struct Claim {
     /// The sentence; absent where the evidence carries none.
     pub sentence: Option<String>,
+    /// The same sentence in stretches, each with what it rests on; empty where
+    /// there is none.
+    pub parts: Vec<ClaimPart>,
     /// The size that is claimed, flow-equivalent µm.
     pub size_um: Option<f64>,
     /// The largest tested size up to which every unit was found, µm.
@@ -40,6 +46,7 @@ pub fn compile(case: &Case) -> Claim {
     let mut refusals = Vec::new();
     let mut claim = Claim {
         sentence: None,
+        parts: Vec::new(),
         size_um: None,
         tested_to_um: None,
         conditions: support::conditions(case),
@@ -80,7 +87,11 @@ pub fn compile(case: &Case) -> Claim {
                 refusals.push(note);
                 None
             }
-            None => Some((um, 0.9, format!("line of the readings of {} units", signal.units))),
+            None => Some((
+                (um, RestsOn::Readings),
+                0.9,
+                format!("line of the readings of {} units", signal.units),
+            )),
         }
     });
     let bound = detection.a90_95_um.filter(|_| by_readings.is_none()).filter(|um| {
@@ -92,9 +103,11 @@ pub fn compile(case: &Case) -> Claim {
             None => true,
         }
     });
-    let by_hits = bound
-        .map(|size| (size, 0.9, format!("logistic curve through {} units", detection.n_units)));
-    let (size_um, probability, evidence) = match by_readings.or(by_hits) {
+    let by_hits = bound.map(|size| {
+        let evidence = format!("logistic curve through {} units", detection.n_units);
+        ((size, RestsOn::HitsAndMisses), 0.9, evidence)
+    });
+    let ((size_um, rests_on), probability, evidence) = match by_readings.or(by_hits) {
         Some(found) => found,
         None => {
             if detection.a90_95_um.is_none() {
@@ -111,7 +124,7 @@ pub fn compile(case: &Case) -> Claim {
             });
             match best {
                 Some(row) => (
-                    row.nominal_um,
+                    (row.nominal_um, RestsOn::HitsAndMisses),
                     (row.lower * 1000.0).floor() / 1000.0,
                     format!("{} of {} units, exact bound", row.hits, row.of),
                 ),
@@ -134,28 +147,52 @@ pub fn compile(case: &Case) -> Claim {
             rounded(edge.um)
         ));
     }
-    claim.sentence = Some(format!(
-        "Method version {} detects gas-side leaks from {} to {} µm flow-equivalent (air, 1 atm to \
-         vacuum, 20 °C) in this container with probability of at least {} at {} % confidence ({}), \
-         with at most {} % of good units rejected at {} % confidence ({} negative controls), on \
-         rig “{}” with {} mL free volume{}.",
-        method.version,
-        rounded(size_um),
-        rounded(tested_to_um),
-        rounded(probability),
-        rounded(confidence),
-        evidence,
-        rounded((1.0 - limit.content) * 100.0),
-        rounded(limit.confidence * 100.0),
-        limit.n,
-        case.input.rig.name,
-        rounded(case.input.rig.free_volume.value.ml()),
-        if case.input.invented {
-            " (invented scenario: nothing is claimed of a real product)"
+    let words = ClaimPart::words;
+    let on = ClaimPart::on;
+    claim.parts = vec![
+        on(RestsOn::Method, format!("Method version {}", method.version)),
+        words(" detects gas-side leaks from "),
+        on(rests_on, rounded(size_um)),
+        words(" to "),
+        on(RestsOn::HitsAndMisses, rounded(tested_to_um)),
+        words(
+            " µm flow-equivalent (air, 1 atm to vacuum, 20 °C) in this container with probability \
+             of at least ",
+        ),
+        on(
+            rests_on,
+            format!(
+                "{} at {} % confidence ({evidence})",
+                rounded(probability),
+                rounded(confidence)
+            ),
+        ),
+        words(", with at most "),
+        on(
+            RestsOn::NegativeControls,
+            format!(
+                "{} % of good units rejected at {} % confidence ({} negative controls)",
+                rounded((1.0 - limit.content) * 100.0),
+                rounded(limit.confidence * 100.0),
+                limit.n
+            ),
+        ),
+        words(", on "),
+        on(
+            RestsOn::Rig,
+            format!(
+                "rig “{}” with {} mL free volume",
+                case.input.rig.name,
+                rounded(case.input.rig.free_volume.value.ml())
+            ),
+        ),
+        words(if case.input.invented {
+            " (invented scenario: nothing is claimed of a real product)."
         } else {
-            ""
-        },
-    ));
+            "."
+        }),
+    ];
+    claim.sentence = parts::sentence(&claim.parts);
     refusals.extend(unmet_need(case, size_um));
     refusals.extend(support::unsupported(case, results, probability, tested_to_um));
     claim.refusals = refusals;

@@ -42,6 +42,12 @@ pub enum DesignError {
          above 5 s"
     )]
     Settings,
+    /// Free volumes that cannot be tried.
+    #[error("free volumes to try must be above zero, and at most {most} of them")]
+    FreeVolumes {
+        /// How many are tried at most.
+        most: usize,
+    },
     /// A forecast inside the search failed.
     #[error("{0}")]
     Forecast(#[from] ForecastError),
@@ -63,8 +69,25 @@ struct Scored {
     edges: Edges,
 }
 
+/// What a chosen cycle must find, and the cycle.
+pub(super) struct Target<'a> {
+    pub branch: &'a Branch,
+    pub sizes: &'a [LeakSize],
+    pub settle_s: f64,
+    pub measure_s: f64,
+    pub target_um: f64,
+    pub up_to_um: f64,
+}
+
+impl Target<'_> {
+    /// Does a window hold the leak that matters and every larger one?
+    pub fn is_reached_by(&self, edges: &Edges) -> bool {
+        reaches(edges, self.target_um, self.up_to_um)
+    }
+}
+
 /// A choice of early tiers and pressure.
-struct Branch {
+pub(super) struct Branch {
     early: Early,
     pressure_pa: f64,
     evacuate_s: f64,
@@ -169,7 +192,8 @@ pub fn design(
         .zip(&shares)
         .map(|(one, share)| candidate(input, &searched[one.curves].0, one, *share))
         .collect();
-    let (mut ranges, mut chosen_forecast, mut found) = (None, None, Vec::new());
+    let (mut ranges, mut fixture, mut chosen_forecast) = (None, None, None);
+    let mut found = Vec::new();
     if let (Some(place), Some(target_um)) = (chosen, target_um) {
         let mut designed = input.clone();
         designed.cycle = candidates[place].cycle.clone();
@@ -178,8 +202,18 @@ pub fn design(
         let predicted = forecast(&designed, &forecast_settings, &|_, _| {})?;
         found = checks::checks(input, &candidates[place], &predicted);
         chosen_forecast = Some(predicted);
-        let branch = &searched[members[place].curves].0;
+        let one = &members[place];
+        let branch = &searched[one.curves].0;
         ranges = Some(acceptable(input, branch, &sizes, settings, (target_um, up_to_um))?);
+        let target = Target {
+            branch,
+            sizes: &sizes,
+            settle_s: one.settle_s,
+            measure_s: one.measure_s,
+            target_um,
+            up_to_um,
+        };
+        fixture = Some(super::fixture::fixture_range(input, &target, settings)?);
     }
     explain(input, target_um, chosen, &candidates, &mut notes);
     tick();
@@ -192,6 +226,7 @@ pub fn design(
         chosen,
         forecast: chosen_forecast,
         ranges,
+        fixture,
         checks: found,
         notes,
     })
@@ -281,7 +316,7 @@ fn tight_evacuation_s(
 }
 
 /// Simulates a branch for the tight unit and every size.
-fn curves(
+pub(super) fn curves(
     input: &CaseInput,
     branch: &Branch,
     sizes: &[LeakSize],

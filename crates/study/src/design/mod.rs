@@ -10,12 +10,14 @@ mod candidates;
 mod checks;
 mod choose;
 mod closed_stage;
+mod fixture;
 mod front;
 mod ranges;
 mod score;
 
 pub use checks::{Check, CheckOutcome};
 pub use choose::{DesignError, design};
+pub use fixture::{FixtureDesign, FixtureRange, FixtureSearch, design_fixtures};
 pub use ranges::AcceptableRanges;
 
 use crate::cycle::Cycle;
@@ -91,6 +93,8 @@ pub struct Design {
     pub forecast: Option<Forecast>,
     /// Settling and measuring times that still work.
     pub ranges: Option<AcceptableRanges>,
+    /// Free volumes with which the chosen cycle still works.
+    pub fixture: Option<FixtureRange>,
     /// What was checked beside detection.
     pub checks: Vec<Check>,
     /// What the reader should know.

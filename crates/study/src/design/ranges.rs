@@ -37,7 +37,13 @@ fn place(values: &[f64], value: f64) -> Option<usize> {
     values.iter().position(|candidate| (candidate - value).abs() < 1e-9)
 }
 
-fn stretch(times: &[f64], shares: &[f64], chosen: usize, required: f64) -> Option<(f64, f64)> {
+/// Longest stretch of values around the chosen place whose shares suffice.
+pub(super) fn stretch(
+    times: &[f64],
+    shares: &[f64],
+    chosen: usize,
+    required: f64,
+) -> Option<(f64, f64)> {
     if shares[chosen] < required {
         return None;
     }

@@ -8,15 +8,16 @@ use std::sync::{Arc, Mutex};
 
 use benchbook::Action;
 use maud::{Markup, PreEscaped, html};
+use physics::quantities::Volume;
 use report::figure::{Axis, Dash, Figure, Ink, Layer, Marker, Pen, Shape};
 use serde_json::{Value, json};
-use study::design::{AcceptableRanges, Design, DesignSettings};
+use study::design::{AcceptableRanges, Design, DesignSettings, FixtureSearch, design_fixtures};
 use study::method_choice::choose;
 use study::{Case, CaseInput, Step};
 
 use super::report::apart;
 use super::{known_case, without_traces};
-use crate::commands::design::{adopt, design_json, in_words, taken};
+use crate::commands::design::{adopt, design_json, fixture_rows, fixture_words, in_words, taken};
 use crate::digest::sha256;
 use crate::web::form::Form;
 use crate::web::form_view::{self, Field};
@@ -43,6 +44,13 @@ const SHARE: Field<'_> = Field::needed(
     "Share of the draws in which it must work (%)",
     "The draws vary volume, headspace, pump and background within their uncertainty.",
 );
+const VOLUMES: Field<'_> = Field::optional(
+    "free_volumes_ml",
+    "Free volumes to choose from (mL)",
+    "Up to eight, separated by commas, such as 10, 20, 40; without them, the one of the rig.",
+);
+/// Fields of the search.
+const ASKED: [Field<'_>; 4] = [UP_TO, LONGEST, SHARE, VOLUMES];
 const TAKE: Field<'_> = Field::needed("take", "Cycle", "");
 const REASON: Field<'_> =
     Field::optional("reason", "Why it is changed", "It stands in the audit trail.");
@@ -55,10 +63,17 @@ const DONE: [(&str, &str); 1] = [(
 
 /// Searches that are kept: those of the last few cases looked at.
 const KEPT: usize = 8;
-static LATELY: Mutex<Vec<(String, Arc<Design>)>> = Mutex::new(Vec::new());
+static LATELY: Mutex<Vec<(String, Arc<FixtureSearch>)>> = Mutex::new(Vec::new());
 
-/// Settings that stand in a form or an address; none where none of them does.
-fn asked(get: &dyn Fn(&str) -> Option<String>) -> Result<Option<DesignSettings>, Trouble> {
+/// What is to be searched.
+#[derive(Debug, Clone, Default)]
+struct Asked {
+    settings: DesignSettings,
+    free_volumes_ml: Vec<f64>,
+}
+
+/// What stands in a form or an address; none where nothing does.
+fn asked(get: &dyn Fn(&str) -> Option<String>) -> Result<Option<Asked>, Trouble> {
     let mut settings = DesignSettings::default();
     let mut any = false;
     let mut number = |field: &Field<'_>, low: f64, high: f64| {
@@ -81,19 +96,38 @@ fn asked(get: &dyn Fn(&str) -> Option<String>) -> Result<Option<DesignSettings>,
     if let Some(value) = number(&SHARE, 1.0, 100.0)? {
         settings.required_share = value / 100.0;
     }
-    Ok(any.then_some(settings))
+    let mut free_volumes_ml = Vec::new();
+    for text in get(VOLUMES.name).iter().flat_map(|text| text.split(',')) {
+        let text = text.trim();
+        if text.is_empty() {
+            continue;
+        }
+        any = true;
+        free_volumes_ml.push(text.parse::<f64>().ok().filter(|ml| *ml > 0.0).ok_or_else(|| {
+            Trouble::of_form(
+                format!("{}: `{text}` is not a number above zero", VOLUMES.label),
+                "separate the volumes by commas, with a point for decimals, and search again",
+            )
+        })?);
+    }
+    Ok(any.then_some(Asked { settings, free_volumes_ml }))
 }
 
 /// What the search finds, or found a moment ago.
-async fn searched(input: &CaseInput, settings: DesignSettings) -> Result<Arc<Design>, Trouble> {
-    let text = format!("{}\n{settings:?}", intake::case_file::write_case(input));
+async fn searched(input: &CaseInput, asked: Asked) -> Result<Arc<FixtureSearch>, Trouble> {
+    let text = format!("{}\n{asked:?}", intake::case_file::write_case(input));
     let key = sha256(text.as_bytes());
     let lately = || LATELY.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     if let Some((_, found)) = lately().iter().find(|(of, _)| *of == key) {
         return Ok(Arc::clone(found));
     }
     let case = input.clone();
-    let made = apart(move || study::design(&case, &settings, &|_, _| {})).await;
+    let made = apart(move || {
+        let volumes: Vec<Volume> =
+            asked.free_volumes_ml.iter().map(|ml| Volume::from_m3(ml * 1.0e-6)).collect();
+        design_fixtures(&case, &asked.settings, &volumes, &|_, _| {})
+    })
+    .await;
     let found = match made {
         Ok(Ok(found)) => Arc::new(found),
         Ok(Err(error)) => {
@@ -118,15 +152,15 @@ pub async fn reply(
     query: &[(String, String)],
 ) -> Answer {
     let case = without_traces(workbench, id).await?;
-    let settings = match asked(&|name| address::value(query, name).map(str::to_owned)) {
-        Ok(settings) => settings,
+    let asked = match asked(&|name| address::value(query, name).map(str::to_owned)) {
+        Ok(asked) => asked,
         Err(trouble) => return Err(refused(workbench, &case, query, trouble)),
     };
-    let Some(settings) = settings.or(is_json.then(DesignSettings::default)) else {
+    let Some(asked) = asked.or(is_json.then(Asked::default)) else {
         let shown = View { query, found: None, trouble: None };
         return Ok(Reply::Page(page(workbench, &case, &shown)));
     };
-    match searched(&case.input, settings).await {
+    match searched(&case.input, asked).await {
         Ok(found) if is_json => Ok(Reply::Json(twin(&case, &found))),
         Ok(found) => {
             let shown = View { query, found: Some(&found), trouble: None };
@@ -137,8 +171,8 @@ pub async fn reply(
 }
 
 /// The keys of `isobar design`.
-fn twin(case: &Case, found: &Design) -> Value {
-    let mut value = design_json(&case.input, found);
+fn twin(case: &Case, found: &FixtureSearch) -> Value {
+    let mut value = design_json(found);
     value["version_in_force"] = json!(case.method.as_ref().map(|method| method.version));
     value["adopted_version"] = Value::Null;
     value
@@ -148,7 +182,7 @@ fn twin(case: &Case, found: &Design) -> Value {
 pub async fn post(workbench: &Workbench, id: &str, form: &Form) -> Answer {
     known_case(workbench, id).await?;
     let case = without_traces(workbench, id).await?;
-    let query: Vec<(String, String)> = [UP_TO, LONGEST, SHARE]
+    let query: Vec<(String, String)> = ASKED
         .iter()
         .filter_map(|field| Some((field.name.to_owned(), form.given(field.name)?)))
         .collect();
@@ -165,13 +199,16 @@ async fn adopted(
     form: &Form,
 ) -> Result<(), Trouble> {
     let get = |name: &str| address::value(query, name).map(str::to_owned);
-    let settings = asked(&get)?.unwrap_or_default();
-    let found = searched(&case.input, settings).await?;
+    let found = searched(&case.input, asked(&get)?.unwrap_or_default()).await?;
     let place = form.raw(TAKE.name).parse::<usize>().ok().and_then(|n| n.checked_sub(1));
     let choice = {
-        let (input, method) = (case.input.clone(), case.method.clone());
+        let method = case.method.clone();
         let found = Arc::clone(&found);
-        apart(move || taken(&input, method.as_ref(), &found, place)).await
+        apart(move || {
+            let best = found.best();
+            taken(&best.input, method.as_ref(), &best.design, place)
+        })
+        .await
     };
     let choice = match choice {
         Ok(Ok(choice)) => choice,
@@ -201,7 +238,7 @@ fn refused(
 /// What is to be seen beside the case.
 struct View<'a> {
     query: &'a [(String, String)],
-    found: Option<&'a Design>,
+    found: Option<&'a FixtureSearch>,
     trouble: Option<&'a Trouble>,
 }
 
@@ -250,12 +287,14 @@ fn search_form(case: &Case, query: &[(String, String)]) -> Markup {
         (UP_TO.name, up_to.as_str()),
         (LONGEST.name, longest.as_str()),
         (SHARE.name, share.as_str()),
+        (VOLUMES.name, address::value(query, VOLUMES.name).unwrap_or_default()),
     ]);
     html! {
         form.entry method="get" action=(address::of_case(&case.input.id, "design")) {
             (UP_TO.line("search", &form))
             (LONGEST.line("search", &form))
             (SHARE.line("search", &form))
+            (VOLUMES.line("search", &form))
             p.send { button type="submit" { "Search" } }
         }
     }
@@ -265,11 +304,13 @@ fn answer(
     workbench: &Workbench,
     case: &Case,
     query: &[(String, String)],
-    found: &Design,
+    searched: &FixtureSearch,
 ) -> Markup {
+    let (input, found) = (&searched.best().input, &searched.best().design);
     let figure = front_figure(found);
     html! {
         (verdict(found))
+        @if searched.tried.len() > 1 { (fixtures(searched)) }
         @if !found.front.is_empty() {
             figure.plot {
                 div.plot-still {
@@ -285,9 +326,9 @@ fn answer(
                 (front_table(found))
             }
         }
-        @if let Some(ranges) = &found.ranges { (map(found, ranges)) }
+        @if let Some(ranges) = &found.ranges { (map(input, found, ranges)) }
         @if !found.checks.is_empty() { (checks(found)) }
-        (sheet(case, found))
+        (sheet(case, input, found))
         (notes_view::notes("Notes", &found.notes))
         @if workbench.may(Action::Work) && !found.front.is_empty() {
             (adoption(workbench, case, query, found))
@@ -295,6 +336,31 @@ fn answer(
         p.quiet {
             "Seed " (found.seed) ", " (found.n_draws) " draws over the uncertain inputs, "
             (report::number::count(found.n_considered as u64)) " cycles considered."
+        }
+    }
+}
+
+/// Free volumes that were tried, side by side.
+fn fixtures(searched: &FixtureSearch) -> Markup {
+    html! {
+        section aria-labelledby="fixtures" {
+            h2 #fixtures { "Free volumes tried" }
+            p {
+                "The search was done for each. Chosen is the one with the quickest cycle; of \
+                 equally quick ones the roomiest, because it is the easier to make. All that \
+                 follows is for the chosen one."
+            }
+            (table(
+                "Free volumes with their quickest cycle",
+                &[
+                    "Choice",
+                    "#Free volume (mL)",
+                    "#Time (s)",
+                    "#Smallest (µm)",
+                    "#Finest possible (µm)",
+                ],
+                &fixture_rows(searched),
+            ))
         }
     }
 }
@@ -399,7 +465,7 @@ fn front_table(found: &Design) -> Markup {
 }
 
 /// Settling and measuring times that still work, as a map of the draws.
-fn map(found: &Design, ranges: &AcceptableRanges) -> Markup {
+fn map(input: &CaseInput, found: &Design, ranges: &AcceptableRanges) -> Markup {
     let last = found.chosen_candidate().and_then(|chosen| chosen.cycle.tiers.last());
     let chosen = last.map(|last| (last.tier.settle.s(), last.tier.measure.s()));
     let class = |share: f64| {
@@ -443,7 +509,7 @@ fn map(found: &Design, ranges: &AcceptableRanges) -> Markup {
                                 th scope="row" { (three(*settle)) }
                                 @for (measure, share) in ranges.measures_s.iter().zip(shares) {
                                     @let here = is_chosen(*settle, *measure);
-                                    td class=(class(*share)) .chosen[here] {
+                                    td class={ (class(*share)) @if here { " chosen" } } {
                                         (format!("{:.0}", 100.0 * share))
                                         @if here { span.quiet { " chosen" } }
                                     }
@@ -458,6 +524,9 @@ fn map(found: &Design, ranges: &AcceptableRanges) -> Markup {
                     "One at a time about the chosen cycle: settle "
                     (range(ranges.settle_range_s(settle, measure))) ", measure "
                     (range(ranges.measure_range_s(settle, measure))) "."
+                    @if let Some(words) = fixture_words(input, found) {
+                        " The fixture may leave a free volume of " (words) "."
+                    }
                 }
             }
         }
@@ -481,8 +550,8 @@ fn checks(found: &Design) -> Markup {
 }
 
 /// Every number of the chosen method with its reason.
-fn sheet(case: &Case, found: &Design) -> Markup {
-    let choice = found.chosen.map(|place| choose(&case.input, case.method.as_ref(), found, place));
+fn sheet(case: &Case, input: &CaseInput, found: &Design) -> Markup {
+    let choice = found.chosen.map(|place| choose(input, case.method.as_ref(), found, place));
     html! {
         @match choice {
             None => {}
@@ -546,7 +615,7 @@ fn adoption(
                  forecast. Runs that were done before stay with the version under which they were \
                  done." }
             (form_view::form(workbench, &action, "Adopt it", html! {
-                @for field in [UP_TO, LONGEST, SHARE] {
+                @for field in ASKED {
                     @if let Some(value) = address::value(query, field.name) {
                         (form_view::hidden(field.name, value))
                     }

@@ -3,8 +3,9 @@
 use benchbook::Action;
 use maud::{Markup, html};
 use serde_json::{Value, json};
-use study::claim::Claim;
+use study::claim::{Claim, ClaimPart, RestsOn};
 use study::results::{Detection, RejectLimit, SignalDetection};
+use study::runs::{Run, RunClass};
 use study::{Case, Results, Step};
 
 use super::{flow_view, results_settings, work};
@@ -45,9 +46,9 @@ pub fn page(workbench: &Workbench, case: &Case, head: Markup) -> Markup {
 fn content(case: &Case, results: &Results) -> Markup {
     let accounting = &results.accounting;
     html! {
-        (claim(&case.claim()))
+        (claim(case, &case.claim()))
         section {
-            h2 { "Reject limit" }
+            h2 #limit { "Reject limit" }
             @match &results.reject_limit {
                 Some(limit) => (reject_limit(case, limit)),
                 None => { p { "No reject limit can be said from these runs; the notes below name \
@@ -55,7 +56,7 @@ fn content(case: &Case, results: &Results) -> Markup {
             }
         }
         section {
-            h2 { "Detection" }
+            h2 #detection { "Detection" }
             @if let Some(found) = &results.signal { (signal(case, found)) }
             @match &results.detection {
                 Some(detection) => (self::detection(case, detection)),
@@ -86,13 +87,63 @@ fn content(case: &Case, results: &Results) -> Markup {
     }
 }
 
-fn claim(claim: &Claim) -> Markup {
+/// The sentence, each number leading to what it rests on.
+fn linked(case: &Case, parts: &[ClaimPart]) -> Markup {
+    let target = |rests_on| match rests_on {
+        RestsOn::Method => address::of_case(&case.input.id, "method"),
+        RestsOn::Readings | RestsOn::HitsAndMisses => "#detection".to_owned(),
+        RestsOn::NegativeControls => "#limit".to_owned(),
+        RestsOn::Rig => address::of_case(&case.input.id, "profile"),
+    };
+    html! {
+        @for part in parts {
+            @match part.rests_on {
+                Some(rests_on) => a href=(target(rests_on)) { (shown(&part.text)) },
+                None => (shown(&part.text)),
+            }
+        }
+    }
+}
+
+/// The runs behind a figure, each leading to its trace.
+fn runs_behind(case: &Case, what: &str, of: &[(String, Vec<u32>)]) -> Markup {
+    html! {
+        details {
+            summary { (what) }
+            table.list {
+                tbody {
+                    @for (name, numbers) in of {
+                        tr {
+                            th scope="row" { (name) }
+                            td {
+                                @for (place, number) in numbers.iter().enumerate() {
+                                    @if place > 0 { ", " }
+                                    a href=(address::of_case(&case.input.id, &format!("run/{number}"))) {
+                                        (number)
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Numbers of the runs of which this holds.
+fn numbers(case: &Case, holds: impl Fn(&Run) -> bool) -> Vec<u32> {
+    case.runs.iter().filter(|run| holds(run)).map(|run| run.number).collect()
+}
+
+fn claim(case: &Case, claim: &Claim) -> Markup {
     html! {
         section.answer aria-label="Claim" {
             p.label { "What these results let you claim" }
-            @match &claim.sentence {
-                Some(sentence) => p.claim { (shown(sentence)) },
-                None => p.big { "nothing yet" },
+            @if claim.parts.is_empty() {
+                p.big { "nothing yet" }
+            } @else {
+                p.claim { (linked(case, &claim.parts)) }
             }
             @if !claim.not_covered.is_empty() {
                 p.label { "Not covered" }
@@ -136,6 +187,10 @@ fn reject_limit(case: &Case, limit: &RejectLimit) -> Markup {
             Line::set("Confidence", limit.confidence * 100.0, "%"),
         ]))
         (table("Negative controls by day", &["#Day", "#Units", "#Mean rise (Pa)", "#SD (Pa)"], &days))
+        (runs_behind(case, "The runs behind each day", &limit.by_day.iter().map(|day| {
+            let of_day = |run: &Run| run.day == day.day && run.class == RunClass::NegativeControl;
+            (format!("day {}", day.day), numbers(case, of_day))
+        }).collect::<Vec<_>>()))
     }
 }
 
@@ -177,6 +232,11 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
             Line::number("Judged with the limit", detection.limit_pa, "Pa"),
         ]))
         (table("Hits by nominal size", &["#Size (µm)", "#Found", &exact], &rows))
+        (runs_behind(case, "The runs behind each size", &detection.by_size.iter().map(|row| {
+            let of_size = |run: &Run| matches!(run.class,
+                RunClass::PositiveControl { nominal_um, .. } if nominal_um == row.nominal_um);
+            (format!("{} µm", three(row.nominal_um)), numbers(case, of_size))
+        }).collect::<Vec<_>>()))
     }
 }
 

@@ -8,7 +8,9 @@ use super::warming_leak::WarmingLeak;
 use crate::container::{FlexibleWall, Plunger};
 use crate::gases::Gas;
 use crate::leak_paths::OrificeLaw;
-use crate::liquids::{HoleContent, Liquid, PluggedHole, hole_content, ice_vapour_pressure};
+use crate::liquids::{
+    HoleContent, Liquid, LiquidState, PluggedHole, hole_content, ice_vapour_pressure,
+};
 use crate::outgassing::OutgassingLaw;
 use crate::quantities::{
     AbsolutePressure, Duration, MOLAR_GAS_CONSTANT_J_PER_MOL_K as R, Temperature,
@@ -78,6 +80,8 @@ pub(super) struct ExtendedRates {
     leak: Option<WarmingLeak>,
     room_leaks: Vec<WarmingLeak>,
     moisture: Option<Moisture>,
+    /// State of the liquid at the temperature of the wall, where it has one.
+    liquid_at_wall: Option<LiquidState>,
     hole: Option<PluggedHole>,
     plunger: Option<Plunger>,
     flexible: Option<FlexibleWall>,
@@ -123,6 +127,7 @@ impl ExtendedRates {
             leak: setup.leak.as_ref().map(|path| prepared(path, setup.headspace.gas)),
             room_leaks: extras.room_leaks.iter().map(|path| prepared(path, Gas::Air)).collect(),
             moisture: extras.moisture,
+            liquid_at_wall: extras.moisture.and_then(|moisture| moisture.liquid.at(wall).ok()),
             hole: extras.plugged_hole,
             plunger: extras.plunger,
             flexible: extras.flexible_wall,
@@ -246,10 +251,14 @@ impl ExtendedRates {
         if left <= 0.0 || state[RUN_OUT] >= 1.0 - 1e-9 {
             return (HoleContent::Gas, 0.0);
         }
-        // Inside the container the liquid is at wall temperature.
-        let Ok(liquid) = moisture.liquid.at(Temperature::from_k(self.wall_k * wall)) else {
-            return (HoleContent::Blocked, 0.0);
+        // Inside the container the liquid is at wall temperature, which drifts
+        // in few cycles.
+        let liquid = if wall == 1.0 {
+            self.liquid_at_wall
+        } else {
+            moisture.liquid.at(Temperature::from_k(self.wall_k * wall)).ok()
         };
+        let Some(liquid) = liquid else { return (HoleContent::Blocked, 0.0) };
         let hole = PluggedHole { liquid_kg: left, ..hole };
         let pa = AbsolutePressure::from_pa;
         let (content, flow) = hole_content(&hole, &liquid, pa(headspace), pa(pressure))
@@ -381,17 +390,17 @@ fn surface_properties(liquid: &Liquid, kelvin: f64) -> Option<(f64, f64, f64, f6
     }
     // Outside its table a liquid keeps the properties of the table's edge,
     // with the vapour pressure carried on by the heat of evaporation.
-    let (edge, state) = match liquid.at(temperature) {
+    let (edge, state) = match liquid.evaporating(temperature) {
         Ok(state) => (kelvin, state),
         Err(_) => {
             let edge = if kelvin < 300.0 { nearest(liquid, true) } else { nearest(liquid, false) };
-            (edge, liquid.at(Temperature::from_k(edge)).ok()?)
+            (edge, liquid.evaporating(Temperature::from_k(edge)).ok()?)
         }
     };
     let carried = state.heat_of_evaporation_j_per_kg * state.molar_mass_kg_per_mol / R
         * (1.0 / edge - 1.0 / kelvin);
     Some((
-        state.vapour_pressure.pa() * digits::scalar::exp(carried),
+        state.vapour_pressure_pa * digits::scalar::exp(carried),
         state.molar_mass_kg_per_mol,
         state.heat_of_evaporation_j_per_kg,
         state.heat_capacity_j_per_kg_k,

@@ -1,3 +1,5 @@
+//! The liquid side against tables, laws and its own refusals.
+
 use physics::quantities::AbsolutePressure;
 
 use super::super::{ForecastSettings, forecast};
