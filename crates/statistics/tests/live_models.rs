@@ -118,6 +118,25 @@ fn signals(asked: &mut Questions) {
     }
 }
 
+/// The exact bound of units read once on one scatter.
+fn exact_places(asked: &mut Questions) {
+    for seed in 0..4 {
+        let mut stream = RandomStream::new(190 + seed, 0);
+        let x: Vec<f64> = (0..8 + 3 * seed).map(|i| 0.3 * i as f64).collect();
+        let y: Vec<f64> = x.iter().map(|v| 1.0 + 2.0 * v + 0.4 * stream.normal()).collect();
+        let read: Vec<Signal> = y.iter().map(|v| Signal::Read(*v)).collect();
+        let fit = signal_response(&x, &read, None, Spread::Constant).unwrap();
+        for (probability, confidence) in [(0.9, 0.95), (0.99, 0.9)] {
+            let place = fit.place_detected(2.5, probability, confidence).unwrap();
+            asked.ask(
+                "exact place",
+                &[&x, &y, &[2.5], &[probability], &[confidence]],
+                &[("upper", place.upper.unwrap(), 1e-9)],
+            );
+        }
+    }
+}
+
 /// Read and judged units in one likelihood, and the two kinds apart.
 fn joined_kinds(asked: &mut Questions) {
     for seed in 0..3 {
@@ -351,6 +370,7 @@ fn copulas(asked: &mut Questions) {
 fn scipy_and_statsmodels_agree() {
     let mut asked = Questions::default();
     signals(&mut asked);
+    exact_places(&mut asked);
     false_calls(&mut asked);
     joined_kinds(&mut asked);
     joint_success(&mut asked);
@@ -363,7 +383,7 @@ fn scipy_and_statsmodels_agree() {
         return;
     };
     let compared = asked.compare("scipy/statsmodels", &text);
-    assert!(compared.len() >= 35, "{} quantities", compared.len());
+    assert!(compared.len() >= 36, "{} quantities", compared.len());
 }
 
 /// Nests of unequal size, and lines with both kinds of censoring, for the

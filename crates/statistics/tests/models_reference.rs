@@ -153,6 +153,17 @@ fn signals(rows: &Rows) {
     rows.of("spread in size", &list);
 }
 
+/// Units read once on one scatter: the exact bound of a size found with 0.9.
+fn exact_place(rows: &Rows) {
+    let x = [0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0];
+    let y = [1.2, 1.9, 3.4, 3.6, 5.3, 5.6, 7.4, 7.7, 9.1].map(Signal::Read);
+    let units: Vec<usize> = (0..9).collect();
+    let fit = signal_response(&x, &y, Some(&units), Spread::Constant).unwrap();
+    let place = fit.place_detected(4.0, 0.9, 0.95).unwrap();
+    assert!(place.method.starts_with("noncentral t"), "{}", place.method);
+    rows.check("exact place upper", place.upper.unwrap());
+}
+
 fn components(rows: &Rows) {
     let names = ["variance 0", "variance 1", "variance 2", "variance 3"];
     let gauge = Example::read("unequal_gauge.csv");
@@ -205,6 +216,7 @@ fn example_tables_give_what_independent_programs_give() {
     joined(&rows);
     false_calls(&rows);
     signals(&rows);
+    exact_place(&rows);
     components(&rows);
     plans_and_copulas(&rows);
     assert!(rows.rows.iter().all(|row| row.evidence == "independent program"));

@@ -37,6 +37,26 @@ def unit_effects(x, y, units):
     yield "log-likelihood", fit.llf
 
 
+def exact_place(x, y, threshold, probability, confidence):
+    """Size found with a probability on a line of single readings: estimate,
+    and its upper bound by scipy's noncentral t of the line's height."""
+    x, y = np.asarray(x), np.asarray(y)
+    slope, intercept = np.polyfit(x, y, 1)
+    rest = y - intercept - slope * x
+    df = len(x) - 2
+    scatter = np.sqrt(rest @ rest / df)
+    z = stats.norm.ppf(probability[0])
+
+    def excess(place):
+        root = np.sqrt(1 / len(x) + (place - x.mean()) ** 2 / np.sum((x - x.mean()) ** 2))
+        height = intercept + slope * place - threshold[0]
+        return stats.nct.sf(height / (scatter * root), df, z / root) - (1 - confidence[0])
+
+    estimate = (threshold[0] + z * scatter - intercept) / slope
+    yield "estimate", estimate
+    yield "upper", optimize.brentq(excess, estimate, estimate + np.ptp(x), xtol=1e-14, rtol=1e-14)
+
+
 def spread_factor(kind, exponent, x, mean, reference):
     if kind == "size":
         return np.exp(exponent * (x - reference))
