@@ -123,6 +123,36 @@ pub(super) fn cases() -> Vec<Case> {
         Case::promising("slope in independent noise, 100 values", (0.945, 0.962), |stream| {
             slope(stream, 100, 0.0)
         }),
+        Case::promising("slope in independent noise, 20 values", (0.945, 0.968), |stream| {
+            slope(stream, 20, 0.0)
+        }),
+        Case::promising("slope in independent noise, 50 values", (0.945, 0.964), |stream| {
+            slope(stream, 50, 0.0)
+        }),
+        Case::promising("slope in independent noise, 200 values", (0.945, 0.96), |stream| {
+            slope(stream, 200, 0.0)
+        }),
+        // A short record does not know the correlation: on the narrow side.
+        Case::promising(
+            "slope in noise of lag-1 correlation 0.4, 20 values",
+            (0.925, 0.935),
+            |stream| slope(stream, 20, 0.4),
+        ),
+        Case::promising(
+            "slope in noise of lag-1 correlation 0.8, 20 values",
+            (0.88, 0.9),
+            |stream| slope(stream, 20, 0.8),
+        ),
+        Case::promising(
+            "slope in noise of lag-1 correlation 0.6, 50 values",
+            (0.93, 0.94),
+            |stream| slope(stream, 50, 0.6),
+        ),
+        Case::promising(
+            "slope in noise of lag-1 correlation -0.3, 100 values",
+            (0.985, 0.995),
+            |stream| slope(stream, 100, -0.3),
+        ),
         Case::new("slope in noise of lag-1 correlation 0.6, 200 values", |stream| {
             slope(stream, 200, 0.6)
         }),

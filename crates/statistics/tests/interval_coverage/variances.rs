@@ -16,17 +16,40 @@ fn groups(stream: &mut RandomStream, count: usize, size: usize, between: f64) ->
 
 /// Four sites, three days each, two readings: variances 1, 0.5, 0.25.
 fn nest(stream: &mut RandomStream) -> Vec<Vec<Vec<f64>>> {
-    (0..4)
+    nest_of(stream, (4, 3, 2), [1.0, 0.5, 0.25])
+}
+
+/// Sites, days of each, readings of each, with the variances of those levels.
+fn nest_of(
+    stream: &mut RandomStream,
+    (sites, days, readings): (usize, usize, usize),
+    variances: [f64; 3],
+) -> Vec<Vec<Vec<f64>>> {
+    let [between_sites, between_days, own] = variances.map(f64::sqrt);
+    (0..sites)
         .map(|_| {
-            let site = stream.normal();
-            (0..3)
+            let site = between_sites * stream.normal();
+            (0..days)
                 .map(|_| {
-                    let day = site + 0.5_f64.sqrt() * stream.normal();
-                    super::normal(stream, 2, day, 0.5)
+                    let day = site + between_days * stream.normal();
+                    super::normal(stream, readings, day, own)
                 })
                 .collect()
         })
         .collect()
+}
+
+fn nest_total(
+    name: &'static str,
+    promised: (f64, f64),
+    sizes: (usize, usize, usize),
+    variances: [f64; 3],
+) -> Case {
+    Case::promising(name, promised, move |stream| {
+        let (_, low, high) =
+            nested(&nest_of(stream, sizes, variances)).unwrap().total(0.95).unwrap();
+        within((low, high), variances.iter().sum())
+    })
 }
 
 /// Interval of one level of the same nest.
@@ -77,10 +100,42 @@ pub(super) fn cases() -> Vec<Case> {
             within(table.total_interval(0.95).unwrap(), 2.0)
         }),
         // Three mean squares with few degrees of freedom: on the wide side.
-        Case::promising("total variance of a nest 4 x 3 x 2", (0.945, 0.96), |stream| {
-            let (_, low, high) = nested(&nest(stream)).unwrap().total(0.95).unwrap();
-            within((low, high), 1.75)
-        }),
+        nest_total(
+            "total variance of a nest 4 x 3 x 2",
+            (0.945, 0.96),
+            (4, 3, 2),
+            [1.0, 0.5, 0.25],
+        ),
+        nest_total(
+            "total variance of a nest 4 x 3 x 2, variances 1, 1, 1",
+            super::NOMINAL,
+            (4, 3, 2),
+            [1.0, 1.0, 1.0],
+        ),
+        nest_total(
+            "total variance of a nest 4 x 3 x 2, variances 0.1, 0.5, 1",
+            (0.943, 0.955),
+            (4, 3, 2),
+            [0.1, 0.5, 1.0],
+        ),
+        nest_total(
+            "total variance of a nest 3 x 2 x 2",
+            (0.945, 0.966),
+            (3, 2, 2),
+            [1.0, 0.5, 0.25],
+        ),
+        nest_total(
+            "total variance of a nest 3 x 2 x 2, variances 0, 0, 1",
+            (0.94, 0.955),
+            (3, 2, 2),
+            [0.0, 0.0, 1.0],
+        ),
+        nest_total(
+            "total variance of a nest 6 x 3 x 2",
+            (0.945, 0.957),
+            (6, 3, 2),
+            [1.0, 0.5, 0.25],
+        ),
         Case::new("variance between sites of that nest", |stream| level(stream, 0, 1.0)),
         Case::new("variance between days of that nest", |stream| level(stream, 1, 0.5)),
         Case::new("variance of readings of that nest", |stream| level(stream, 2, 0.25)),

@@ -8,7 +8,13 @@
 //! each unit the scatter of one reading is `M + (1 - 1/m) W` in the mean squares
 //! of unit means and within units, and the bound is of generalised confidence
 //! (S. Weerahandi, J. Am. Stat. Assoc. 88 (1993) 899, from memory): the mean
-//! squares are replaced by what they may have come from.
+//! squares are replaced by what they may have come from. That holds too much
+//! where units hardly differ (0.972 for 0.95 with eight units of three
+//! readings). There the probability gives way to the one that the ratio of the
+//! mean squares, taken as found, leads to: exact at the true ratio, and too
+//! small where that is large and badly known, which is why it counts only
+//! while the ratio found is near that of units that do not differ. How far
+//! was set by simulation (`docs/coverage.md`); the rule is this project's own.
 
 use super::Signal;
 use super::unit_likelihood::Unit;
@@ -98,6 +104,57 @@ impl UnitMeans {
             let root = leverage.sqrt();
             return noncentral_t::survival(height / (self.between.sqrt() * root), df, z / root);
         }
+        let generalised = self.generalised(height, leverage, z);
+        let part = self.part_of_the_ratio();
+        if part == 0.0 {
+            return generalised;
+        }
+        let ratio = (self.between / self.within).max(1.0 / self.readings);
+        (1.0 - part) * generalised + part * self.at_ratio(ratio, height, leverage, z)
+    }
+
+    /// How much the probability at the ratio found counts: one where the units
+    /// differ no more than their readings, none from an F ratio on that falls
+    /// from 3 with few units, down to none at all for three degrees of freedom.
+    fn part_of_the_ratio(&self) -> f64 {
+        let width = 2.0 * (1.0 - 3.0 / (self.units - 2.0));
+        let f_ratio = self.readings * self.between / self.within;
+        if !(width > 0.0 && f_ratio.is_finite()) {
+            return 0.0;
+        }
+        ((1.0 + width - f_ratio) / width).clamp(0.0, 1.0)
+    }
+
+    /// The probability for a known ratio of the expected mean squares, between
+    /// over within: `P((z sigma + sqrt(h) Z)/s >= height/s_found)`, with `sigma`
+    /// and `s` the scatter of one reading, true and as it may be found, and the
+    /// standard deviation of a unit mean for unit.
+    fn at_ratio(&self, ratio: f64, height: f64, leverage: f64, z: f64) -> f64 {
+        let rest = 1.0 - 1.0 / self.readings;
+        let found = height / (self.between + rest * self.within).sqrt();
+        let score = z * (1.0 + rest / ratio).sqrt();
+        let root = leverage.sqrt();
+        // Where the normal factor passes from one to nothing the scatter found
+        // is about the score: so steep it is there, whatever the height.
+        let steep = score.abs() / root + 4.0;
+        let within: Vec<(f64, f64)> =
+            ChiLanes::new(self.units * (self.readings - 1.0), steep, 1e-9).nodes().collect();
+        let mut total = 0.0;
+        for (s, weight) in ChiLanes::new(self.units - 2.0, steep, 1e-9).nodes() {
+            if !(weight > 1e-14) {
+                continue;
+            }
+            for (r, part) in within.iter().filter(|node| node.1 > 1e-14) {
+                let scatter = (s * s + rest * r * r / ratio).sqrt();
+                total += weight * part * normal::cumulative((score - found * scatter) / root);
+            }
+        }
+        total.min(1.0)
+    }
+
+    /// The probability of generalised confidence.
+    fn generalised(&self, height: f64, leverage: f64, z: f64) -> f64 {
+        let df = self.units - 2.0;
         let share = (1.0 - 1.0 / self.readings) * self.within;
         let within: Vec<(f64, f64)> =
             ChiLanes::new(self.units * (self.readings - 1.0), 0.0, 1e-9).nodes().collect();
@@ -188,13 +245,52 @@ mod tests {
         assert!(UnitMeans::of(&(0..6).map(level).collect::<Vec<_>>()).is_none());
     }
 
+    /// Without scatter within, the ratio has no end and the statistic is
+    /// noncentral t, whose distribution is another file's.
+    #[test]
+    fn at_an_endless_ratio_it_is_the_noncentral_t() {
+        let data = units(&mut RandomStream::new(8, 0), 9, 3, 1.0);
+        let means = UnitMeans::of(&data).unwrap();
+        for (height, leverage, z) in [(0.9, 0.2, 1.2), (0.3, 0.5, 2.0), (-0.1, 0.12, 0.0)] {
+            let own = means.at_ratio(1e14, height, leverage, z);
+            let root = f64::sqrt(leverage);
+            let t = height / (means.between.sqrt() * root);
+            let exact = noncentral_t::survival(t, 7.0, z / root);
+            assert!((own - exact).abs() < 1e-7, "{own} {exact}");
+        }
+    }
+
+    /// At the true ratio the probability is exact.
+    #[test]
+    fn at_the_true_ratio_it_is_exact() {
+        let z = normal::quantile(0.9);
+        let (count, readings, share) = (8, 3, 0.5);
+        let (runs, mut covered) = (4000, 0);
+        for run in 0..runs {
+            let data = units(&mut RandomStream::new(2_612, run), count, readings, share);
+            let means = UnitMeans::of(&data).unwrap();
+            let away = 0.5 - means.mean_x;
+            let leverage = 1.0 / 8.0 + away * away / means.sum_squares_x;
+            let height = means.mean_y + means.slope * away - (1.5 - 0.5 * z);
+            let ratio = (share + (1.0 - share) / 3.0) / (1.0 - share);
+            covered += u32::from(means.at_ratio(ratio, height, leverage, z) >= 0.05);
+        }
+        // Standard error 0.0034, three of them allowed.
+        let covered = f64::from(covered) / runs as f64;
+        assert!((covered - 0.95).abs() < 0.0104, "{covered}");
+    }
+
     /// Share of runs in which the true place is not excluded at 0.05, from the
     /// mean squares as they would be drawn.
     fn coverage(count: usize, readings: usize, share: f64, runs: u64) -> f64 {
+        coverage_from(2_611, count, readings, share, runs)
+    }
+
+    fn coverage_from(seed: u64, count: usize, readings: usize, share: f64, runs: u64) -> f64 {
         let z = normal::quantile(0.9);
         let mut covered = 0;
         for run in 0..runs {
-            let mut stream = RandomStream::new(2_611, run);
+            let mut stream = RandomStream::new(seed, run);
             let data = units(&mut stream, count, readings, share);
             // 3 x - threshold = z 0.5 at x = 0.5.
             let p = UnitMeans::of(&data).unwrap().p_value(0.5, 1.5 - 0.5 * z, z);
@@ -210,6 +306,12 @@ mod tests {
         assert!((exact - 0.95).abs() < 0.014, "{exact}");
         let repeats = coverage(8, 3, 0.8, 1000);
         assert!(repeats > 0.925, "{repeats}");
+        // Generalised confidence alone: 0.972 where units do not differ. Three
+        // standard errors of 0.003.
+        let alike = coverage(8, 3, 0.0, 4000);
+        assert!(alike > 0.945 && alike < 0.968, "{alike}");
+        let between = coverage(8, 3, 0.5, 4000);
+        assert!(between > 0.94 && between < 0.963, "{between}");
     }
 
     /// Long simulation behind `docs/coverage.md`; prints its table.
@@ -217,23 +319,39 @@ mod tests {
     #[ignore = "simulation of minutes"]
     fn coverage_from_unit_means() {
         let runs = std::env::var("RUNS").map_or(100_000, |text| text.parse().unwrap());
-        for (count, readings, share) in [
+        let seed = std::env::var("SEED").map_or(2_611, |text| text.parse().unwrap());
+        let first = std::env::var("FROM").map_or(0, |text| text.parse().unwrap());
+        let lines = [
             (8, 1, 0.0),
             (10, 1, 0.0),
             (20, 1, 0.0),
+            (6, 2, 0.0),
+            (6, 2, 0.5),
+            (6, 2, 0.7),
             (8, 3, 0.0),
+            (8, 3, 0.2),
+            (8, 3, 0.35),
             (8, 3, 0.5),
+            (8, 3, 0.7),
+            (8, 3, 0.9),
             (12, 3, 0.0),
             (12, 3, 0.2),
+            (12, 3, 0.35),
             (12, 3, 0.5),
             (12, 3, 0.8),
+            (12, 6, 0.0),
+            (12, 6, 0.2),
             (20, 2, 0.0),
+            (20, 2, 0.2),
             (20, 2, 0.5),
+            (20, 2, 0.8),
+            (40, 3, 0.0),
             (40, 3, 0.5),
-        ] {
+        ];
+        for (count, readings, share) in lines.into_iter().skip(first) {
             println!(
                 "| {count} x {readings} | {share} | {:.4} |",
-                coverage(count, readings, share, runs)
+                coverage_from(seed, count, readings, share, runs)
             );
         }
     }
