@@ -24,7 +24,7 @@ use crate::table_text::{digits, digits_or_dash, pairs, table};
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar design examples/lyophilised_vial.toml
-  isobar design examples/lyophilised_vial.toml --free-volumes-ml 10,20,40
+  isobar design examples/lyophilised_vial.toml --free-volumes-ml 10,20
   isobar design --benchbook demo/demo.benchbook --case lyo-2r --adopt
 
 With --adopt the chosen method, or the one of the front that --take names, becomes the next version

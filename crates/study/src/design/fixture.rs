@@ -213,7 +213,7 @@ mod tests {
         assert!(time(0).expect("a method") <= time(1).expect("a method"));
         assert_eq!(time(2), None);
         assert_ne!(found.best, 2);
-        let wall = |place: usize| found.tried[place].input.rig.background.constant;
+        let wall = |place: usize| found.tried[place].input.rig.background.one_over_t;
         assert_eq!(wall(0), wall(1));
         assert!((wall(2) / wall(1) / 11.696 - 1.0).abs() < 1e-4, "40 to the power of 2/3");
         // The case as it was asked about stays as it was.
