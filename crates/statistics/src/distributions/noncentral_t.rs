@@ -367,7 +367,8 @@ mod tests {
                 let rest = survival(x, 2.0, delta);
                 assert!((rest + below - 1.0).abs() < 1e-11, "{delta} {share} {rest}");
             }
-            assert_eq!((survival(-1.0, 2.0, delta), cumulative(-1.0, 2.0, delta)), (1.0, 0.0));
+            let (above, below) = (survival(-1.0, 2.0, delta), cumulative(-1.0, 2.0, delta));
+            assert!((above - 1.0).abs() < 1e-13 && below < 1e-300, "{delta} {above} {below}");
         }
     }
 
@@ -380,7 +381,9 @@ mod tests {
                 let x = delta * exp(score / f64::sqrt(2.0 * nu));
                 for lower in [true, false] {
                     let (near, over) = (tail(x, nu, delta, lower), far_tail(x, nu, delta, lower));
-                    assert!((near / over - 1.0).abs() < 1e-10, "{nu} {score}: {near} {over}");
+                    let both_nothing = near < 1e-300 && over < 1e-300;
+                    let agree = (near / over - 1.0).abs() < 1e-10;
+                    assert!(both_nothing || agree, "{nu} {score}: {near} {over}");
                 }
             }
         }
