@@ -17,7 +17,7 @@ pub fn figure(case: &Case) -> Option<Figure> {
     let range_pa = case.input.rig.sensor.range.pa();
     let mut groups: [(Vec<f64>, Vec<f64>); 3] = Default::default();
     for run in &case.runs {
-        let Some(um) = run.class.size_um() else { continue };
+        let Some(um) = run.detection_size_um() else { continue };
         let (group, pa) = match signal.net_rise(run, range_pa) {
             Some(NetRise::Read(pa)) => (0, pa),
             Some(NetRise::Below(pa)) => (1, pa),

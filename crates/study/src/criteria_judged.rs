@@ -1,6 +1,7 @@
 //! Acceptance criteria judged by the results.
 
-use crate::criteria::{BENT_BELOW, Criterion, Subject};
+use crate::criteria::{BENT_BELOW, BOUND_PROBABILITY, Criterion, Subject};
+use crate::detection_bound::bound_met;
 use crate::results::Results;
 use crate::runs::{Run, RunClass};
 
@@ -48,11 +49,9 @@ pub fn judge(criterion: &Criterion, results: &Results, runs: &[Run]) -> Met {
             large.peek()?;
             Some(large.all(|row| row.hits == row.of))
         })),
-        Subject::DetectionBound { at_most_um } => of(detection.and_then(|detection| {
-            // Hits and misses that do not overlap still bracket the transition.
-            let bound = detection.a90_95_um.or(detection.bracket_um.map(|bracket| bracket.1));
-            bound.map(|um| um <= at_most_um)
-        })),
+        Subject::DetectionBound { at_most_um } => {
+            of(bound_met(results, at_most_um, BOUND_PROBABILITY))
+        }
         Subject::FlowCalibration { at_most_pa_m3_per_s } => {
             of(results.flow_calibration.as_ref().and_then(|found| {
                 let limit = found.detection_limit?;
@@ -77,7 +76,9 @@ pub(crate) fn is_large(nominal_um: f64, from_um: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::results::{Accounting, AgeRow, FlowCalibration, Interval};
+    use crate::results::{
+        Accounting, AgeRow, Detection, FlowCalibration, Interval, SignalDetection, SizeRow,
+    };
 
     fn none() -> Results {
         Results {
@@ -108,6 +109,64 @@ mod tests {
         ] {
             assert_eq!(judge(&criterion(subject), &none(), &[]), Met::CannotSay, "{subject:?}");
         }
+    }
+
+    /// Hits and misses that leave the bound open (or wide), and readings that
+    /// give one: the criterion goes by the readings, as the claim does.
+    #[test]
+    fn the_detection_bound_goes_by_the_readings_first() {
+        let sizes = [(2.0, 0), (4.0, 10), (6.0, 10)];
+        let row = |(nominal_um, hits)| SizeRow { nominal_um, hits, of: 10, lower: 0.74 };
+        let detection = |a90_95_um, bracket_um| Detection {
+            limit_pa: 1.0,
+            separation: "complete".to_owned(),
+            link: "logit".to_owned(),
+            intercept: None,
+            slope: None,
+            a50_um: None,
+            a90_um: None,
+            a90_95_um,
+            a90_95_method: None,
+            bracket_um,
+            n_units: 30,
+            by_size: sizes.map(row).to_vec(),
+            curve: Vec::new(),
+        };
+        let signal = |a90_95_um, line_holds| SignalDetection {
+            blank_pa: 1.0,
+            threshold_pa: 1.0,
+            floor_pa: 0.3,
+            intercept: 0.0,
+            slope: 2.0,
+            scatter: 0.1,
+            a50_um: None,
+            a90_um: None,
+            a90_95_um: Some(a90_95_um),
+            a90_95_method: String::new(),
+            units: 30,
+            read_below_above: (30, 0, 0),
+            line_holds,
+            curve: Vec::new(),
+        };
+        let with = |detection: Detection, signal| {
+            let results = Results { detection: Some(detection), signal, ..none() };
+            judge(&criterion(Subject::DetectionBound { at_most_um: 4.5 }), &results, &[])
+        };
+        // Separated: the bracket alone proves nothing at 95 % confidence.
+        let separated = || detection(None, Some((2.0, 4.0)));
+        assert_eq!(with(separated(), None), Met::CannotSay);
+        assert_eq!(with(separated(), Some(signal(3.5, true))), Met::Yes);
+        assert_eq!(with(separated(), Some(signal(5.0, true))), Met::No);
+        assert_eq!(with(separated(), Some(signal(3.5, false))), Met::CannotSay);
+        // Both: the readings decide where they may, the hits elsewhere.
+        assert_eq!(with(detection(Some(5.0), None), Some(signal(3.5, true))), Met::Yes);
+        assert_eq!(with(detection(Some(4.2), None), Some(signal(5.0, true))), Met::No);
+        assert_eq!(with(detection(Some(4.2), None), Some(signal(5.0, false))), Met::Yes);
+        // Enough units of one size: 29 of 29 found bound 0.9 exactly, since
+        // 0.9^29 = 0.047 (hand calculation).
+        let mut many = separated();
+        many.by_size[1] = SizeRow { nominal_um: 4.0, hits: 29, of: 29, lower: 0.9019 };
+        assert_eq!(with(many, None), Met::Yes);
     }
 
     #[test]

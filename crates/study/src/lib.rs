@@ -49,6 +49,7 @@ pub mod plan;
 pub mod runs;
 pub mod run_account;
 pub mod results;
+pub mod detection_bound;
 pub mod criteria_judged;
 pub mod limit_cost;
 pub mod rehearsal;

@@ -35,6 +35,19 @@ pub struct Run {
     pub origin: RunOrigin,
 }
 
+impl Run {
+    /// Size with which the run enters detection, flow-equivalent µm: that of a
+    /// positive control. An aged control has a size and enters nothing but its
+    /// own table, because the same unit counts once.
+    #[must_use]
+    pub fn detection_size_um(&self) -> Option<f64> {
+        match self.class {
+            RunClass::PositiveControl { .. } => self.class.size_um(),
+            _ => None,
+        }
+    }
+}
+
 /// How a run ended.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Ended {

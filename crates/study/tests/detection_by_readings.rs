@@ -133,6 +133,23 @@ fn repeats_of_a_unit_are_no_units() {
     assert!(width(&often) > 0.7 * width(&once), "{} {}", width(&often), width(&once));
 }
 
+/// An aged control is the same unit again and again: it enters no line, no
+/// curve, and no mark of what was tested.
+#[test]
+fn aged_controls_stay_out_of_detection() {
+    let (input, method) = case();
+    let mut runs = study(11, &sizes(), 1, law);
+    let before = study::evaluate(&input, &method, &runs);
+    for (number, age_days) in [(900, 0), (901, 30), (902, 90)] {
+        let class = RunClass::AgedControl { nominal_um: Some(3.0), age_days };
+        runs.push(run(number, "A01", class, BLANK_PA + 40.0));
+    }
+    let after = study::evaluate(&input, &method, &runs);
+    assert_eq!(after.signal, before.signal);
+    assert_eq!(after.detection, before.detection);
+    assert_eq!(after.ageing.len(), 3);
+}
+
 /// Large leaks that emptied their headspace before the measure stage read as
 /// small: no line goes through them, and none is claimed.
 #[test]

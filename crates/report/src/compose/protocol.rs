@@ -196,10 +196,12 @@ fn basis(case: &Case) -> Section {
             shortest_percent(purpose.confidence.fraction())
         ))
         .paragraph(format!(
-            "Detection: found or missed for each positive control against that limit; logistic curve \
-             on the logarithm of size, with the upper bound at {} confidence on the size found with \
-             probability 90 %; exact one-sided bounds for each size. Where hits and misses separate, \
-             the curve is undefined and only the exact bounds are reported. No size outside those \
+            "Detection: the readings of the positive controls against size, as a line on logarithmic \
+             axes, with the upper bound at {0} confidence on the size found with probability 90 %, \
+             where no check speaks against the line; otherwise found or missed for each positive \
+             control against the limit, as a logistic curve on the logarithm of size with the same \
+             bound; exact one-sided bounds for each size beside them. The criterion on the detection \
+             bound is judged by the first of these that carries a bound. No size outside those \
              tested is claimed.",
             shortest_percent(purpose.confidence.fraction())
         ))

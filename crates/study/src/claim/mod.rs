@@ -7,6 +7,8 @@ mod support;
 pub use parts::{ClaimPart, RestsOn};
 
 use crate::case::Case;
+use crate::criteria::BOUND_PROBABILITY;
+use crate::detection_bound::{Route, detection_bound};
 use crate::notes::Note;
 use crate::profile::Fill;
 use crate::results::Detection;
@@ -78,36 +80,20 @@ pub fn compile(case: &Case) -> Claim {
         return claim;
     }
     let confidence = case.input.profile.purpose.confidence.percent();
-    // Readings first: they need fewest units and stand without an overlap of
-    // hits and misses. Then the curve of hits and misses, then exact bounds.
-    let by_readings = results.signal.as_ref().and_then(|signal| {
-        let um = signal.a90_95_um?;
-        match support::readings_carry(detection, signal, um) {
-            Some(note) => {
-                refusals.push(note);
-                None
+    let (bound, not_taken) = detection_bound(detection, results.signal.as_ref());
+    refusals.extend(not_taken);
+    let found = bound.map(|bound| {
+        let (rests_on, evidence) = match bound.route {
+            Route::Readings { units } => {
+                (RestsOn::Readings, format!("line of the readings of {units} units"))
             }
-            None => Some((
-                (um, RestsOn::Readings),
-                0.9,
-                format!("line of the readings of {} units", signal.units),
-            )),
-        }
-    });
-    let bound = detection.a90_95_um.filter(|_| by_readings.is_none()).filter(|um| {
-        match support::beyond_tested(detection, *um) {
-            Some(note) => {
-                refusals.push(note);
-                false
+            Route::HitsAndMisses { units } => {
+                (RestsOn::HitsAndMisses, format!("logistic curve through {units} units"))
             }
-            None => true,
-        }
+        };
+        ((bound.um, rests_on), BOUND_PROBABILITY, evidence)
     });
-    let by_hits = bound.map(|size| {
-        let evidence = format!("logistic curve through {} units", detection.n_units);
-        ((size, RestsOn::HitsAndMisses), 0.9, evidence)
-    });
-    let ((size_um, rests_on), probability, evidence) = match by_readings.or(by_hits) {
+    let ((size_um, rests_on), probability, evidence) = match found {
         Some(found) => found,
         None => {
             if detection.a90_95_um.is_none() {

@@ -6,7 +6,7 @@ use crate::method::Method;
 use crate::notes::Note;
 use crate::profile::Fill;
 use crate::provenance::Origin;
-use crate::results::{Detection, Results, SignalDetection};
+use crate::results::Results;
 use crate::runs::{RunClass, RunOrigin};
 use crate::wording::rounded;
 
@@ -89,58 +89,6 @@ pub(super) fn not_of_this_method(case: &Case, method: &Method, results: &Results
     })
 }
 
-/// A bound outside the sizes that were tested is an extrapolation of the
-/// fitted curve.
-pub(super) fn beyond_tested(detection: &Detection, um: f64) -> Option<Note> {
-    let sizes = || detection.by_size.iter().map(|row| row.nominal_um);
-    let (low, high) = (sizes().fold(f64::INFINITY, f64::min), sizes().fold(0.0, f64::max));
-    (um < low || um > high).then(|| {
-        Note::refusal(
-            "bound-beyond-tested-sizes",
-            format!(
-                "the bound on the size found with probability 0.9 ({} µm) lies outside the sizes \
-                 tested ({} to {} µm): it would be an extrapolation",
-                rounded(um),
-                rounded(low),
-                rounded(high)
-            ),
-            format!("test positive controls on both sides of {} µm", rounded(um)),
-        )
-    })
-}
-
-/// Fewest units for which the coverage of the bound from readings was looked at
-/// (`docs/coverage.md`).
-const FEWEST_READ: usize = 8;
-
-/// Why the bound from readings is not claimed, if it is not.
-pub(super) fn readings_carry(
-    detection: &Detection,
-    signal: &SignalDetection,
-    um: f64,
-) -> Option<Note> {
-    let (read, _, _) = signal.read_below_above;
-    if !signal.line_holds {
-        return Some(Note::refusal(
-            "readings-not-claimed",
-            "the bound from readings against size is not claimed: checks speak against the line",
-            "see the notes of the results for which, and why the readings may leave the line",
-        ));
-    }
-    if signal.units < FEWEST_READ || read < FEWEST_READ {
-        return Some(Note::refusal(
-            "readings-not-claimed",
-            format!(
-                "the bound from readings against size is not claimed: it was tried by simulation \
-                 from {FEWEST_READ} units on that were read, and there are {}",
-                read.min(signal.units)
-            ),
-            "test more positive controls whose rise lies between the noise and the limits",
-        ));
-    }
-    beyond_tested(detection, um)
-}
-
 /// Parts of a stronger claim that the evidence does not carry.
 pub(super) fn unsupported(
     case: &Case,
@@ -215,40 +163,4 @@ pub(super) fn unsupported(
         ));
     }
     notes
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::results::SizeRow;
-
-    fn detection(sizes: [f64; 2]) -> Detection {
-        let row = |nominal_um| SizeRow { nominal_um, hits: 1, of: 2, lower: 0.1 };
-        Detection {
-            limit_pa: 1.0,
-            separation: "none".to_owned(),
-            link: "logit".to_owned(),
-            intercept: None,
-            slope: None,
-            a50_um: None,
-            a90_um: None,
-            a90_95_um: None,
-            a90_95_method: None,
-            bracket_um: None,
-            n_units: 4,
-            by_size: sizes.map(row).to_vec(),
-            curve: Vec::new(),
-        }
-    }
-
-    #[test]
-    fn a_bound_outside_the_tested_sizes_is_refused() {
-        let tested = detection([2.0, 6.0]);
-        assert!(beyond_tested(&tested, 4.0).is_none());
-        for um in [1.9, 6.1] {
-            let note = beyond_tested(&tested, um).expect("refused");
-            assert_eq!(note.code, "bound-beyond-tested-sizes");
-            assert!(!note.next_step.is_empty());
-        }
-    }
 }

@@ -439,8 +439,9 @@ fn play(
     let limit = readings.limit_pa;
     let fit = fit_hit_miss(&readings.hits(), Link::Logit, true, calibration.confidence).ok();
     let bound_um = fit.as_ref().and_then(|fit| fit.a90_95);
-    // Hits and misses that do not overlap still bracket the transition: then
-    // the largest miss and the smallest hit stand for it.
+    // Where hits and misses do not overlap, the results go by the readings, whose
+    // bound lies between the largest miss and the smallest hit: the smallest hit
+    // stands for it here.
     let bracket_um = fit.as_ref().and_then(|fit| fit.bracket).map(|bracket| bracket.1);
     let met = wanted
         .iter()
