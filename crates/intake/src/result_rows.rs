@@ -43,6 +43,7 @@ const DEFECT: [&str; 7] =
     ["defect", "nominal", "size", "leak", "diameter", "nominal size", "defect size"];
 const VERIFIED: [&str; 3] = ["verified", "measured size", "verified size"];
 const FLOW: [&str; 4] = ["flow", "challenge flow", "flow challenge", "certified flow"];
+const AGE: [&str; 4] = ["age", "age days", "age_days", "days since filling"];
 const OPERATOR: [&str; 3] = ["operator", "analyst", "tester"];
 const DAY: [&str; 2] = ["day", "day of study"];
 const RIG: [&str; 5] = ["rig", "rig serial", "rig_serial", "instrument", "station"];
@@ -59,17 +60,20 @@ pub fn looks_like_results(columns: &[String]) -> bool {
     let headers: Vec<ColumnHeader> =
         columns.iter().map(|column| ColumnHeader::of(column, None)).collect();
     let has = |names: &[&str]| headers.iter().any(|header| names.contains(&header.label.as_str()));
-    let timed = headers
-        .iter()
-        .any(|header| header.is_time_label() || matches!(header.unit, ColumnUnit::Time(_)));
+    // An age in days is no time of a trace.
+    let timed = headers.iter().any(|header| {
+        let is_time = header.is_time_label() || matches!(header.unit, ColumnUnit::Time(_));
+        is_time && !AGE.contains(&header.label.as_str())
+    });
     has(&UNIT) && (has(&READING) || has(&VERDICT)) && !timed
 }
 
 /// Reads the rows. The unit of readings and sizes stands in the header, such
 /// as `reading [Pa]` and `defect [um]`; a class is a blank, a negative or a
-/// positive control, or a flow challenge. A positive control needs its size, a
-/// flow challenge its flow, in a column such as `flow [Pa.m3/s]` or
-/// `flow [sccm@0C]`.
+/// positive control, a flow challenge, or an aged control. A positive control
+/// needs its size; a flow challenge its flow, in a column such as
+/// `flow [Pa.m3/s]` or `flow [sccm@0C]`; an aged control its age in whole days,
+/// in a column such as `age days`, and its size where it has a leak.
 ///
 /// # Errors
 /// Every fault with its line and column: no unit of pressure, a class that is
@@ -112,6 +116,9 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
     let (readings, sizes, verified_sizes) =
         (numbers(reading)?, numbers(defect)?, numbers(verified)?);
     let flows = numbers(flow)?;
+    let age = column(&AGE);
+    let ages = numbers(age)?;
+    let days_in_one = age.map_or(Ok(1.0), |at| days_of_unit(table, &headers, at))?;
     let (days, counters) = (numbers(column(&DAY))?, numbers(column(&COUNTER))?);
     let (class, ended) = (column(&CLASS), column(&ENDED));
     let words = |at: Option<usize>, row: usize| at.map_or("", |at| table.rows[row][at].as_str());
@@ -127,13 +134,18 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
             at.map_or(message.clone(), |at| message.in_column(at as u64 + 1, &table.columns[at]))
         };
         let flow_pa_m3_per_s = value(&flows).zip(unit_flow).map(|(value, one)| value * one);
-        let class_of = match class_word(words(class, row), nominal_um, flow_pa_m3_per_s) {
+        let size_of = Figures {
+            nominal_um,
+            flow_pa_m3_per_s,
+            age_days: value(&ages).map(|value| value * days_in_one),
+        };
+        let class_of = match class_word(words(class, row), size_of) {
             Ok(found) => found,
             Err(what) => {
                 faults.push(place(
                     Message::refused(codes::TABLE_CELL, what)
                         .done("Nothing was read.")
-                        .next("Write blank, negative, positive or flow; a positive control needs its size in a column such as `defect [um]`, a flow challenge its flow in one such as `flow [Pa.m3/s]`."),
+                        .next("Write blank, negative, positive, flow or aged; a positive control needs its size in a column such as `defect [um]`, a flow challenge its flow in one such as `flow [Pa.m3/s]`, an aged control its age in a column such as `age days` and its size only where it has a leak."),
                     class,
                 ));
                 continue;
@@ -146,7 +158,7 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
                 faults.push(place(
                     Message::refused(codes::TABLE_CELL, what)
                         .done("Nothing was read.")
-                        .next("Write completed, `reach limit`, or `aborted: ` with the cause; only runs ended by a limit are censored."),
+                        .next("Write completed, `reach limit`, `rise limit`, or `aborted: ` with the cause; only runs ended by a limit are censored."),
                     ended,
                 ));
                 continue;
@@ -238,34 +250,77 @@ fn flow_of_unit(table: &Table, at: usize) -> Result<f64, Refusal> {
         })
 }
 
-fn class_word(
-    word: &str,
+/// Days in one of the unit in the header: without a unit ages are days.
+fn days_of_unit(table: &Table, headers: &[ColumnHeader], at: usize) -> Result<f64, Refusal> {
+    match &headers[at].unit {
+        ColumnUnit::Absent => Ok(1.0),
+        // A unit of time is in seconds.
+        ColumnUnit::Time(unit) => Ok(unit.factor / 86_400.0),
+        _ => {
+            let name = &table.columns[at];
+            Err(Message::refused(
+                codes::UNIT,
+                format!("The column {} has no unit that fits an age", quoted(name)),
+            )
+            .at_line(table.lines.first().map_or(1, |line| line.saturating_sub(1)))
+            .in_column(at as u64 + 1, name)
+            .done("Nothing was read.")
+            .next("Write ages in days, in a column named `age days`.")
+            .into())
+        }
+    }
+}
+
+/// What a row says of a unit beside its class.
+struct Figures {
     nominal_um: Option<f64>,
     flow_pa_m3_per_s: Option<f64>,
-) -> Result<RunClass, String> {
+    age_days: Option<f64>,
+}
+
+/// Longest age that is taken for one, days: a century.
+const LONGEST_AGE_DAYS: f64 = 36_525.0;
+
+fn class_word(word: &str, figures: Figures) -> Result<RunClass, String> {
+    let Figures { nominal_um, flow_pa_m3_per_s, age_days } = figures;
+    let with_leak = nominal_um.filter(|size| *size > 0.0);
     let positive = || {
-        nominal_um
-            .filter(|size| *size > 0.0)
+        with_leak
             .map(|nominal_um| RunClass::PositiveControl { nominal_um, verified_um: None })
             .ok_or_else(|| "A positive control has no size".to_owned())
     };
-    match word.trim().to_lowercase().as_str() {
-        "blank" | "dummy" | "empty" => Ok(RunClass::Blank),
+    let class = match word.trim().to_lowercase().as_str() {
+        "blank" | "dummy" | "empty" => RunClass::Blank,
         "negative" | "negative control" | "nc" | "no leak" | "intact" | "good" => {
-            Ok(RunClass::NegativeControl)
+            RunClass::NegativeControl
         }
         "flow" | "flow challenge" | "challenge" => flow_pa_m3_per_s
             .filter(|flow| *flow >= 0.0)
             .map(|flow_pa_m3_per_s| RunClass::FlowChallenge { flow_pa_m3_per_s })
-            .ok_or_else(|| "A flow challenge has no flow".to_owned()),
-        "positive" | "positive control" | "pc" | "leak" | "defect" => positive(),
+            .ok_or_else(|| "A flow challenge has no flow".to_owned())?,
+        "positive" | "positive control" | "pc" | "leak" | "defect" => positive()?,
+        "aged" | "aged control" => return aged(with_leak, age_days),
         // Without a word the size decides: a defect makes a positive control.
-        "" => match nominal_um {
-            Some(size) if size > 0.0 => positive(),
-            _ => Ok(RunClass::NegativeControl),
+        "" => match with_leak {
+            Some(_) => positive()?,
+            None => RunClass::NegativeControl,
         },
-        _ => Err(format!("{} is no class of unit", quoted(word))),
+        _ => return Err(format!("{} is no class of unit", quoted(word))),
+    };
+    match age_days {
+        None => Ok(class),
+        Some(_) => Err(format!("A {} has an age, and only an aged control has one", class.word())),
     }
+}
+
+fn aged(nominal_um: Option<f64>, age_days: Option<f64>) -> Result<RunClass, String> {
+    let days = age_days.ok_or_else(|| "An aged control has no age".to_owned())?;
+    // Ages in hours or weeks come out a rounding error beside whole days.
+    let whole = days.round();
+    if !(0.0..=LONGEST_AGE_DAYS).contains(&days) || (days - whole).abs() > 1e-9 {
+        return Err(format!("{days} is no age in whole days"));
+    }
+    Ok(RunClass::AgedControl { nominal_um, age_days: whole as u32 })
 }
 
 fn ended_word(word: &str) -> Result<Ended, String> {
@@ -273,9 +328,12 @@ fn ended_word(word: &str) -> Result<Ended, String> {
     if lower.is_empty() || lower == "completed" || lower == "complete" {
         return Ok(Ended::Completed);
     }
+    let tier = |rest: &str| rest.rsplit(' ').next().and_then(|n| n.parse().ok()).unwrap_or(1);
     if let Some(rest) = lower.strip_prefix("reach limit") {
-        let tier = rest.rsplit(' ').next().and_then(|n| n.parse().ok()).unwrap_or(1);
-        return Ok(Ended::ReachLimit { tier });
+        return Ok(Ended::ReachLimit { tier: tier(rest) });
+    }
+    if let Some(rest) = lower.strip_prefix("rise limit") {
+        return Ok(Ended::RiseLimit { tier: tier(rest) });
     }
     if let Some(cause) = word.trim().split_once(':').filter(|(head, cause)| {
         head.trim().eq_ignore_ascii_case("aborted") && !cause.trim().is_empty()
@@ -339,8 +397,49 @@ mod tests {
     }
 
     #[test]
+    fn aged_controls_carry_their_age() {
+        let rows = rows(
+            "unit,class,defect [um],age days,reading [Pa],ended\n\
+             A01,aged,10,0,40,\nA01,Aged Control,10,30,,rise limit exceeded in tier 2\n\
+             A11,aged,,30,12,\nN01,negative,,,11,\n",
+        )
+        .unwrap();
+        let aged = |nominal_um, age_days| RunClass::AgedControl { nominal_um, age_days };
+        let classes: Vec<RunClass> = rows.iter().map(|row| row.class).collect();
+        assert_eq!(
+            classes,
+            [aged(Some(10.0), 0), aged(Some(10.0), 30), aged(None, 30), RunClass::NegativeControl]
+        );
+        assert_eq!(rows[1].ended, Ended::RiseLimit { tier: 2 });
+    }
+
+    #[test]
+    fn an_age_may_have_a_unit_of_time() {
+        let rows = rows("unit,class,age [h],reading [Pa]\nA01,aged,720,4\n").unwrap();
+        assert_eq!(rows[0].class, RunClass::AgedControl { nominal_um: None, age_days: 30 });
+        assert!(looks_like_results(&["unit", "age [h]", "reading [Pa]"].map(str::to_owned)));
+    }
+
+    #[test]
+    fn what_an_aged_control_lacks_is_named() {
+        for (text, said) in [
+            ("unit,class,reading [Pa]\nA01,aged,1\n", "has no age"),
+            ("unit,class,age days,reading [Pa]\nA01,aged,,1\n", "has no age"),
+            ("unit,class,age days,reading [Pa]\nA01,aged,1.5,1\n", "no age in whole days"),
+            ("unit,class,age days,reading [Pa]\nA01,aged,-3,1\n", "no age in whole days"),
+            ("unit,class,age days,reading [Pa]\nN01,negative,30,1\n", "only an aged control"),
+        ] {
+            let refusal = rows(text).unwrap_err();
+            assert_eq!(refusal.code(), "INT-202", "{text}");
+            let message = refusal.first().to_string();
+            assert!(message.contains(said) && message.contains("`age days`"), "{message}");
+        }
+    }
+
+    #[test]
     fn what_is_open_is_refused_with_its_place() {
         for (text, code) in [
+            ("unit,class,age [Pa],reading [Pa]\nA01,aged,1,1\n", "INT-036"),
             ("unit,class,reading [Pa]\nF1,flow,1\n", "INT-202"),
             ("unit,class,flow [mL],reading [Pa]\nF1,flow,1,1\n", "INT-036"),
             ("unit,class,flow [sccm],reading [Pa]\nF1,flow,1,1\n", "INT-036"),

@@ -82,6 +82,15 @@ impl RunClass {
         }
     }
 
+    /// Days since an aged control was filled.
+    #[must_use]
+    pub const fn age_days(self) -> Option<u32> {
+        match self {
+            Self::AgedControl { age_days, .. } => Some(age_days),
+            _ => None,
+        }
+    }
+
     /// Size that counts in an evaluation: the verified one before the label.
     #[must_use]
     pub fn size_um(self) -> Option<f64> {

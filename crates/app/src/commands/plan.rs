@@ -175,7 +175,7 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
                 "class": run.class.word(),
                 "size_flow_equivalent_um": optional(run.class.size_um()),
                 "flow_pa_m3_per_s": optional(run.class.flow_pa_m3_per_s()),
-                "age_days": age_days(run.class),
+                "age_days": run.class.age_days(),
             })
         })
         .collect();
@@ -194,13 +194,6 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
     });
     source.close();
     Ok(Answer::new(text, answer, notes))
-}
-
-fn age_days(class: RunClass) -> Option<u32> {
-    match class {
-        RunClass::AgedControl { age_days, .. } => Some(age_days),
-        _ => None,
-    }
 }
 
 /// Criteria that are written after a run are no criteria.
@@ -305,7 +298,7 @@ pub fn key(plan: &Plan, codes: &[String]) -> String {
     for (run, code) in plan.runs.iter().zip(codes) {
         let size = run.class.size_um().map_or_else(String::new, |um| um.to_string());
         let flow = run.class.flow_pa_m3_per_s().map_or_else(String::new, |flow| flow.to_string());
-        let age = age_days(run.class).map_or_else(String::new, |days| days.to_string());
+        let age = run.class.age_days().map_or_else(String::new, |days| days.to_string());
         text.push_str(&format!("{code},{},{},{size},{flow},{age}\n", run.unit, run.class.word()));
     }
     text

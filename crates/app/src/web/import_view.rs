@@ -34,9 +34,11 @@ const CLASS: Field<'_> = Field::needed(
     "Needed where neither the files nor the plan of the case say it.",
 );
 const SIZE: Field<'_> =
-    Field::optional("size", "Size of positive controls", "Flow-equivalent, such as 5um.");
+    Field::optional("size", "Size of the controls", "Flow-equivalent, such as 5um.");
 const FLOW: Field<'_> =
     Field::optional("flow", "Flow of flow challenges", "Such as 2e-5Pa.m3/s; 0Pa.m3/s when shut.");
+const AGE_DAYS: Field<'_> =
+    Field::optional("age_days", "Age of aged controls", "Days since filling, such as 30.");
 const RATE: Field<'_> =
     Field::optional("rate", "Samples per second", "Where the files have no times.");
 const TIME: Field<'_> = Field::optional("time", "Elapsed time", "COLUMN=UNIT, such as t=s.");
@@ -67,12 +69,13 @@ const DECIMAL: Field<'_> = Field::optional("decimal_mark", "Decimal mark", "");
 const REASON: Field<'_> =
     Field::optional("reason", "Reason", "Needed where the case is signed: its signatures fall.");
 
-const CLASSES: [(&str, &str); 5] = [
+const CLASSES: [(&str, &str); 6] = [
     ("", "as the files or the plan say"),
     ("blank", "blanks: empty chamber or dummy"),
     ("negative", "negative controls: units without a leak"),
     ("positive", "positive controls: units with a known leak"),
     ("flow", "flow challenges"),
+    ("aged", "aged controls: units tested again as they age"),
 ];
 const ENCODINGS: [(&str, &str); 6] = [
     ("", "as found"),
@@ -411,6 +414,7 @@ fn correction(
                 (CLASS.choice("correct", form, &CLASSES))
                 (SIZE.line("correct", form))
                 (FLOW.line("correct", form))
+                (AGE_DAYS.line("correct", form))
                 details open[is_given] {
                     summary { "Everything that can be said of the files" }
                     (PRESSURE.lines("correct", form))
@@ -505,6 +509,7 @@ fn form_of(choices: &Choices, seen: &Seen) -> Form {
         ("class".to_owned(), or_empty(&choices.class)),
         ("size".to_owned(), or_empty(&choices.size)),
         ("flow".to_owned(), or_empty(&choices.flow)),
+        ("age_days".to_owned(), choices.age_days.map(|days| days.to_string()).unwrap_or_default()),
         ("accept_clock".to_owned(), yes(choices.accept_clock)),
         ("skip_refused".to_owned(), yes(choices.skip_refused)),
     ];

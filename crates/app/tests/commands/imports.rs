@@ -180,6 +180,37 @@ fn every_real_log_of_a_pattern_is_imported() {
     assert_eq!(answer["files"].as_array().unwrap().len(), 4);
 }
 
+/// Aged controls by option and by table: the age stays with the run, and what is
+/// missing is named.
+#[test]
+fn aged_controls_are_imported_with_their_age() {
+    let scratch = tempfile::tempdir().unwrap();
+    let table = scratch.path().join("aged.csv");
+    let path = table.to_str().unwrap();
+    std::fs::write(
+        &table,
+        "unit,class,size [um],age days,reading [Pa]\nA01,aged,10,0,40\nA01,aged,10,30,12\n",
+    )
+    .unwrap();
+    let answer = json(&["import", path]);
+    let ages: Vec<u64> = answer["runs"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|run| {
+            assert_eq!((&run["class"], &run["size_um"]), (&"aged control".into(), &10.0.into()));
+            run["age_days"].as_u64().unwrap()
+        })
+        .collect();
+    assert_eq!(ages, [0, 30]);
+    let trace = json(&["import", "examples/trace.csv", "--class", "aged", "--age-days", "90"]);
+    assert_eq!(trace["runs"][0]["age_days"], 90);
+    assert!(trace["runs"][0]["size_um"].is_null());
+    let output = isobar(&["import", "examples/trace.csv", "--class", "aged"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("--age-days"));
+}
+
 /// What was exported comes back as it was, in every format: numbers, words,
 /// classes, ends, and as many samples.
 #[test]

@@ -50,10 +50,7 @@ fn runs_grid(runs: &[Run]) -> Grid {
             numbers("nominal_um", "µm", &|run| size(run, false)),
             numbers("verified_um", "µm", &|run| size(run, true)),
             numbers("flow_pa_m3_per_s", "Pa·m³/s", &|run| run.class.flow_pa_m3_per_s()),
-            numbers("age_days", "", &|run| match run.class {
-                RunClass::AgedControl { age_days, .. } => Some(f64::from(age_days)),
-                _ => None,
-            }),
+            numbers("age_days", "", &|run| run.class.age_days().map(f64::from)),
             numbers("day", "", &|run| Some(f64::from(run.day))),
             words("ended", &|run| match &run.ended {
                 Ended::Completed => "completed".to_owned(),

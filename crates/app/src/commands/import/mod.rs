@@ -32,9 +32,11 @@ use crate::table_text::{digits_or_dash, table};
   isobar import examples/unit_results.csv
   isobar import LOG.d --reading PLAN.toml --benchbook B.benchbook --case ID --class negative
   isobar import LOG.d --class flow --flow 2e-5Pa.m3/s
+  isobar import LOG.d --class aged --age-days 30 --size 10um
   isobar import \"LOG.d/*.csv\" --pressure CH2=mbar --temperature T1=C
 
-Files of a folder are read with everything below it. One file that is refused refuses all, and
+A table of results says of an aged control its age in a column `age days`, and its size only where it
+has a leak. Files of a folder are read with everything below it. One file that is refused refuses all, and
 nothing is stored (exit code 3), unless --skip-refused leaves it out. What is open is asked for on
 a terminal; elsewhere it is an error that names the option. Files beyond 256 MiB, and pipes, are
 read piece by piece in flat memory: their runs are shown with their features and not stored. Rig serial and cycle counter are taken from `key: value` lines before the

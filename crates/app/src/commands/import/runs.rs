@@ -219,49 +219,97 @@ pub fn of_trace(
     }
 }
 
-/// The class of an option: `blank`, `negative`, `positive` with a size, or
-/// `flow` with a flow.
-pub fn class_of(word: &str, size: Option<&str>, flow: Option<&str>) -> Result<RunClass, Fault> {
-    match (word, flow) {
-        ("flow", Some(flow)) if size.is_none() => {
+/// What an option says of the units beside their class.
+#[derive(Clone, Copy, Default)]
+pub struct Said<'a> {
+    pub size: Option<&'a str>,
+    pub flow: Option<&'a str>,
+    pub age_days: Option<u32>,
+}
+
+/// The class of an option: `blank`, `negative`, `positive` with a size, `flow`
+/// with a flow, or `aged` with an age and, where it has a leak, a size.
+pub fn class_of(word: &str, said: Said<'_>) -> Result<RunClass, Fault> {
+    let Said { size, flow, age_days } = said;
+    if flow.is_some() && word != "flow" {
+        return Err(Fault::users(
+            "only a flow challenge has a flow",
+            "leave out --flow, or say --class flow",
+        ));
+    }
+    if age_days.is_some() && word != "aged" {
+        return Err(Fault::users(
+            "only an aged control has an age",
+            "leave out --age-days, or say --class aged",
+        ));
+    }
+    if size.is_some() && !matches!(word, "positive" | "aged") {
+        return Err(Fault::users(
+            "only a positive or an aged control has a size",
+            "leave out --size, or say --class positive or --class aged",
+        ));
+    }
+    let size_um = size
+        .map(|size| intake::written_quantity::read_length(size).map(|length| length.um()))
+        .transpose()?;
+    match word {
+        "blank" => Ok(RunClass::Blank),
+        "negative" => Ok(RunClass::NegativeControl),
+        "positive" => size_um
+            .map(|nominal_um| RunClass::PositiveControl { nominal_um, verified_um: None })
+            .ok_or_else(|| {
+                Fault::users(
+                    "a positive control has a size",
+                    "give it with --size, such as --size 5um",
+                )
+            }),
+        "aged" => age_days
+            .map(|age_days| RunClass::AgedControl { nominal_um: size_um, age_days })
+            .ok_or_else(|| {
+                Fault::users(
+                    "an aged control has an age",
+                    "give it with --age-days, such as --age-days 30, and its size with --size where \
+                     it has a leak",
+                )
+            }),
+        "flow" => {
+            let flow = flow.ok_or_else(|| {
+                Fault::users(
+                    "a flow challenge has a flow",
+                    "give it with --flow, such as --flow 2e-5Pa.m3/s; 0Pa.m3/s with the standard shut",
+                )
+            })?;
             let flow = intake::written_quantity::read_flow(flow)?.molar_flow(None)?;
             let at = study::quantities::Temperature::from_celsius(20.0);
-            return Ok(RunClass::FlowChallenge {
-                flow_pa_m3_per_s: flow.throughput_at(at).pa_m3_per_s(),
-            });
+            Ok(RunClass::FlowChallenge { flow_pa_m3_per_s: flow.throughput_at(at).pa_m3_per_s() })
         }
-        ("flow", None) => {
-            return Err(Fault::users(
-                "a flow challenge has a flow",
-                "give it with --flow, such as --flow 2e-5Pa.m3/s; 0Pa.m3/s with the standard shut",
-            ));
-        }
-        (_, Some(_)) => {
-            return Err(Fault::users(
-                "only a flow challenge has a flow",
-                "leave out --flow, or say --class flow",
-            ));
-        }
-        _ => {}
-    }
-    match (word, size) {
-        ("blank", None) => Ok(RunClass::Blank),
-        ("negative", None) => Ok(RunClass::NegativeControl),
-        ("positive", Some(size)) => Ok(RunClass::PositiveControl {
-            nominal_um: intake::written_quantity::read_length(size)?.um(),
-            verified_um: None,
-        }),
-        ("positive", None) => Err(Fault::users(
-            "a positive control has a size",
-            "give it with --size, such as --size 5um",
-        )),
-        (_, Some(_)) => Err(Fault::users(
-            "only a positive control has a size",
-            "leave out --size, or say --class positive",
-        )),
         _ => Err(Fault::users(
             format!("`{word}` is no class of unit"),
-            "write blank, negative, positive or flow",
+            "write blank, negative, positive, flow or aged",
         )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_aged_control_needs_its_age_and_may_have_a_size() {
+        let said = Said { age_days: Some(30), ..Said::default() };
+        let aged = |nominal_um| RunClass::AgedControl { nominal_um, age_days: 30 };
+        assert_eq!(class_of("aged", said).unwrap_or(RunClass::Blank), aged(None));
+        let with_leak = Said { size: Some("10um"), ..said };
+        assert_eq!(class_of("aged", with_leak).unwrap_or(RunClass::Blank), aged(Some(10.0)));
+        for (word, said, wants) in [
+            ("aged", Said::default(), "--age-days"),
+            ("negative", said, "--class aged"),
+            ("blank", Said { size: Some("5um"), ..Said::default() }, "--class positive"),
+            ("positive", Said { flow: Some("1Pa.m3/s"), ..Said::default() }, "--class flow"),
+            ("old", Said::default(), "aged"),
+        ] {
+            let fault = class_of(word, said).expect_err(word);
+            assert!(fault.hint.contains(wants), "{word}: {}", fault.hint);
+        }
     }
 }

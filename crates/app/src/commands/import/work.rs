@@ -18,7 +18,7 @@ use study::runs::{Ended, RunClass};
 use study::{Case, Note};
 
 use super::read::{Content, ReadFile, read_file_among};
-use super::runs::{Candidate, candidates, class_of, known_of};
+use super::runs::{Candidate, Said, candidates, class_of, known_of};
 use super::{long, store};
 use crate::answer::optional;
 use crate::commands::examine::coded::clock_ahead;
@@ -33,15 +33,18 @@ use crate::later_runs::Waiting;
 pub struct Choices {
     #[command(flatten)]
     pub reading: Reading,
-    /// What the units are, where neither file nor plan says: blank, negative, positive or flow.
+    /// What the units are, where neither file nor plan says: blank, negative, positive, flow or aged.
     #[arg(long)]
     pub class: Option<String>,
-    /// Size of positive controls, flow-equivalent, such as 5um.
+    /// Size of positive controls, and of aged ones with a leak, flow-equivalent, such as 5um.
     #[arg(long)]
     pub size: Option<String>,
     /// Flow of flow challenges, such as 2e-5Pa.m3/s.
     #[arg(long)]
     pub flow: Option<String>,
+    /// Age of aged controls, days since filling.
+    #[arg(long, value_name = "DAYS")]
+    pub age_days: Option<u32>,
     /// Store what was read although other files were refused.
     #[arg(long)]
     pub skip_refused: bool,
@@ -54,10 +57,14 @@ impl Choices {
     /// What all units are, where it was said.
     ///
     /// # Errors
-    /// Where class, size and flow do not go together.
+    /// Where class, size, flow and age do not go together.
     pub fn given(&self) -> Result<Option<RunClass>, Fault> {
-        let class = self.class.as_deref();
-        class.map(|word| class_of(word, self.size.as_deref(), self.flow.as_deref())).transpose()
+        let said = Said {
+            size: self.size.as_deref(),
+            flow: self.flow.as_deref(),
+            age_days: self.age_days,
+        };
+        self.class.as_deref().map(|word| class_of(word, said)).transpose()
     }
 }
 
@@ -391,7 +398,7 @@ fn require_class(candidates: &[Candidate]) -> Result<(), Fault> {
     }
     Err(Fault::users(
         "what some units are is not known: neither the file nor the plan of the case says it",
-        "say it (--class blank, negative, positive or flow), or name the units as the plan does",
+        "say it (--class blank, negative, positive, flow or aged), or name the units as the plan does",
     )
     .with_details(open))
 }
@@ -448,6 +455,7 @@ pub fn run_json(candidate: &Candidate) -> Value {
         "class": candidate.class.map(RunClass::word),
         "size_um": optional(candidate.class.and_then(RunClass::size_um)),
         "flow_pa_m3_per_s": optional(candidate.class.and_then(RunClass::flow_pa_m3_per_s)),
+        "age_days": candidate.class.and_then(RunClass::age_days),
         "day": run.day,
         "ended": run.ended.words(),
         "censored": matches!(run.ended, Ended::ReachLimit { .. }),

@@ -265,6 +265,7 @@ fn corrected(form: &Form, upload: &Upload) -> Result<Choices, Trouble> {
         class: form.given("class"),
         size: form.given("size"),
         flow: form.given("flow"),
+        age_days: age_days(form)?,
         skip_refused: form.given("skip_refused").is_some(),
         accept_clock: form.given("accept_clock").is_some(),
     };
@@ -294,6 +295,15 @@ fn rate(form: &Form) -> Result<Option<f64>, Trouble> {
     let wrong = |_| {
         let what = format!("`{text}` is no number of samples per second");
         Trouble::of_form(what, "write it like 10 or 2.5")
+    };
+    text.parse().map(Some).map_err(wrong)
+}
+
+fn age_days(form: &Form) -> Result<Option<u32>, Trouble> {
+    let Some(text) = form.given("age_days") else { return Ok(None) };
+    let wrong = |_| {
+        let what = format!("`{text}` is no age in whole days");
+        Trouble::of_form(what, "write days since filling, such as 30")
     };
     text.parse().map(Some).map_err(wrong)
 }
