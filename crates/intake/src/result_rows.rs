@@ -3,6 +3,7 @@
 
 use study::quantities::Temperature;
 use study::quantities::units::UnitKind;
+use study::run_factors::{LeakSide, RunFactors};
 use study::runs::{Ended, RunClass};
 
 use crate::codes;
@@ -26,10 +27,9 @@ pub struct ResultRow {
     pub ended: Ended,
     /// Reading, Pa; `None` where the run has none.
     pub reading_pa: Option<f64>,
-    /// Who tested.
-    pub operator: String,
-    /// Serial number of the rig.
-    pub rig: String,
+    /// Who tested, on which rig (by its serial number), a unit of which lot, and
+    /// side and type of its leak; empty where the table does not say.
+    pub factors: RunFactors,
     /// Cycle counter of the rig.
     pub counter: Option<u64>,
     /// Verdict as written; never used as our result.
@@ -47,6 +47,10 @@ const AGE: [&str; 4] = ["age", "age days", "age_days", "days since filling"];
 const OPERATOR: [&str; 3] = ["operator", "analyst", "tester"];
 const DAY: [&str; 2] = ["day", "day of study"];
 const RIG: [&str; 5] = ["rig", "rig serial", "rig_serial", "instrument", "station"];
+const LOT: [&str; 6] = ["lot", "lot number", "lot no", "lot_number", "batch", "batch number"];
+const SIDE: [&str; 4] = ["side", "leak side", "side of the leak", "position"];
+const DEFECT_TYPE: [&str; 5] =
+    ["defect type", "defect_type", "type of defect", "leak type", "leak_type"];
 const COUNTER: [&str; 5] = ["cycle", "cycle counter", "cycle_counter", "counter", "test no"];
 const READING: [&str; 7] =
     ["reading", "rise", "result", "pressure rise", "pressure_rise", "delta p", "signal"];
@@ -164,6 +168,18 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
                 continue;
             }
         };
+        let side_of = match side_word(words(column(&SIDE), row)) {
+            Ok(found) => found,
+            Err(what) => {
+                faults.push(place(
+                    Message::refused(codes::TABLE_CELL, what)
+                        .done("Nothing was read.")
+                        .next("Write gas or liquid: which of the two reaches the leak."),
+                    column(&SIDE),
+                ));
+                continue;
+            }
+        };
         let verdict = words(column(&VERDICT), row).to_owned();
         if reading_pa.is_none() && ended_of == Ended::Completed && verdict.is_empty() {
             faults.push(place(
@@ -189,8 +205,13 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
             day: value(&days).map_or(1, |day| day.max(0.0) as u32),
             ended: ended_of,
             reading_pa,
-            operator: words(column(&OPERATOR), row).to_owned(),
-            rig: words(column(&RIG), row).to_owned(),
+            factors: RunFactors {
+                operator: words(column(&OPERATOR), row).to_owned(),
+                rig: words(column(&RIG), row).to_owned(),
+                lot: words(column(&LOT), row).to_owned(),
+                side: side_of,
+                defect: words(column(&DEFECT_TYPE), row).to_owned(),
+            },
             counter: value(&counters).filter(|n| *n >= 0.0 && n.fract() == 0.0).map(|n| n as u64),
             verdict,
         });
@@ -323,6 +344,16 @@ fn aged(nominal_um: Option<f64>, age_days: Option<f64>) -> Result<RunClass, Stri
     Ok(RunClass::AgedControl { nominal_um, age_days: whole as u32 })
 }
 
+/// Which side of the container a leak is on; `None` where the cell is empty.
+fn side_word(word: &str) -> Result<Option<LeakSide>, String> {
+    match word.trim().to_lowercase().as_str() {
+        "" => Ok(None),
+        "gas" | "gas side" | "headspace" => Ok(Some(LeakSide::Gas)),
+        "liquid" | "liquid side" | "wet" => Ok(Some(LeakSide::Liquid)),
+        _ => Err(format!("{} is no side of a leak", quoted(word))),
+    }
+}
+
 fn ended_word(word: &str) -> Result<Ended, String> {
     let lower = word.trim().to_lowercase();
     if lower.is_empty() || lower == "completed" || lower == "complete" {
@@ -375,7 +406,8 @@ mod tests {
         )
         .unwrap();
         assert_eq!(rows[0].reading_pa, Some(12.5));
-        assert_eq!((rows[0].rig.as_str(), rows[0].counter, rows[0].day), ("R7", Some(11), 1));
+        let rig = rows[0].factors.rig.as_str();
+        assert_eq!((rig, rows[0].counter, rows[0].day), ("R7", Some(11), 1));
         assert_eq!(rows[1].ended, Ended::ReachLimit { tier: 1 });
         assert_eq!(rows[2].ended, Ended::Aborted { cause: "lid not closed".to_owned() });
         assert_eq!(rows[1].class, RunClass::PositiveControl { nominal_um: 5.0, verified_um: None });
@@ -394,6 +426,19 @@ mod tests {
             let flow = rows[1].class.flow_pa_m3_per_s().unwrap();
             assert!((flow / (0.5 * one) - 1.0).abs() < 1e-5, "{unit}: {flow}");
         }
+    }
+
+    #[test]
+    fn lot_side_and_type_of_the_leak_are_read() {
+        let rows = rows(
+            "unit,class,defect [um],defect type,side,lot,operator,reading [Pa]\n\
+             A,positive,5,capillary,Liquid,L2,X,9\nN,negative,,,,,,3\n",
+        )
+        .unwrap();
+        let factors = &rows[0].factors;
+        assert_eq!(factors.side, Some(LeakSide::Liquid));
+        assert_eq!((factors.lot.as_str(), factors.defect.as_str()), ("L2", "capillary"));
+        assert!(rows[1].factors.is_empty());
     }
 
     #[test]
@@ -439,6 +484,7 @@ mod tests {
     #[test]
     fn what_is_open_is_refused_with_its_place() {
         for (text, code) in [
+            ("unit,class,defect [um],side,reading [Pa]\nA,positive,5,top,1\n", "INT-202"),
             ("unit,class,age [Pa],reading [Pa]\nA01,aged,1,1\n", "INT-036"),
             ("unit,class,reading [Pa]\nF1,flow,1\n", "INT-202"),
             ("unit,class,flow [mL],reading [Pa]\nF1,flow,1,1\n", "INT-036"),

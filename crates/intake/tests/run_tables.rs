@@ -8,6 +8,7 @@ use intake::run_table::{grids_of_runs, runs_from_tables};
 use intake::workbook::{read_workbook, write_workbook};
 use proptest::prelude::*;
 use study::Run;
+use study::run_factors::{LeakSide, RunFactors};
 use study::runs::{Ended, RunClass, RunOrigin};
 use study::trace::{PressureTrace, Stage, StageSpan};
 use study::trace_features::TraceFeatures;
@@ -54,6 +55,17 @@ fn run(number: u32, words: &str, values: &[f64], kind: u8) -> Run {
             },
         },
         day: 3,
+        factors: if kind.is_multiple_of(3) {
+            RunFactors::default()
+        } else {
+            RunFactors {
+                operator: words.to_owned(),
+                rig: "R1".to_owned(),
+                lot: format!("L{kind}"),
+                side: kind.is_multiple_of(2).then_some(LeakSide::Liquid),
+                defect: "laser hole".to_owned(),
+            }
+        },
         trace,
         ended: match kind % 4 {
             0 => Ended::Completed,

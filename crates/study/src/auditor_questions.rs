@@ -61,13 +61,20 @@ pub fn auditor_questions(case: &Case, kept: &KeptRecords) -> Vec<AuditorQuestion
             limit.map(|limit| {
                 format!(
                     "{}: {} Pa from {} product-filled units on {} days, at most {} % of good units \
-                     above it at {} % confidence; lots are not recorded",
+                     above it at {} % confidence; {}",
                     limit.method,
                     rounded(limit.limit_pa),
                     limit.n,
                     limit.by_day.len(),
                     rounded(100.0 * (1.0 - limit.content)),
-                    rounded(100.0 * limit.confidence)
+                    rounded(100.0 * limit.confidence),
+                    if limit.by_lot.is_empty() {
+                        "lots are not recorded".to_owned()
+                    } else {
+                        let of = |lot: &crate::results::LotFigures| format!("{} of {}", lot.n, lot.lot);
+                        let lots: Vec<String> = limit.by_lot.iter().map(of).collect();
+                        format!("by lot: {}", lots.join(", "))
+                    }
                 )
             }),
             "run negative controls and evaluate them",

@@ -59,10 +59,16 @@ pub struct Criterion {
 /// 90 % with 95 % (common practice for probability of detection).
 pub const BOUND_PROBABILITY: f64 = 0.90;
 
-/// The criteria of a plan with runs of these classes. What needs a leak that
+/// The criteria of a plan with runs of these classes, some of them with their
+/// leak under the liquid where `has_liquid_side`. What needs a leak that
 /// matters is left out where none is stated.
 #[must_use]
-pub fn criteria(input: &CaseInput, forecast: &Forecast, classes: &[RunClass]) -> Vec<Criterion> {
+pub fn criteria(
+    input: &CaseInput,
+    forecast: &Forecast,
+    classes: &[RunClass],
+    has_liquid_side: bool,
+) -> Vec<Criterion> {
     let purpose = &input.profile.purpose;
     let percent = |p: Probability| rounded(p.percent());
     let n = classes.iter().filter(|class| **class == RunClass::NegativeControl).count();
@@ -106,8 +112,9 @@ pub fn criteria(input: &CaseInput, forecast: &Forecast, classes: &[RunClass]) ->
         code: "large-leaks-found".to_owned(),
         subject: Subject::LargeLeaksFound { from_um: um },
         sentence: format!(
-            "Every positive control of {} µm flow-equivalent or more is rejected.",
-            rounded(um)
+            "Every positive control of {} µm flow-equivalent or more{} is rejected.",
+            rounded(um),
+            if has_liquid_side { " with its leak on the gas side" } else { "" }
         ),
     });
     out.push(Criterion {

@@ -87,6 +87,7 @@ mod tests {
             accounting: Accounting::default(),
             reject_limit: None,
             detection: None,
+            by_kind: Vec::new(),
             flow_calibration: None,
             ageing: Vec::new(),
             notes: Vec::new(),

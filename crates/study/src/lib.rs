@@ -44,6 +44,7 @@ pub mod run_features;
 pub mod method;
 pub mod method_choice;
 pub mod unit_class;
+pub mod run_factors;
 pub mod criteria;
 pub mod plan;
 pub mod runs;

@@ -100,6 +100,7 @@ mod tests {
             content: 0.99,
             confidence: 0.95,
             by_day: Vec::new(),
+            by_lot: Vec::new(),
         };
         for (n, percent) in [(10, 0.94), (135, 0.17)] {
             let cost = three_sigma_cost(&limit(n)).expect("units enough");

@@ -27,6 +27,8 @@ pub enum Counted {
     InLimit,
     /// In detection.
     InDetection,
+    /// Among the controls whose leak the liquid covers.
+    InLiquidSide,
     /// In the flow calibration.
     InCalibration,
     /// In the aged controls.
@@ -46,6 +48,7 @@ impl Counted {
         match self {
             Self::InLimit => "reject limit",
             Self::InDetection => "detection",
+            Self::InLiquidSide => "liquid side",
             Self::InCalibration => "flow calibration",
             Self::InAgeing => "aged controls",
             Self::RigOnly => "rig only",
@@ -157,8 +160,15 @@ fn counted(run: &Run) -> Counted {
     match (run.class, run.features.is_some(), &run.ended) {
         (RunClass::Blank, ..) => Counted::RigOnly,
         (RunClass::NegativeControl, true, _) => Counted::InLimit,
-        (RunClass::PositiveControl { .. }, _, ended) if ended.by_limit() => Counted::InDetection,
-        (RunClass::PositiveControl { .. }, true, Ended::Completed) => Counted::InDetection,
+        (RunClass::PositiveControl { .. }, read, ended)
+            if ended.by_limit() || (read && *ended == Ended::Completed) =>
+        {
+            if run.detection_size_um().is_some() {
+                Counted::InDetection
+            } else {
+                Counted::InLiquidSide
+            }
+        }
         (RunClass::FlowChallenge { .. }, true, Ended::Completed) => Counted::InCalibration,
         (RunClass::AgedControl { .. }, _, ended) if ended.by_limit() => Counted::InAgeing,
         (RunClass::AgedControl { .. }, true, Ended::Completed) => Counted::InAgeing,
@@ -173,7 +183,13 @@ mod tests {
     use crate::runs::RunOrigin;
 
     fn planned(number: u32, unit: &str) -> PlannedRun {
-        PlannedRun { number, unit: unit.to_owned(), class: RunClass::NegativeControl, day: 1 }
+        PlannedRun {
+            number,
+            unit: unit.to_owned(),
+            class: RunClass::NegativeControl,
+            day: 1,
+            factors: Default::default(),
+        }
     }
 
     fn run(number: u32, unit: &str, ended: Ended) -> Run {
@@ -182,6 +198,7 @@ mod tests {
             unit: unit.to_owned(),
             class: RunClass::NegativeControl,
             day: 1,
+            factors: Default::default(),
             ended,
             features: None,
             trace: physics::trace::PressureTrace::default(),

@@ -2,15 +2,17 @@
 //! the same type and differ only in their origin.
 
 use digits::RandomStream;
-use physics::cycle::{CycleError, simulate};
+use physics::cycle::extended::simulate_with;
+use physics::cycle::{CycleError, CycleSetup, simulate};
 use physics::leak_paths::LeakPathError;
 use physics::quantities::Length;
 use physics::trace::PressureTrace;
 
 use crate::case_input::CaseInput;
-use crate::forecast::LeakSize;
+use crate::forecast::{ForecastError, LeakSize, UnderLiquid, under_liquid};
 use crate::method::Method;
 use crate::plan::{Plan, PlannedRun, aged_unit};
+use crate::run_factors::{LeakSide, RunFactors};
 use crate::trace_features::{self, TraceFeatures};
 pub use crate::unit_class::RunClass;
 
@@ -25,6 +27,8 @@ pub struct Run {
     pub class: RunClass,
     /// Day of the study, counted from 1.
     pub day: u32,
+    /// Operator, rig, lot, side and type of the leak, as far as they are known.
+    pub factors: RunFactors,
     /// How the run ended.
     pub ended: Ended,
     /// What the method's window reads; absent where the run ended before it.
@@ -37,12 +41,16 @@ pub struct Run {
 
 impl Run {
     /// Size with which the run enters detection, flow-equivalent µm: that of a
-    /// positive control. An aged control has a size and enters nothing but its
-    /// own table, because the same unit counts once.
+    /// positive control whose leak the gas reaches. An aged control has a size
+    /// and enters nothing but its own table, because the same unit counts once;
+    /// so does a control whose leak the liquid covers, because another law holds
+    /// there.
     #[must_use]
     pub fn detection_size_um(&self) -> Option<f64> {
         match self.class {
-            RunClass::PositiveControl { .. } => self.class.size_um(),
+            RunClass::PositiveControl { .. } if self.factors.side != Some(LeakSide::Liquid) => {
+                self.class.size_um()
+            }
             _ => None,
         }
     }
@@ -126,6 +134,14 @@ pub enum SimulationError {
         /// What the flow law said.
         source: LeakPathError,
     },
+    /// A leak under the liquid could not be evaluated.
+    #[error("the leak under the liquid of run {number} could not be evaluated: {source}")]
+    UnderLiquid {
+        /// Number of the run.
+        number: u32,
+        /// What the physics said.
+        source: ForecastError,
+    },
 }
 
 /// Spread of the true bore of a positive control about its label (1 s, on the
@@ -142,8 +158,48 @@ pub(crate) const FLOW_LOG_SD: f64 = 0.01;
 const CLOSING_MEDIAN_DAYS: f64 = 120.0;
 /// Streams of aged units stand apart from those of runs and days.
 const AGED_STREAMS: u64 = 1 << 42;
-/// Share of the background spread that is common to a day.
+/// Shares of the background spread (of its standard deviation) that are common
+/// to a day, to a lot and to a rig. Working values: nobody has measured them for
+/// the case. Lots and rigs have theirs only where there is more than one.
 pub(crate) const DAY_SHARE: f64 = 0.4;
+pub(crate) const LOT_SHARE: f64 = 0.3;
+pub(crate) const RIG_SHARE: f64 = 0.3;
+/// Streams of lots and rigs stand apart from those of runs, days and aged units.
+const LOT_STREAMS: u64 = 1 << 45;
+const RIG_STREAMS: u64 = 1 << 46;
+
+/// Which shares of the background spread a plan makes visible.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Shares {
+    pub lot: f64,
+    pub rig: f64,
+    /// What is left to a unit.
+    pub within: f64,
+}
+
+impl Shares {
+    pub fn of(plan: &Plan) -> Self {
+        Self::from_numbers(
+            marks(plan, |run| &run.factors.lot).len(),
+            marks(plan, |run| &run.factors.rig).len(),
+        )
+    }
+
+    pub fn from_numbers(lots: usize, rigs: usize) -> Self {
+        let lot = if lots > 1 { LOT_SHARE } else { 0.0 };
+        let rig = if rigs > 1 { RIG_SHARE } else { 0.0 };
+        let within = (1.0 - DAY_SHARE * DAY_SHARE - lot * lot - rig * rig).sqrt();
+        Self { lot, rig, within }
+    }
+}
+
+/// The marks of a factor in a plan, each once and in order; runs without one
+/// left out.
+pub(crate) fn marks(plan: &Plan, of: impl Fn(&PlannedRun) -> &String) -> Vec<&str> {
+    let all: std::collections::BTreeSet<&str> =
+        plan.runs.iter().map(|run| of(run).as_str()).filter(|mark| !mark.is_empty()).collect();
+    all.into_iter().collect()
+}
 
 /// Simulates the runs of a plan on the rig of the case.
 ///
@@ -160,10 +216,11 @@ pub fn simulate_runs(
 ) -> Result<Vec<Run>, SimulationError> {
     use rayon::prelude::*;
     let done = std::sync::atomic::AtomicUsize::new(0);
+    let shares = Shares::of(plan);
     plan.runs
         .par_iter()
         .map(|planned| {
-            let run = simulate_run(input, method, planned, seed)?;
+            let run = simulate_run(input, method, planned, shares, seed)?;
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, plan.runs.len());
             Ok(run)
@@ -176,10 +233,16 @@ fn unit_number(mark: &str) -> u64 {
     aged_unit(mark).trim_start_matches('A').parse().unwrap_or(0)
 }
 
+/// Number in a mark such as `L2`.
+fn mark_number(mark: &str) -> u64 {
+    mark.trim_start_matches(|letter: char| !letter.is_ascii_digit()).parse().unwrap_or(0)
+}
+
 fn simulate_run(
     input: &CaseInput,
     method: &Method,
     planned: &PlannedRun,
+    shares: Shares,
     seed: u64,
 ) -> Result<Run, SimulationError> {
     let number = planned.number;
@@ -187,23 +250,38 @@ fn simulate_run(
     let mut day_stream = RandomStream::new(seed, u64::from(planned.day));
     let mut stream = RandomStream::new(seed, 1000 + u64::from(number));
     let spread = input.rig.background_spread;
-    let within = spread * (1.0 - DAY_SHARE * DAY_SHARE).sqrt();
-    let background =
-        (1.0 + spread * DAY_SHARE * day_stream.normal() + within * stream.normal()).max(0.05);
+    // A blank has no lot, and its share is left out.
+    let of_mark = |share: f64, streams: u64, mark: &str| {
+        if share > 0.0 && !mark.is_empty() {
+            share * RandomStream::new(seed, streams + mark_number(mark)).normal()
+        } else {
+            0.0
+        }
+    };
+    let level = DAY_SHARE * day_stream.normal()
+        + of_mark(shares.lot, LOT_STREAMS, &planned.factors.lot)
+        + of_mark(shares.rig, RIG_STREAMS, &planned.factors.rig);
+    let background = (1.0 + spread * level + spread * shares.within * stream.normal()).max(0.05);
 
     let mut varied = input.clone();
     varied.rig.background.one_over_t *= background;
     varied.rig.background.constant *= background;
 
+    let mut under = None;
     let (class, leak) = match planned.class {
         RunClass::PositiveControl { nominal_um, .. } => {
             let true_um = nominal_um * digits::scalar::exp(BORE_LOG_SD * stream.normal());
             let verified_um = true_um * digits::scalar::exp(ARRIVAL_LOG_SD * stream.normal());
-            let leak = LeakSize::from_flow_equivalent(Length::from_um(true_um))
-                .map_err(|source| SimulationError::Leak { number, source })?
-                .as_orifice();
+            let size = LeakSize::from_flow_equivalent(Length::from_um(true_um))
+                .map_err(|source| SimulationError::Leak { number, source })?;
+            if planned.factors.side == Some(LeakSide::Liquid) {
+                let found = under_liquid(input, &size)
+                    .map_err(|source| SimulationError::UnderLiquid { number, source })?;
+                under = Some(found);
+            }
+            let leak = under.is_none().then(|| size.as_orifice());
             let class = RunClass::PositiveControl { nominal_um, verified_um: Some(verified_um) };
-            (class, Some(leak))
+            (class, leak)
         }
         RunClass::FlowChallenge { flow_pa_m3_per_s } => {
             let given = digits::scalar::exp(FLOW_LOG_SD * stream.normal());
@@ -229,16 +307,33 @@ fn simulate_run(
     if let Some(last) = setup.tiers.last_mut() {
         last.rise_limit = None;
     }
-    let outcome = simulate(&setup).map_err(|source| SimulationError::Cycle { number, source })?;
-    let trace = physics::sensor::record(&outcome.trace, &input.rig.sensor, &mut stream);
+    let played = match &under {
+        None => simulated(&setup, number)?,
+        Some(under) => match simulated_under_liquid(&setup, under, number)? {
+            Ok(played) => played,
+            Err(cause) => {
+                return Ok(Run {
+                    number,
+                    unit: planned.unit.clone(),
+                    class,
+                    day: planned.day,
+                    factors: planned.factors.clone(),
+                    ended: Ended::Aborted { cause: cause.to_owned() },
+                    features: None,
+                    trace: PressureTrace::default(),
+                    origin: RunOrigin::Simulated { seed },
+                });
+            }
+        },
+    };
+    let trace = physics::sensor::record(&played.trace, &input.rig.sensor, &mut stream);
     let last_tier = u16::try_from(setup.tiers.len()).unwrap_or(u16::MAX);
-    let complete = outcome.tiers.len() == setup.tiers.len()
-        && outcome.tiers.last().is_some_and(|tier| !tier.stopped_early);
+    let complete = played.tiers == setup.tiers.len() && !played.stopped_early;
     let ended = if complete {
         Ended::Completed
     } else {
-        let tier = u16::try_from(outcome.tiers.len()).unwrap_or(u16::MAX);
-        let measured = outcome.trace.span(physics::trace::Stage::Measure, tier).is_some();
+        let tier = u16::try_from(played.tiers).unwrap_or(u16::MAX);
+        let measured = played.trace.span(physics::trace::Stage::Measure, tier).is_some();
         if measured { Ended::RiseLimit { tier } } else { Ended::ReachLimit { tier } }
     };
     let features = complete.then(|| trace_features::read(&trace, last_tier)).flatten();
@@ -247,9 +342,51 @@ fn simulate_run(
         unit: planned.unit.clone(),
         class,
         day: planned.day,
+        factors: planned.factors.clone(),
         ended,
         features,
         trace,
         origin: RunOrigin::Simulated { seed },
     })
+}
+
+/// A cycle that was played.
+struct Played {
+    trace: PressureTrace,
+    tiers: usize,
+    stopped_early: bool,
+}
+
+fn simulated(setup: &CycleSetup, number: u32) -> Result<Played, SimulationError> {
+    let outcome = simulate(setup).map_err(|source| SimulationError::Cycle { number, source })?;
+    Ok(Played {
+        tiers: outcome.tiers.len(),
+        stopped_early: outcome.tiers.last().is_none_or(|tier| tier.stopped_early),
+        trace: outcome.trace,
+    })
+}
+
+/// A cycle with a hole under the liquid; in words, why there is none where the
+/// profile or the physics does not carry one.
+fn simulated_under_liquid(
+    setup: &CycleSetup,
+    under: &Option<UnderLiquid>,
+    number: u32,
+) -> Result<Result<Played, &'static str>, SimulationError> {
+    let Some(under) = under else {
+        return Ok(Err("not simulated: the profile does not state the liquid"));
+    };
+    let lowest_pa =
+        setup.tiers.iter().map(|tier| tier.evacuate_to.pa()).fold(f64::INFINITY, f64::min);
+    if lowest_pa >= under.vapour_pressure_pa {
+        return Ok(Err("not simulated: the chamber stays above the vapour pressure, where \
+                       evaporation into air is not modelled"));
+    }
+    let outcome = simulate_with(setup, &under.extras)
+        .map_err(|source| SimulationError::Cycle { number, source })?;
+    Ok(Ok(Played {
+        tiers: outcome.tiers.len(),
+        stopped_early: outcome.tiers.last().is_none_or(|tier| tier.plain.stopped_early),
+        trace: outcome.trace,
+    }))
 }

@@ -58,16 +58,37 @@ impl RunClass {
         }
     }
 
+    /// Whether the run shows the rig and tests no unit of its own: a blank or a
+    /// flow challenge.
+    #[must_use]
+    pub const fn is_of_rig(self) -> bool {
+        matches!(self, Self::Blank | Self::FlowChallenge { .. })
+    }
+
+    /// Order of the classes in a table, whatever size or age.
+    #[must_use]
+    pub const fn kind_order(&self) -> u8 {
+        match self {
+            Self::Blank => 0,
+            Self::FlowChallenge { .. } => 1,
+            Self::NegativeControl => 2,
+            Self::PositiveControl { .. } => 3,
+            Self::AgedControl { .. } => 4,
+        }
+    }
+
     /// Order in a table of classes: blanks, flow challenges, negative, positive
     /// and aged controls, each from small to large and from young to old.
     #[must_use]
     pub fn table_order(&self, other: &Self) -> core::cmp::Ordering {
-        let key = |class: &Self| match *class {
-            Self::Blank => (0_u8, 0_u32, 0.0),
-            Self::FlowChallenge { flow_pa_m3_per_s } => (1, 0, flow_pa_m3_per_s),
-            Self::NegativeControl => (2, 0, 0.0),
-            Self::PositiveControl { nominal_um, .. } => (3, 0, nominal_um),
-            Self::AgedControl { nominal_um, age_days } => (4, age_days, nominal_um.unwrap_or(0.0)),
+        let key = |class: &Self| {
+            let (age, size) = match *class {
+                Self::Blank | Self::NegativeControl => (0_u32, 0.0),
+                Self::FlowChallenge { flow_pa_m3_per_s } => (0, flow_pa_m3_per_s),
+                Self::PositiveControl { nominal_um, .. } => (0, nominal_um),
+                Self::AgedControl { nominal_um, age_days } => (age_days, nominal_um.unwrap_or(0.0)),
+            };
+            (class.kind_order(), age, size)
         };
         let (a, b) = (key(self), key(other));
         (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2))

@@ -32,6 +32,7 @@ fn run(number: u32, unit: &str, class: RunClass, rise_pa: f64) -> Run {
         unit: unit.to_owned(),
         class,
         day: 1 + number % 3,
+        factors: Default::default(),
         ended: Ended::Completed,
         features: Some(TraceFeatures {
             tier: 1,

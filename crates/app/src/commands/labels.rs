@@ -3,7 +3,6 @@
 
 use maud::{DOCTYPE, Markup, html};
 use study::plan::Plan;
-use study::runs::RunClass;
 
 /// Sheets of 3 by 8 labels, 70 mm by 36 mm each, without margins between.
 const STYLE: &str = "@page { size: A4; margin: 4.5mm 0; } \
@@ -19,12 +18,18 @@ const STYLE: &str = "@page { size: A4; margin: 4.5mm 0; } \
 /// A label for every unit, by code, so that the order tells nothing either. Blanks
 /// and flow challenges are no units.
 pub fn page(case_id: &str, invented: bool, plan: &Plan, codes: &[String]) -> String {
-    let mut labels: Vec<(&str, u32)> = plan
+    let mut labels: Vec<(&str, u32, String)> = plan
         .runs
         .iter()
         .zip(codes)
-        .filter(|(run, _)| !matches!(run.class, RunClass::Blank | RunClass::FlowChallenge { .. }))
-        .map(|(run, code)| (code.as_str(), run.day))
+        .filter(|(run, _)| !run.class.is_of_rig())
+        .map(|(run, code)| {
+            let factors = &run.factors;
+            let marks = [("rig", &factors.rig), ("operator", &factors.operator), ("lot", &factors.lot)];
+            let marks = marks.iter().filter(|(_, mark)| !mark.is_empty());
+            let marks: Vec<String> = marks.map(|(name, mark)| format!(" · {name} {mark}")).collect();
+            (code.as_str(), run.day, marks.concat())
+        })
         .collect();
     labels.sort_unstable();
     let made_up = if invented { "invented data" } else { "" };
@@ -40,10 +45,10 @@ pub fn page(case_id: &str, invented: bool, plan: &Plan, codes: &[String]) -> Str
             body {
                 h1 { (labels.len()) " labels of the study of " (case_id) ": print without scaling." }
                 main {
-                    @for (code, day) in &labels {
+                    @for (code, day, marks) in &labels {
                         div.label {
                             p.code { (code) }
-                            p.small { (case_id) " · day " (day) }
+                            p.small { (case_id) " · day " (day) (marks) }
                             p.small { "tested by, on: ______________ " (made_up) }
                         }
                     }
@@ -58,11 +63,24 @@ pub fn page(case_id: &str, invented: bool, plan: &Plan, codes: &[String]) -> Str
 mod tests {
     use super::*;
     use study::plan::PlannedRun;
+    use study::run_factors::{LeakSide, RunFactors};
+    use study::runs::RunClass;
 
     #[test]
     fn a_label_tells_the_code_and_nothing_of_the_unit() {
-        let run =
-            |number, unit: &str, class| PlannedRun { number, unit: unit.to_owned(), class, day: 1 };
+        let run = |number, unit: &str, class| PlannedRun {
+            number,
+            unit: unit.to_owned(),
+            class,
+            day: 1,
+            factors: RunFactors {
+                operator: "O2".to_owned(),
+                rig: "R1".to_owned(),
+                lot: "L3".to_owned(),
+                side: Some(LeakSide::Liquid),
+                defect: "capillary".to_owned(),
+            },
+        };
         let positive = RunClass::PositiveControl { nominal_um: 7.25, verified_um: None };
         let plan = Plan {
             seed: 1,
@@ -76,11 +94,15 @@ mod tests {
         };
         let codes = ["ZZZZ", "QRST", "ABCD"].map(str::to_owned);
         let text = page("case <b>", true, &plan, &codes);
-        for hidden in ["P03", "N001", "B1-1", "7.25", "control", "positive", "negative", "ZZZZ"] {
+        for hidden in [
+            "P03", "N001", "B1-1", "7.25", "control", "positive", "negative", "liquid",
+            "capillary", "ZZZZ",
+        ] {
             assert!(!text.contains(hidden), "{hidden}");
         }
         // By code, so that the positive control does not stand first.
         assert!(text.find("ABCD").expect("a label") < text.find("QRST").expect("a label"));
+        assert!(text.contains("day 1 · rig R1 · operator O2 · lot L3"), "{text}");
         assert!(text.contains("case &lt;b&gt;") && !text.contains("<b>"));
     }
 }

@@ -6,6 +6,7 @@ use clap::Args;
 use serde_json::{Value, json};
 use study::forecast::{Forecast, ForecastSettings};
 use study::plan::{Plan, PlanSettings, blinding_codes, plan_runs};
+use study::run_factors::{LeakSide, RunFactors};
 use study::unit_class::RunClass;
 use study::{CaseInput, Note};
 
@@ -24,7 +25,16 @@ pub struct Units {
     /// Days over which the runs are spread.
     #[arg(long, default_value_t = 3)]
     pub days: u32,
-    /// Blanks on each day.
+    /// Operators among whom the runs are spread.
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=20))]
+    pub operators: u32,
+    /// Rigs among which the runs are spread.
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=20))]
+    pub rigs: u32,
+    /// Lots from which the units come.
+    #[arg(long, default_value_t = 3, value_parser = clap::value_parser!(u32).range(1..=50))]
+    pub lots: u32,
+    /// Blanks on each rig on each day.
     #[arg(long, default_value_t = 3)]
     pub blanks_per_day: u32,
     /// Negative controls in all.
@@ -39,6 +49,12 @@ pub struct Units {
     /// Units of each size above the transition.
     #[arg(long, default_value_t = 4)]
     pub units_per_large_size: u32,
+    /// Units of each size whose leak the liquid covers, where the container holds liquid.
+    #[arg(long, default_value_t = 4)]
+    pub units_per_liquid_size: u32,
+    /// Types of defect among which the positive controls are spread.
+    #[arg(long, value_name = "TYPES", value_delimiter = ',')]
+    pub defects: Vec<String>,
     /// Flows of the flow calibration above zero; 0 leaves it out.
     #[arg(long, default_value_t = 4)]
     pub flow_levels: u32,
@@ -62,11 +78,16 @@ impl Units {
         PlanSettings {
             seed: self.seed,
             days: self.days,
+            operators: self.operators,
+            rigs: self.rigs,
+            lots: self.lots,
             blanks_per_day: self.blanks_per_day,
             negative_controls: self.negative_controls,
             sizes: self.sizes,
             units_per_size: self.units_per_size,
             units_per_large_size: self.units_per_large_size,
+            units_per_liquid_size: self.units_per_liquid_size,
+            defects: kinds(&self.defects),
             flow_levels: self.flow_levels,
             challenges_per_flow: self.challenges_per_flow,
             ages_days: self.ages_days.clone(),
@@ -75,15 +96,30 @@ impl Units {
     }
 }
 
+/// Types as they were written, without blanks at the ends, each once.
+pub fn kinds(texts: &[String]) -> Vec<String> {
+    let mut kinds: Vec<String> = Vec::new();
+    for text in texts.iter().map(|text| text.trim()).filter(|text| !text.is_empty()) {
+        if !kinds.iter().any(|kind| kind == text) {
+            kinds.push(text.to_owned());
+        }
+    }
+    kinds
+}
+
 /// Units, order, codes and criteria of a study.
 #[derive(Args)]
 #[command(after_help = "Examples:
   isobar plan examples/lyophilised_vial.toml
   isobar plan --benchbook demo/demo.benchbook --case lyo-2r -o lyo-sheets
+  isobar plan examples/lyophilised_vial.toml --operators 2 --rigs 2 --lots 3
+  isobar plan examples/lyophilised_vial.toml --defects \"laser hole,capillary\"
 
 Each day opens with blanks, then flow challenges (a known flow beside a unit without a leak, and the
 standard shut): they calibrate the reading and set no limit. --ages-days adds units that are tested
-again as they age: whether leaks close.
+again as they age: whether leaks close. Operators, rigs and lots (marked O1, R1, L1) are spread so
+that none goes with a day or a size; what cannot be told apart is said. A container that holds liquid
+gets positive controls whose leak the liquid covers beside those that the gas reaches.
 
 With -o DIR it writes run_sheet.csv (for the analyst: order, day, code), labels.html (to be printed:
 a code for every unit and nothing of what it is), key.csv (which unit each code is; keep it away from
@@ -176,6 +212,11 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
                 "size_flow_equivalent_um": optional(run.class.size_um()),
                 "flow_pa_m3_per_s": optional(run.class.flow_pa_m3_per_s()),
                 "age_days": run.class.age_days(),
+                "operator": run.factors.operator,
+                "rig": run.factors.rig,
+                "lot": run.factors.lot,
+                "side": run.factors.side.map(LeakSide::word),
+                "defect": run.factors.defect,
             })
         })
         .collect();
@@ -246,26 +287,53 @@ async fn fix(
     Ok(())
 }
 
-/// Numbers of units by kind and size, in the order of a table.
+/// Numbers of units by kind, leak and size, in the order of a table.
 pub fn counts(plan: &Plan) -> Vec<Vec<String>> {
-    let mut rows: Vec<(RunClass, usize)> = Vec::new();
+    let mut rows: Vec<(RunClass, String, usize)> = Vec::new();
     for run in &plan.runs {
-        match rows.iter_mut().find(|row| row.0 == run.class) {
-            Some(row) => row.1 += 1,
-            None => rows.push((run.class, 1)),
+        let leak = run.factors.leak_words();
+        match rows.iter_mut().find(|row| row.0 == run.class && row.1 == leak) {
+            Some(row) => row.2 += 1,
+            None => rows.push((run.class, leak, 1)),
         }
     }
-    rows.sort_by(|a, b| a.0.table_order(&b.0));
+    rows.sort_by(|a, b| a.1.cmp(&b.1).then(a.0.table_order(&b.0)));
+    rows.sort_by(|a, b| a.0.kind_order().cmp(&b.0.kind_order()));
     rows.into_iter()
-        .map(|(class, count)| {
+        .map(|(class, leak, count)| {
             let size = match (class.size_um(), class.flow_pa_m3_per_s()) {
                 (Some(um), _) => format!("{} µm", digits(um, 3)),
                 (None, Some(flow)) => format!("{} Pa·m³/s", digits(flow, 2)),
                 (None, None) => "-".to_owned(),
             };
-            vec![class.words(), size, count.to_string()]
+            let leak = if leak.is_empty() { "-".to_owned() } else { leak };
+            vec![class.words(), leak, size, count.to_string()]
         })
         .collect()
+}
+
+/// Marks of each factor that has more than one, with how many units each has:
+/// what it is, mark, units. Blanks and flow challenges are no units.
+pub fn spread(plan: &Plan) -> Vec<Vec<String>> {
+    let of: [(&str, fn(&RunFactors) -> &str); 3] = [
+        ("operator", |factors| &factors.operator),
+        ("rig", |factors| &factors.rig),
+        ("lot", |factors| &factors.lot),
+    ];
+    let mut rows = Vec::new();
+    for (name, mark) in of {
+        let mut counts: std::collections::BTreeMap<&str, usize> = Default::default();
+        let units = plan.runs.iter().filter(|run| !run.class.is_of_rig());
+        for run in units.filter(|run| !mark(&run.factors).is_empty()) {
+            *counts.entry(mark(&run.factors)).or_insert(0) += 1;
+        }
+        if counts.len() > 1 {
+            rows.extend(counts.into_iter().map(|(mark, n)| {
+                vec![name.to_owned(), mark.to_owned(), n.to_string()]
+            }));
+        }
+    }
+    rows
 }
 
 fn text(input: &CaseInput, plan: &Plan) -> String {
@@ -276,7 +344,12 @@ fn text(input: &CaseInput, plan: &Plan) -> String {
     let days =
         plan.runs.iter().map(|run| run.day).collect::<std::collections::BTreeSet<u32>>().len();
     text.push_str(&format!("{} runs over {days} days:\n", plan.runs.len()));
-    text.push_str(&table(&["kind", "size, flow-equivalent", "runs"], &counts(plan)));
+    text.push_str(&table(&["kind", "leak", "size, flow-equivalent", "runs"], &counts(plan)));
+    let spread = spread(plan);
+    if !spread.is_empty() {
+        text.push_str("\nSpread over the units:\n");
+        text.push_str(&table(&["factor", "mark", "runs"], &spread));
+    }
     text.push_str("\nAcceptance criteria:\n");
     for criterion in &plan.criteria {
         text.push_str(&format!("  {}: {}\n", criterion.code, criterion.sentence));
@@ -284,22 +357,45 @@ fn text(input: &CaseInput, plan: &Plan) -> String {
     text
 }
 
-/// The sheet of the analyst: order, day and code, without what a unit is.
+/// The sheet of the analyst: order, day, code, rig, operator and lot, without
+/// what a unit is.
 pub fn run_sheet(plan: &Plan, codes: &[String]) -> String {
-    let mut text = "number,day,code,rig,operator,started,reading,remarks\n".to_owned();
+    let mut text = "number,day,code,rig,operator,lot,started,reading,remarks\n".to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
-        text.push_str(&format!("{},{},{code},,,,,\n", run.number, run.day));
+        let RunFactors { rig, operator, lot, .. } = &run.factors;
+        text.push_str(&format!(
+            "{},{},{code},{rig},{operator},{lot},,,\n",
+            run.number, run.day
+        ));
     }
     text
 }
 
+/// A cell of CSV: types of defect are free text.
+fn cell(text: &str) -> String {
+    if text.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_owned()
+    }
+}
+
 pub fn key(plan: &Plan, codes: &[String]) -> String {
-    let mut text = "code,unit,class,size_flow_equivalent_um,flow_pa_m3_per_s,age_days\n".to_owned();
+    let mut text = "code,unit,class,size_flow_equivalent_um,flow_pa_m3_per_s,age_days,side,defect,\
+                    operator,rig,lot\n"
+        .to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
         let size = run.class.size_um().map_or_else(String::new, |um| um.to_string());
         let flow = run.class.flow_pa_m3_per_s().map_or_else(String::new, |flow| flow.to_string());
         let age = run.class.age_days().map_or_else(String::new, |days| days.to_string());
-        text.push_str(&format!("{code},{},{},{size},{flow},{age}\n", run.unit, run.class.word()));
+        let RunFactors { operator, rig, lot, side, defect } = &run.factors;
+        text.push_str(&format!(
+            "{code},{},{},{size},{flow},{age},{},{},{operator},{rig},{lot}\n",
+            run.unit,
+            run.class.word(),
+            side.map_or("", LeakSide::word),
+            cell(defect)
+        ));
     }
     text
 }

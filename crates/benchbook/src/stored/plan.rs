@@ -6,7 +6,7 @@ use study::criteria::{Criterion, Subject};
 use study::plan::PlannedRun;
 
 use super::notes::NoteShape;
-use super::run::RunClassShape;
+use super::run::{RunClassShape, RunFactorsShape};
 use super::shape::{Decimal, Real, Shape, Unreadable, shape};
 
 shape! {
@@ -74,5 +74,13 @@ impl Shape<Subject> for SubjectShape {
 }
 
 shape! {
-    PlannedRunShape of PlannedRun { number: u32, unit: String, class: RunClassShape, day: u32 }
+    PlannedRunShape of PlannedRun {
+        number: u32,
+        unit: String,
+        class: RunClassShape,
+        day: u32,
+        // Absent in records of versions that did not plan them.
+        #[serde(default, skip_serializing_if = "RunFactorsShape::is_empty")]
+        factors: RunFactorsShape,
+    }
 }

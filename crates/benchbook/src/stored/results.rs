@@ -2,12 +2,12 @@
 
 use study::Results;
 use study::results::{
-    Accounting, AgeRow, DayFigures, Detection, FlowCalibration, FlowLevel, Interval, RejectLimit,
-    SignalDetection, SizeRow,
+    Accounting, AgeRow, DayFigures, Detection, FlowCalibration, FlowLevel, Interval, KindRow,
+    LotFigures, RejectLimit, SignalDetection, SizeRow,
 };
 
 use super::notes::NoteShape;
-use super::shape::{Real, shape};
+use super::shape::{Real, Word, shape};
 
 shape! {
     ResultsShape of Results {
@@ -18,6 +18,9 @@ shape! {
         /// Absent in records written before readings were held against sizes.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         signal: Option<SignalDetectionShape>,
+        /// Absent where all controls are of one kind, as in records written before.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        by_kind: Vec<KindRowShape>,
         /// Absent in records written before there were flow challenges.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         flow_calibration: Option<FlowCalibrationShape>,
@@ -68,6 +71,29 @@ shape! {
         content: Real,
         confidence: Real,
         by_day: Vec<DayFiguresShape>,
+        /// Absent where no lot is known, as in records written before.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        by_lot: Vec<LotFiguresShape>,
+    }
+}
+
+shape! {
+    LotFiguresShape of LotFigures {
+        lot: String,
+        mean_pa: Real,
+        standard_deviation_pa: Option<Real>,
+        n: u64,
+    }
+}
+
+shape! {
+    KindRowShape of KindRow {
+        side: Option<Word>,
+        defect: String,
+        nominal_um: Real,
+        hits: u64,
+        of: u64,
+        lower: Real,
     }
 }
 

@@ -3,11 +3,12 @@
 
 use serde::{Deserialize, Serialize};
 use study::Run;
+use study::run_factors::{LeakSide, RunFactors};
 use study::runs::{Ended, RunClass, RunOrigin};
 use study::trace::{PressureTrace, Stage, StageSpan};
 use study::trace_features::TraceFeatures;
 
-use super::shape::{Decimal, Real, Shape, Unreadable, Word, shape};
+use super::shape::{Decimal, Real, Shape, Unreadable, Word, shape, words};
 
 /// A column of samples that belongs to a run.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -29,6 +30,9 @@ pub(crate) struct RunShape {
     unit: String,
     class: RunClassShape,
     day: u32,
+    // Absent where nothing is known of them, as in records written before.
+    #[serde(default, skip_serializing_if = "RunFactorsShape::is_empty")]
+    factors: RunFactorsShape,
     ended: EndedShape,
     features: Option<FeaturesShape>,
     origin: OriginShape,
@@ -39,7 +43,7 @@ pub(crate) struct RunShape {
 impl RunShape {
     /// The shape of a run whose samples were stored as `channels`.
     pub(crate) fn of(run: &Run, channels: Vec<ChannelEntry>) -> Self {
-        let Run { number, unit, class, day, ended, features, trace, origin } = run;
+        let Run { number, unit, class, day, factors, ended, features, trace, origin } = run;
         // The columns of the trace are stored by `columns`, the stages here.
         let PressureTrace { times_s: _, pressures_pa: _, temperatures_k: _, stages } = trace;
         Self {
@@ -47,6 +51,7 @@ impl RunShape {
             unit: unit.clone(),
             class: Shape::of(class),
             day: *day,
+            factors: Shape::of(factors),
             ended: Shape::of(ended),
             features: Shape::of(features),
             origin: Shape::of(origin),
@@ -63,11 +68,37 @@ pub(crate) fn run_without_samples(shape: RunShape) -> Result<Run, Unreadable> {
         unit: shape.unit,
         class: shape.class.back()?,
         day: shape.day,
+        factors: shape.factors.back()?,
         ended: shape.ended.back()?,
         features: shape.features.back()?,
         trace: PressureTrace { stages: shape.stages.back()?, ..PressureTrace::default() },
         origin: shape.origin.back()?,
     })
+}
+
+words!(LeakSide);
+
+shape! {
+    #[derive(Default)]
+    RunFactorsShape of RunFactors {
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        operator: String,
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        rig: String,
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        lot: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        side: Option<Word>,
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        defect: String,
+    }
+}
+
+impl RunFactorsShape {
+    pub(crate) fn is_empty(&self) -> bool {
+        let Self { operator, rig, lot, side, defect } = self;
+        [operator, rig, lot, defect].iter().all(|text| text.is_empty()) && side.is_none()
+    }
 }
 
 /// What a unit is.

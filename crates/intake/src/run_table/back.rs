@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use study::Run;
+use study::run_factors::{LeakSide, RunFactors};
 use study::runs::{Ended, RunClass, RunOrigin};
 use study::trace::{PressureTrace, Stage, StageSpan};
 use study::trace_features::TraceFeatures;
@@ -36,6 +37,7 @@ pub fn runs_from_tables(
             unit: columns.word("unit", row).to_owned(),
             class: columns.class(runs, row)?,
             day: columns.whole(runs, "day", row)?,
+            factors: columns.factors(runs, row)?,
             ended: columns.ended(runs, row)?,
             features: columns.features(runs, row)?,
             trace: traces.remove(&number).unwrap_or_default(),
@@ -63,6 +65,8 @@ struct Columns<'a> {
 /// Flow of a flow challenge.
 const FLOW: &str = "flow_pa_m3_per_s";
 const AGE: &str = "age_days";
+/// Columns that tables written before did not have.
+const FACTORS: [&str; 5] = ["operator", "rig", "lot", "side", "defect"];
 const WORDS: [&str; 7] =
     ["unit", "class", "ended", "abort_cause", "origin_file", "origin_sha256", "origin_seed"];
 const NUMBERS: [&str; 14] = [
@@ -100,7 +104,30 @@ impl<'a> Columns<'a> {
         if table.columns.iter().any(|name| name == AGE) {
             columns.numbers.insert(AGE, table.optional_numbers(AGE)?);
         }
+        for name in FACTORS {
+            if table.columns.iter().any(|column| column == name) {
+                columns.words.insert(name, table.words(name)?);
+            }
+        }
         Ok(columns)
+    }
+
+    fn factors(&self, table: &Table, row: usize) -> Result<RunFactors, Refusal> {
+        let word = |name: &str| self.word(name, row).to_owned();
+        let side = match self.word("side", row) {
+            "" => None,
+            word => Some(
+                LeakSide::from_word(word)
+                    .ok_or_else(|| wrong(table, row, "side", "is neither gas nor liquid"))?,
+            ),
+        };
+        Ok(RunFactors {
+            operator: word("operator"),
+            rig: word("rig"),
+            lot: word("lot"),
+            side,
+            defect: word("defect"),
+        })
     }
 
     fn word(&self, name: &str, row: usize) -> &'a str {

@@ -52,6 +52,13 @@ fn runs_grid(runs: &[Run]) -> Grid {
             numbers("flow_pa_m3_per_s", "Pa·m³/s", &|run| run.class.flow_pa_m3_per_s()),
             numbers("age_days", "", &|run| run.class.age_days().map(f64::from)),
             numbers("day", "", &|run| Some(f64::from(run.day))),
+            words("operator", &|run| run.factors.operator.clone()),
+            words("rig", &|run| run.factors.rig.clone()),
+            words("lot", &|run| run.factors.lot.clone()),
+            words("side", &|run| {
+                run.factors.side.map_or_else(String::new, |side| side.word().to_owned())
+            }),
+            words("defect", &|run| run.factors.defect.clone()),
             words("ended", &|run| match &run.ended {
                 Ended::Completed => "completed".to_owned(),
                 Ended::ReachLimit { .. } => "reach limit".to_owned(),

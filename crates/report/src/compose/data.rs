@@ -35,7 +35,10 @@ pub(super) fn protocol_bytes(case: &Case) -> Vec<u8> {
         .plan
         .iter()
         .flat_map(|plan| plan.runs.iter().zip(study::plan::blinding_codes(plan)))
-        .map(|(run, code)| json!({ "number": run.number, "day": run.day, "code": code }))
+        .map(|(run, code)| {
+            json!({ "number": run.number, "day": run.day, "code": code,
+                "rig": run.factors.rig, "operator": run.factors.operator, "lot": run.factors.lot })
+        })
         .collect();
     let criteria: Vec<Value> = super::protocol::planned_criteria(case)
         .into_iter()
@@ -109,7 +112,10 @@ fn results(results: &study::Results) -> Value {
     let limit = results.reject_limit.as_ref().map(|limit| {
         json!({ "limit_pa": limit.limit_pa, "method": limit.method, "n": limit.n,
             "mean_pa": limit.mean_pa, "standard_deviation_pa": limit.standard_deviation_pa,
-            "factor": limit.factor, "content": limit.content, "confidence": limit.confidence })
+            "factor": limit.factor, "content": limit.content, "confidence": limit.confidence,
+            "by_lot": limit.by_lot.iter().map(|lot| json!({ "lot": lot.lot, "n": lot.n,
+                "mean_pa": lot.mean_pa, "standard_deviation_pa": lot.standard_deviation_pa,
+            })).collect::<Vec<Value>>() })
     });
     let detection = results.detection.as_ref().map(|detection| {
         let rows: Vec<Value> = detection
@@ -146,8 +152,18 @@ fn results(results: &study::Results) -> Value {
             "units": signal.units, "read": read, "below": below, "above": above,
             "line_holds": signal.line_holds })
     });
+    let by_kind: Vec<Value> = results
+        .by_kind
+        .iter()
+        .map(|row| {
+            json!({ "side": row.side.map(study::run_factors::LeakSide::word),
+                "defect": row.defect, "label_um": row.nominal_um, "found": row.hits,
+                "tested": row.of, "lower_bound": row.lower })
+        })
+        .collect();
     json!({ "method_version": results.method_version, "reject_limit": limit,
-        "detection": detection, "signal": signal, "flow_calibration": calibration })
+        "detection": detection, "signal": signal, "by_kind": by_kind,
+        "flow_calibration": calibration })
 }
 
 fn run(run: &Run) -> Value {
@@ -156,10 +172,6 @@ fn run(run: &Run) -> Value {
         RunClass::AgedControl { nominal_um, .. } => (nominal_um, None),
         _ => (None, None),
     };
-    let age_days = match run.class {
-        RunClass::AgedControl { age_days, .. } => Some(age_days),
-        _ => None,
-    };
     let origin = match &run.origin {
         // Seeds are written as text: readers of JSON lose digits above 2^53.
         RunOrigin::Simulated { seed } => json!({ "simulated_seed": seed.to_string() }),
@@ -167,7 +179,10 @@ fn run(run: &Run) -> Value {
     };
     let features = run.features.as_ref();
     json!({ "number": run.number, "day": run.day, "unit": run.unit, "class": run.class.word(),
-        "label_um": nominal, "verified_um": verified, "age_days": age_days,
+        "label_um": nominal, "verified_um": verified, "age_days": run.class.age_days(),
+        "operator": run.factors.operator, "rig": run.factors.rig, "lot": run.factors.lot,
+        "side": run.factors.side.map(study::run_factors::LeakSide::word),
+        "defect": run.factors.defect,
         "flow_pa_m3_per_s": run.class.flow_pa_m3_per_s(), "ended": run.ended.words(),
         "reach_pa": features.and_then(|features| features.reach_pa),
         "rise_pa": features.map(|features| features.rise_pa),

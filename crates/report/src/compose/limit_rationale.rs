@@ -130,7 +130,7 @@ fn units(case: &Case, limit: &RejectLimit) -> Section {
         without += usize::from(run.features.is_none());
     }
     let blanks = case.runs.iter().filter(|run| run.class == RunClass::Blank).count();
-    Section::new("units", "How it was set")
+    let section = Section::new("units", "How it was set")
         .with(Block::KeyValues(vec![
             KeyValue::new("Method", limit.method.clone()),
             KeyValue::new("Content", shortest_percent(limit.content)),
@@ -152,7 +152,11 @@ fn units(case: &Case, limit: &RejectLimit) -> Section {
                 ),
             ),
         ]))
-        .with(Block::Table(results::by_day(limit, &case.runs)))
+        .with(Block::Table(results::by_day(limit, &case.runs)));
+    match results::by_lot(limit) {
+        Some(table) => section.with(Block::Table(table)),
+        None => section,
+    }
 }
 
 fn assumptions(case: &Case) -> Section {
@@ -187,11 +191,16 @@ fn assumptions(case: &Case) -> Section {
             .to_string(),
         ]);
     }
+    let limit = case.results.as_ref().and_then(|results| results.reject_limit.as_ref());
     for (name, finding) in [
         ("Units independent", "a matter of the plan; not tested"),
         (
             "Days and lots to come are like these",
-            "days are compared in the notes; lots not recorded",
+            if limit.is_some_and(|limit| !limit.by_lot.is_empty()) {
+                "days and lots are compared in the notes"
+            } else {
+                "days are compared in the notes; lots not recorded"
+            },
         ),
     ] {
         table.push([sentence(name).as_str(), "none", finding, "", "not checked"]);

@@ -4,6 +4,7 @@
 
 use study::criteria::Criterion;
 use study::plan::blinding_codes;
+use study::run_factors::RunFactors;
 use study::runs::RunClass;
 use study::{Case, Plan};
 
@@ -110,21 +111,28 @@ fn design(plan: &Plan) -> Section {
         let all: std::collections::BTreeSet<u32> = plan.runs.iter().map(|run| run.day).collect();
         all.into_iter().collect()
     };
-    let mut classes: Vec<(RunClass, Vec<usize>)> = Vec::new();
+    let mut classes: Vec<(RunClass, String, Vec<usize>)> = Vec::new();
     for run in &plan.runs {
-        let place = match classes.iter().position(|row| row.0 == run.class) {
+        let leak = run.factors.leak_words();
+        let place = match classes.iter().position(|row| row.0 == run.class && row.1 == leak) {
             Some(place) => place,
             None => {
-                classes.push((run.class, vec![0; days.len()]));
+                classes.push((run.class, leak, vec![0; days.len()]));
                 classes.len() - 1
             }
         };
         if let Some(day) = days.iter().position(|day| *day == run.day) {
-            classes[place].1[day] += 1;
+            classes[place].2[day] += 1;
         }
     }
-    classes.sort_by(|a, b| a.0.table_order(&b.0));
-    let mut columns = vec![Column::words("Class", 1.0), Column::number("Size (µm)")];
+    classes.sort_by(|a, b| a.1.cmp(&b.1).then(a.0.table_order(&b.0)));
+    classes.sort_by_key(|row| row.0.kind_order());
+    let with_leak = classes.iter().any(|row| !row.1.is_empty());
+    let mut columns = vec![Column::words("Class", 1.0)];
+    if with_leak {
+        columns.push(Column::words("Leak", 0.6));
+    }
+    columns.push(Column::number("Size (µm)"));
     columns.extend(days.iter().map(|day| Column::number(format!("Day {day}"))));
     columns.push(Column::number("Runs"));
     let mut table = DataTable::new("design-table", "Units by class, size and day", columns)
@@ -132,29 +140,65 @@ fn design(plan: &Plan) -> Section {
             "Sizes: nominal flow-equivalent diameter. One run for each unit; aged controls come \
              back at every age.",
         );
-    for (class, by_day) in classes {
-        let mut row = vec![
-            class_words(class),
-            class.size_um().map_or(String::new(), |um| significant(um, 3)),
-        ];
+    for (class, leak, by_day) in classes {
+        let mut row = vec![class_words(class)];
+        if with_leak {
+            row.push(leak);
+        }
+        row.push(class.size_um().map_or(String::new(), |um| significant(um, 3)));
         row.extend(by_day.iter().map(usize::to_string));
         row.push(by_day.iter().sum::<usize>().to_string());
         table.push(row);
     }
     let mut section = Section::new("design", "Design")
         .paragraph(format!(
-            "{} runs on {} days. Blanks open each day, then flow challenges beside a unit without \
-             a leak: they show that the rig is fit and set no limit. All other units follow in random order within the day, under codes that say \
+            "{} runs on {} days{}. Blanks open each day on each rig, then flow challenges beside a unit \
+             without a leak: they show that the rig is fit and set no limit. All other units follow in random order within the day, under codes that say \
              nothing of the unit. The key and the seed of order and codes stay with somebody who \
              does not run or read the tests, until the last run is done.",
             plan.runs.len(),
-            days.len()
+            days.len(),
+            spread_words(plan)
         ))
         .with(Block::Table(table));
     if !plan.notes.is_empty() {
         section = section.with(Block::Notes(plan.notes.iter().map(note).collect()));
     }
     section
+}
+
+/// Operators, rigs and lots of the plan, as a part of a sentence; nothing for
+/// plans of versions that did not have them.
+fn spread_words(plan: &Plan) -> String {
+    let of: [(&str, fn(&RunFactors) -> &str); 3] = [
+        ("operator", |factors| &factors.operator),
+        ("rig", |factors| &factors.rig),
+        ("lot", |factors| &factors.lot),
+    ];
+    let parts: Vec<String> = of
+        .iter()
+        .filter_map(|(name, mark)| {
+            let marks: std::collections::BTreeSet<&str> = plan
+                .runs
+                .iter()
+                .map(|run| mark(&run.factors))
+                .filter(|mark| !mark.is_empty())
+                .collect();
+            match marks.len() {
+                0 => None,
+                1 => Some(format!("1 {name}")),
+                n => Some(format!("{n} {name}s")),
+            }
+        })
+        .collect();
+    match parts.split_last() {
+        None => String::new(),
+        Some((last, [])) => format!(", with {last}"),
+        Some((last, before)) => format!(
+            ", with {} and {last}, spread so that none goes with a day or a size",
+            before.join(", ")
+        ),
+    }
 }
 
 /// The class with its flow or its age.
@@ -249,6 +293,9 @@ fn run_sheet(plan: &Plan) -> Section {
             Column::number("No."),
             Column::number("Day"),
             Column::short("Code"),
+            Column::short("Rig"),
+            Column::short("Operator"),
+            Column::short("Lot"),
             Column::words("Started (time)", 1.0),
             Column::words("Reading (Pa)", 1.0),
             Column::words("Ended by", 1.0),
@@ -258,7 +305,15 @@ fn run_sheet(plan: &Plan) -> Section {
     )
     .with_footnote("The key of the codes is a file of its own and is not part of this document.");
     for (run, code) in plan.runs.iter().zip(blinding_codes(plan)) {
-        table.push([run.number.to_string(), run.day.to_string(), code]);
+        let factors = &run.factors;
+        table.push([
+            run.number.to_string(),
+            run.day.to_string(),
+            code,
+            factors.rig.clone(),
+            factors.operator.clone(),
+            factors.lot.clone(),
+        ]);
     }
     Section::new("run-sheet-section", "Run sheet").with(Block::Table(table))
 }

@@ -35,16 +35,26 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
         section = section.with(Block::Figure(FigureBlock::of(&figure)?));
     }
     let confidence = case.input.profile.purpose.confidence.fraction();
-    Ok(Some(section.with(Block::Table(by_size(detection, confidence, &case.runs)))))
+    let mut section = section.with(Block::Table(by_size(detection, confidence, &case.runs)));
+    if let Some(table) = by_kind(results, confidence) {
+        section = section.with(Block::Table(table));
+    }
+    Ok(Some(section))
 }
 
 fn limit(section: Section, results: &Results, runs: &[Run]) -> Section {
     let section = section.with(Block::Subheading("Reject limit".to_string()));
     match &results.reject_limit {
         None => section.paragraph("No reject limit can be said; see the notes."),
-        Some(limit) => section
-            .with(Block::KeyValues(limit_figures(limit)))
-            .with(Block::Table(by_day(limit, runs))),
+        Some(limit) => {
+            let section = section
+                .with(Block::KeyValues(limit_figures(limit)))
+                .with(Block::Table(by_day(limit, runs)));
+            match by_lot(limit) {
+                Some(table) => section.with(Block::Table(table)),
+                None => section,
+            }
+        }
     }
 }
 
@@ -99,6 +109,62 @@ pub(super) fn by_day(limit: &RejectLimit, all: &[Run]) -> DataTable {
         ]);
     }
     table
+}
+
+/// Negative controls by lot; `None` where no lot is known.
+pub(super) fn by_lot(limit: &RejectLimit) -> Option<DataTable> {
+    let mut table = DataTable::new(
+        "negative-controls-by-lot",
+        "Negative controls by lot",
+        vec![
+            Column::short("Lot"),
+            Column::number("Units"),
+            Column::number("Mean rise (Pa)"),
+            Column::number("Standard deviation (Pa)"),
+        ],
+    );
+    for lot in &limit.by_lot {
+        table.push([
+            lot.lot.clone(),
+            lot.n.to_string(),
+            significant(lot.mean_pa, 4),
+            lot.standard_deviation_pa.map_or("not defined".to_string(), |pa| significant(pa, 3)),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
+}
+
+/// Positive controls by side and type of their leak; `None` where all are of
+/// one kind.
+fn by_kind(results: &Results, confidence: f64) -> Option<DataTable> {
+    let mut table = DataTable::new(
+        "detection-by-kind",
+        "Positive controls by side and type of their leak",
+        vec![
+            Column::short("Side"),
+            Column::words("Type", 1.0),
+            Column::number("Label (µm)"),
+            Column::number("Found"),
+            Column::number("Tested"),
+            Column::number("Exact lower bound"),
+        ],
+    )
+    .with_footnote(format!(
+        "One-sided bound at {} confidence. The label is the flow of the dry hole. Leaks under the \
+         liquid enter no curve and no criterion.",
+        shortest_percent(confidence)
+    ));
+    for row in &results.by_kind {
+        table.push([
+            row.side.map_or("not said", study::run_factors::LeakSide::word).to_string(),
+            if row.defect.is_empty() { "not said".to_string() } else { row.defect.clone() },
+            significant(row.nominal_um, 3),
+            row.hits.to_string(),
+            row.of.to_string(),
+            significant(row.lower, 3),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
 }
 
 fn detection_figures(detection: &Detection) -> Vec<KeyValue> {

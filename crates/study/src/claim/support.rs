@@ -10,7 +10,8 @@ use crate::results::Results;
 use crate::runs::{RunClass, RunOrigin};
 use crate::wording::rounded;
 
-/// Days below which a spread between days is hardly known (common practice).
+/// Days or lots below which a spread between them is hardly known (common
+/// practice).
 const FEW_DAYS: usize = 3;
 
 /// Conditions under which the evidence was gained, in plain words.
@@ -54,11 +55,16 @@ pub(super) fn conditions(case: &Case) -> Vec<String> {
         list.push(format!("method version {}, unchanged", results.method_version));
         if let Some(limit) = &results.reject_limit {
             list.push(format!(
-                "reject limit {} Pa, from {} negative controls on {} {}",
+                "reject limit {} Pa, from {} negative controls on {} {}{}",
                 rounded(limit.limit_pa),
                 limit.n,
                 limit.by_day.len(),
-                if limit.by_day.len() == 1 { "day" } else { "days" }
+                if limit.by_day.len() == 1 { "day" } else { "days" },
+                match limit.by_lot.len() {
+                    0 => String::new(),
+                    1 => " of 1 lot".to_owned(),
+                    n => format!(" of {n} lots"),
+                }
             ));
         }
     }
@@ -149,6 +155,14 @@ pub(super) fn unsupported(
             "few-days",
             format!("false rejects on other days cannot be said from {days} of them"),
             "run negative controls on at least three days and lots",
+        ));
+    }
+    let lots = results.reject_limit.as_ref().map_or(0, |limit| limit.by_lot.len());
+    if (1..FEW_DAYS).contains(&lots) {
+        notes.push(Note::refusal(
+            "few-lots",
+            format!("false rejects of other lots cannot be said from {lots} of them"),
+            "test negative controls of at least three lots",
         ));
     }
     if case.input.rig.free_volume.provenance.origin != Origin::Measured {

@@ -23,6 +23,7 @@ pub use correlated::CorrelationError;
 pub(crate) use leak_size::simulated_bore;
 pub use leak_size::{LeakSize, mall_at_reference};
 pub use liquid_side::{LiquidPoint, LiquidSide, LiquidSpread};
+pub(crate) use liquid_side::{UnderLiquid, under_liquid};
 pub use trials::{SimulatedTrials, TrialSettings, simulated_trials};
 pub use unknowns::Unknown;
 

@@ -110,6 +110,7 @@ mod tests {
             unit: format!("{unit}-d{age_days:03}"),
             class: RunClass::AgedControl { nominal_um, age_days },
             day: age_days + 1,
+            factors: Default::default(),
             ended: Ended::Completed,
             features: Some(TraceFeatures {
                 tier: 1,

@@ -16,7 +16,7 @@ pub(super) fn from_positive_controls(
     notes: &mut Vec<Note>,
 ) -> Option<Detection> {
     let confidence = input.profile.purpose.confidence.fraction();
-    let of_class = runs.iter().filter(|run| matches!(run.class, RunClass::PositiveControl { .. }));
+    let of_class = runs.iter().filter(|run| run.detection_size_um().is_some());
     let usable = |run: &Run| run.ended.by_limit() || run.features.is_some();
     let judged: Vec<(f64, f64, bool)> =
         units::first_of_each(of_class, usable, "positive controls", notes)
@@ -225,6 +225,7 @@ mod tests {
             unit: number.to_string(),
             class: RunClass::PositiveControl { nominal_um: um, verified_um: None },
             day: 1,
+            factors: Default::default(),
             ended: Ended::Completed,
             features: Some(TraceFeatures {
                 tier: 1,

@@ -1,6 +1,7 @@
 //! Results: what the runs prove.
 
 mod ageing;
+mod by_kind;
 mod detection;
 mod flow_calibration;
 mod limit;
@@ -15,6 +16,7 @@ use crate::runs::{Ended, Run, RunClass};
 pub use statistics::detection::Link;
 
 pub use ageing::AgeRow;
+pub use by_kind::KindRow;
 pub(crate) use flow_calibration::limit_and_fit;
 pub use flow_calibration::{FlowCalibration, FlowLevel, Interval};
 pub use signal::{NetRise, SignalDetection};
@@ -33,6 +35,9 @@ pub struct Results {
     /// Detection from the readings of positive controls against their size;
     /// absent where no line can be said.
     pub signal: Option<SignalDetection>,
+    /// Positive controls by side and type of their leak; empty where all are of
+    /// one kind.
+    pub by_kind: Vec<KindRow>,
     /// Flow calibration from flow challenges; absent where there are none.
     pub flow_calibration: Option<FlowCalibration>,
     /// Aged controls by age, the youngest first; empty where there are none.
@@ -83,6 +88,8 @@ pub struct RejectLimit {
     pub confidence: f64,
     /// Mean, standard deviation and number by day.
     pub by_day: Vec<DayFigures>,
+    /// The same by lot; empty where no run says its lot.
+    pub by_lot: Vec<LotFigures>,
 }
 
 /// Negative controls of one day.
@@ -90,6 +97,19 @@ pub struct RejectLimit {
 pub struct DayFigures {
     /// Day, counted from 1.
     pub day: u32,
+    /// Mean rise, Pa.
+    pub mean_pa: f64,
+    /// Standard deviation, Pa; `None` for one unit.
+    pub standard_deviation_pa: Option<f64>,
+    /// Units.
+    pub n: usize,
+}
+
+/// Negative controls of one lot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LotFigures {
+    /// Name or mark of the lot.
+    pub lot: String,
     /// Mean rise, Pa.
     pub mean_pa: f64,
     /// Standard deviation, Pa; `None` for one unit.
@@ -176,6 +196,8 @@ pub fn evaluate_with(input: &CaseInput, method: &Method, runs: &[Run], link: Lin
     if let (Some(signal), Some(detection)) = (&signal, &detection) {
         notes.extend(signal::contradiction(signal, detection.bracket_um));
     }
+    let by_kind =
+        in_force.map_or_else(Vec::new, |limit| by_kind::by_kind(input, runs, limit, &mut notes));
     let flow_calibration =
         flow_calibration::from_flow_challenges(input, runs, in_force, &mut notes);
     let ageing = in_force
@@ -193,6 +215,7 @@ pub fn evaluate_with(input: &CaseInput, method: &Method, runs: &[Run], link: Lin
         reject_limit,
         detection,
         signal,
+        by_kind,
         flow_calibration,
         ageing,
         notes,

@@ -67,6 +67,7 @@ mod tests {
             unit: unit.to_owned(),
             class: RunClass::NegativeControl,
             day: 1,
+            factors: Default::default(),
             ended: Ended::Completed,
             features: Some(features),
             trace: physics::trace::PressureTrace::default(),

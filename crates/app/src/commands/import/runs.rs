@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use study::forensics::Circumstances;
 use study::notes::Note;
-use study::plan::Plan;
+use study::plan::{Plan, PlannedRun};
+use study::run_factors::RunFactors;
 use study::run_features::RunFlag;
 use study::runs::{Ended, RunClass, RunOrigin};
 use study::trace_features::TraceFeatures;
@@ -23,8 +24,6 @@ pub struct Candidate {
     pub class: Option<RunClass>,
     /// Serial number of the rig and its counter, where the file has both.
     pub stamp: Option<(String, u64)>,
-    /// Who tested.
-    pub operator: String,
     /// Verdict of the file, as text; never our result.
     pub verdict: String,
     /// Flags of the run.
@@ -65,20 +64,27 @@ pub fn candidates(
         match &part.content {
             Content::Results(rows) => {
                 for row in rows {
+                    let said = row.factors.clone();
+                    let factors = match planned_of(plan, &row.unit) {
+                        Some(planned) => said.or(&planned.factors),
+                        None => said,
+                    };
                     found.push(Candidate {
                         run: Run {
                             number: 0,
                             unit: row.unit.clone(),
                             class: row.class,
                             day: row.day,
+                            factors,
                             ended: row.ended.clone(),
                             features: row.reading_pa.map(reading_only),
                             trace: Default::default(),
                             origin: origin.clone(),
                         },
                         class: Some(row.class),
-                        stamp: (!row.rig.is_empty()).then(|| row.rig.clone()).zip(row.counter),
-                        operator: row.operator.clone(),
+                        stamp: (!row.factors.rig.is_empty())
+                            .then(|| row.factors.rig.clone())
+                            .zip(row.counter),
                         verdict: row.verdict.clone(),
                         flags: Vec::new(),
                         slope_pa_per_s: None,
@@ -93,7 +99,6 @@ pub fn candidates(
                 found.extend(runs.iter().map(|run| Candidate {
                     class: Some(run.class),
                     stamp: None,
-                    operator: String::new(),
                     verdict: String::new(),
                     flags: Vec::new(),
                     slope_pa_per_s: run.features.and_then(|features| features.slope_pa_per_s),
@@ -121,6 +126,11 @@ pub fn candidates(
         }
     }
     found
+}
+
+/// The planned run of a unit.
+fn planned_of<'a>(plan: Option<&'a Plan>, unit: &str) -> Option<&'a PlannedRun> {
+    plan.and_then(|plan| plan.runs.iter().find(|planned| planned.unit == unit))
 }
 
 /// A reading without a trace: its rise, and nothing else.
@@ -176,7 +186,11 @@ pub fn of_trace(
     part: &super::read::Part,
     coded: &[intake::message::Message],
 ) -> Candidate {
-    let planned = plan.and_then(|plan| plan.runs.iter().find(|planned| planned.unit == unit));
+    let planned = planned_of(plan, &unit);
+    let stamped = RunFactors {
+        rig: part.stamp.rig.clone().unwrap_or_default(),
+        ..RunFactors::default()
+    };
     let class = given.or_else(|| planned.map(|planned| planned.class));
     let features = examined.features.as_ref();
     let flags = features.map(|features| features.flags.clone()).unwrap_or_default();
@@ -201,6 +215,10 @@ pub fn of_trace(
             unit,
             class: class.unwrap_or(RunClass::NegativeControl),
             day: planned.map_or(1, |planned| planned.day),
+            factors: match planned {
+                Some(planned) => stamped.or(&planned.factors),
+                None => stamped,
+            },
             ended,
             // A saturated rise is no reading; the trace stays.
             features: features
@@ -211,7 +229,6 @@ pub fn of_trace(
         },
         class,
         stamp: part.stamp.rig.clone().zip(part.stamp.counter),
-        operator: String::new(),
         verdict: String::new(),
         flags,
         file: path.to_path_buf(),

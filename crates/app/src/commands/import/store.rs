@@ -105,7 +105,7 @@ pub async fn store(
             "file": candidate.file.file_name().unwrap_or_default().to_string_lossy(),
             "rig": candidate.stamp.as_ref().map(|(rig, _)| rig.clone()),
             "cycle_counter": candidate.stamp.as_ref().map(|(_, counter)| *counter),
-            "operator": candidate.operator,
+            "operator": candidate.run.factors.operator,
             "verdict_of_file": candidate.verdict,
         })).collect::<Value>(),
         "files": imported.iter().map(|one| json!({

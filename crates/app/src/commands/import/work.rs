@@ -463,9 +463,12 @@ pub fn run_json(candidate: &Candidate) -> Value {
         "rise_pa": optional(run.features.as_ref().map(|features| features.rise_pa)),
         "slope_pa_per_s": optional(candidate.slope_pa_per_s),
         "flags": candidate.flags.iter().map(|flag| flag.word()).collect::<Vec<_>>(),
-        "rig": candidate.stamp.as_ref().map(|(rig, _)| rig.clone()),
+        "rig": (!run.factors.rig.is_empty()).then_some(&run.factors.rig),
         "cycle_counter": candidate.stamp.as_ref().map(|(_, counter)| *counter),
-        "operator": candidate.operator,
+        "operator": run.factors.operator,
+        "lot": run.factors.lot,
+        "side": run.factors.side.map(study::run_factors::LeakSide::word),
+        "defect": run.factors.defect,
         "verdict_of_file": candidate.verdict,
     })
 }

@@ -26,13 +26,25 @@ use crate::web::wording::{counted, shown, three};
 use crate::web::workbench::Workbench;
 
 /// The settings of a plan: least and most of each.
-const SETTINGS: [(Field<'_>, u32, u32); 9] = [
+const SETTINGS: [(Field<'_>, u32, u32); 13] = [
     (Field::needed("days", "Days", "Over which the runs are spread."), 1, 60),
-    (Field::needed("blanks_per_day", "Blanks on each day", ""), 0, 50),
+    (Field::needed("operators", "Operators", "Among whom the runs are spread."), 1, 20),
+    (Field::needed("rigs", "Rigs", "Among which the runs are spread."), 1, 20),
+    (Field::needed("lots", "Lots", "From which the units come."), 1, 50),
+    (Field::needed("blanks_per_day", "Blanks on each rig on each day", ""), 0, 50),
     (Field::needed("negative_controls", "Negative controls in all", ""), 0, 2000),
     (Field::needed("sizes", "Sizes of positive control over the transition", ""), 0, 50),
     (Field::needed("units_per_size", "Units of each of these sizes", ""), 0, 200),
     (Field::needed("units_per_large_size", "Units of each size above the transition", ""), 0, 200),
+    (
+        Field::needed(
+            "units_per_liquid_size",
+            "Units of each size whose leak the liquid covers",
+            "Where the container holds liquid.",
+        ),
+        0,
+        200,
+    ),
     (
         Field::needed(
             "flow_levels",
@@ -53,6 +65,11 @@ const SETTINGS: [(Field<'_>, u32, u32); 9] = [
     ),
     (Field::needed("seed", "Seed of the order and the codes", ""), 1, u32::MAX),
 ];
+const DEFECTS: Field<'_> = Field::optional(
+    "defects",
+    "Types of defect",
+    "Separated by commas, such as laser hole, capillary: the positive controls are spread among them.",
+);
 const TIMES: Field<'_> =
     Field::needed("times", "How often", "From 100 to 2000; the more, the longer it takes.");
 const REASON: Field<'_> =
@@ -82,11 +99,15 @@ fn defaults() -> Form {
     let usual = PlanSettings::default();
     let texts = [
         usual.days,
+        usual.operators,
+        usual.rigs,
+        usual.lots,
         usual.blanks_per_day,
         usual.negative_controls,
         usual.sizes,
         usual.units_per_size,
         usual.units_per_large_size,
+        usual.units_per_liquid_size,
         usual.flow_levels,
         usual.challenges_per_flow,
         1,
@@ -112,6 +133,7 @@ fn twin(case: &Case) -> Value {
         // The key of the codes stands in a file of its own.
         "runs": plan.runs.iter().zip(&codes).map(|(run, code)| json!({
             "number": run.number, "day": run.day, "code": code,
+            "operator": run.factors.operator, "rig": run.factors.rig, "lot": run.factors.lot,
         })).collect::<Value>(),
         "criteria": plan.criteria.iter().map(|one| json!({
             "code": one.code, "sentence": one.sentence,
@@ -172,7 +194,11 @@ fn plan_view(workbench: &Workbench, case: &Case, plan: &Plan) -> Markup {
             (counted(plan.runs.len(), "run")) " over " (counted(days as usize, "day"))
             ", in an order drawn with seed " (plan.seed) "."
         }
-        (table("Units by kind and size", &["Kind", "Size, flow-equivalent", "#Runs"], &plan::counts(plan)))
+        (table("Units by kind, leak and size", &["Kind", "Leak", "Size, flow-equivalent", "#Runs"], &plan::counts(plan)))
+        @let spread = plan::spread(plan);
+        @if !spread.is_empty() {
+            (table("Spread over the units", &["Factor", "Mark", "#Runs"], &spread))
+        }
         @if !plan.criteria.is_empty() {
             section aria-labelledby="criteria" {
                 h2 #criteria { "Acceptance criteria" }
@@ -183,7 +209,7 @@ fn plan_view(workbench: &Workbench, case: &Case, plan: &Plan) -> Markup {
         section aria-labelledby="sheets" {
             h2 #sheets { "Sheets" }
             ul {
-                li { a.download href=(address::of_case(id, "run_sheet.csv")) { "Run sheet" } ": order, day and code, for the analyst." }
+                li { a.download href=(address::of_case(id, "run_sheet.csv")) { "Run sheet" } ": order, day, code, rig, operator and lot, for the analyst." }
                 @if may_see_key(workbench) {
                     li { a.download href=(address::of_case(id, "key.csv")) { "Key" } ": which unit each code is. Keep it away from the analyst." }
                 } @else {
@@ -243,6 +269,7 @@ fn forms(workbench: &Workbench, case: &Case, form: &Form) -> Markup {
                 div.grid-fields {
                     @for (field, least, most) in &SETTINGS { (field.whole("plan", form, *least, *most)) }
                 }
+                (DEFECTS.line("plan", form))
                 @if is_again { (REASON.line("plan", form)) }
                 p.send {
                     button type="submit" name="doing" value="record" { "Record this plan" }
@@ -262,19 +289,25 @@ fn forms(workbench: &Workbench, case: &Case, form: &Form) -> Markup {
 }
 
 fn settings(form: &Form) -> Result<PlanSettings, Trouble> {
-    let mut read = [0_u32; 9];
+    let mut read = [0_u32; 13];
     for (place, (field, least, most)) in read.iter_mut().zip(&SETTINGS) {
         *place = whole(form, field, *least, *most)?;
     }
-    let [days, blanks, negatives, sizes, per_size, per_large, levels, challenges, seed] = read;
+    let [days, operators, rigs, lots, blanks, negatives, ..] = read;
+    let [.., sizes, per_size, per_large, per_liquid, levels, challenges, seed] = read;
     Ok(PlanSettings {
         seed: u64::from(seed),
         days,
+        operators,
+        rigs,
+        lots,
         blanks_per_day: blanks,
         negative_controls: negatives,
         sizes,
         units_per_size: per_size,
         units_per_large_size: per_large,
+        units_per_liquid_size: per_liquid,
+        defects: plan::kinds(&form.text("defects").split(',').map(str::to_owned).collect::<Vec<_>>()),
         flow_levels: levels,
         challenges_per_flow: challenges,
         // The arm of aged controls is planned on the command line.

@@ -4,7 +4,8 @@ use benchbook::Action;
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use study::claim::{Claim, ClaimPart, RestsOn};
-use study::results::{Detection, RejectLimit, SignalDetection};
+use study::results::{Detection, KindRow, RejectLimit, SignalDetection};
+use study::run_factors::LeakSide;
 use study::runs::{Run, RunClass};
 use study::{Case, Results, Step};
 
@@ -63,6 +64,7 @@ fn content(case: &Case, results: &Results) -> Markup {
                 None => { p { "Detection cannot be said from these runs; the notes below name what \
                                is missing." } }
             }
+            (by_kind(case, &results.by_kind))
         }
         (flow_view::section(results))
         section {
@@ -167,6 +169,18 @@ fn reject_limit(case: &Case, limit: &RejectLimit) -> Markup {
             ]
         })
         .collect();
+    let lots: Vec<Vec<String>> = limit
+        .by_lot
+        .iter()
+        .map(|lot| {
+            vec![
+                shown(&lot.lot),
+                lot.n.to_string(),
+                three(lot.mean_pa),
+                three_or(lot.standard_deviation_pa, "one unit"),
+            ]
+        })
+        .collect();
     html! {
         p {
             "A unit whose pressure rises by more than "
@@ -191,6 +205,9 @@ fn reject_limit(case: &Case, limit: &RejectLimit) -> Markup {
             let of_day = |run: &Run| run.day == day.day && run.class == RunClass::NegativeControl;
             (format!("day {}", day.day), numbers(case, of_day))
         }).collect::<Vec<_>>()))
+        @if !lots.is_empty() {
+            (table("Negative controls by lot", &["Lot", "#Units", "#Mean rise (Pa)", "#SD (Pa)"], &lots))
+        }
     }
 }
 
@@ -237,6 +254,39 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
                 RunClass::PositiveControl { nominal_um, .. } if nominal_um == row.nominal_um);
             (format!("{} µm", three(row.nominal_um)), numbers(case, of_size))
         }).collect::<Vec<_>>()))
+    }
+}
+
+/// Positive controls by side and type of their leak; nothing where all are of
+/// one kind.
+fn by_kind(case: &Case, rows: &[KindRow]) -> Markup {
+    let confidence = plain(case.input.profile.purpose.confidence.percent());
+    let exact = format!("#At least, exact, {confidence} % one-sided");
+    let or_not = |text: &str| if text.is_empty() { "not said".to_owned() } else { shown(text) };
+    let rows: Vec<Vec<String>> = rows
+        .iter()
+        .map(|row| {
+            vec![
+                or_not(row.side.map_or("", LeakSide::word)),
+                or_not(&row.defect),
+                three(row.nominal_um),
+                format!("{} of {}", row.hits, row.of),
+                report::number::percent(row.lower, 1),
+            ]
+        })
+        .collect();
+    html! {
+        @if !rows.is_empty() {
+            (table(
+                "Positive controls by side and type of their leak",
+                &["Side", "Type", "#Size (µm)", "#Found", &exact],
+                &rows,
+            ))
+            p.quiet {
+                "Leaks under the liquid are sized by the flow of the dry hole; they enter no curve \
+                 and no criterion."
+            }
+        }
     }
 }
 
@@ -324,6 +374,11 @@ pub fn twin(case: &Case) -> Value {
         "reject_limit": results.reject_limit.as_ref().map(limit_twin),
         "detection": results.detection.as_ref().map(detection_twin),
         "signal": results.signal.as_ref().map(signal_twin),
+        "by_kind": results.by_kind.iter().map(|row| json!({
+            "side": row.side.map(LeakSide::word), "defect": row.defect,
+            "nominal_um": number(row.nominal_um), "hits": row.hits, "of": row.of,
+            "one_sided_lower": number(row.lower),
+        })).collect::<Value>(),
         "flow_calibration": results.flow_calibration.as_ref().map(flow_view::twin),
         "claim": claim,
         "notes": notes_json(&results.notes),
@@ -344,6 +399,10 @@ fn limit_twin(limit: &RejectLimit) -> Value {
         "by_day": limit.by_day.iter().map(|day| json!({
             "day": day.day, "n": day.n, "mean_pa": number(day.mean_pa),
             "standard_deviation_pa": optional(day.standard_deviation_pa),
+        })).collect::<Value>(),
+        "by_lot": limit.by_lot.iter().map(|lot| json!({
+            "lot": lot.lot, "n": lot.n, "mean_pa": number(lot.mean_pa),
+            "standard_deviation_pa": optional(lot.standard_deviation_pa),
         })).collect::<Value>(),
     })
 }

@@ -152,6 +152,7 @@ fn facts(run: &Run) -> Markup {
         Some(value) => Line::number(name, value, unit),
         None => Line::words(name, "not read"),
     };
+    let or_dash = |text: &str| if text.is_empty() { "-".to_owned() } else { shown(text) };
     let origin = match &run.origin {
         RunOrigin::Imported { file, .. } => format!("imported from {}", shown(file)),
         RunOrigin::Simulated { seed } => format!("simulated with seed {seed}"),
@@ -162,6 +163,10 @@ fn facts(run: &Run) -> Markup {
             Line::words("Class", run.class.word()),
             Line::words("Size", &runs::size(run.class)),
             Line::words("Day", &run.day.to_string()),
+            Line::words("Operator", &or_dash(&run.factors.operator)),
+            Line::words("Rig", &or_dash(&run.factors.rig)),
+            Line::words("Lot", &or_dash(&run.factors.lot)),
+            Line::words("Leak", &or_dash(&run.factors.leak_words())),
             Line::words("Ended", &shown(&run.ended.words())),
             or_none("Reached", features.and_then(|f| f.reach_pa), "Pa"),
             or_none("Rise", features.map(|f| f.rise_pa), "Pa"),

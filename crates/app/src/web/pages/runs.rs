@@ -138,6 +138,8 @@ fn list(id: &str, rows: &[&Run], loaded: &[Run]) -> Markup {
                 th scope="col" { "Class" }
                 th.num scope="col" { "Size (µm)" }
                 th.num scope="col" { "Day" }
+                th scope="col" { "Lot" }
+                th scope="col" { "Rig" }
                 th.num scope="col" { "Reached (Pa)" }
                 th.num scope="col" { "Rise (Pa)" }
                 th.num scope="col" { "Slope (Pa/s)" }
@@ -160,6 +162,8 @@ fn list(id: &str, rows: &[&Run], loaded: &[Run]) -> Markup {
                         td { (run.class.word()) }
                         td.num { (size(run.class)) }
                         td.num { (run.day) }
+                        td { (shown(&run.factors.lot)) }
+                        td { (shown(&run.factors.rig)) }
                         td.num { (three_or(features.and_then(|f| f.reach_pa), "")) }
                         td.num { (three_or(features.map(|f| f.rise_pa), "")) }
                         td.num { (three_or(features.and_then(|f| f.slope_pa_per_s), "")) }
@@ -258,6 +262,11 @@ pub fn run_twin(run: &Run) -> Value {
         "verified_flow_equivalent_um": optional(verified),
         "flow_pa_m3_per_s": optional(run.class.flow_pa_m3_per_s()),
         "day": run.day,
+        "operator": run.factors.operator,
+        "rig": run.factors.rig,
+        "lot": run.factors.lot,
+        "side": run.factors.side.map(study::run_factors::LeakSide::word),
+        "defect": run.factors.defect,
         "ended": run.ended.words(),
         "features": run.features.as_ref().map(|f| json!({
             "tier": f.tier,

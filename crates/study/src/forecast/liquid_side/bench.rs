@@ -1,8 +1,8 @@
 //! A rig with its limits, on which holes under the liquid are tried.
 
-use physics::cycle::extended::{CycleExtras, Moisture, simulate_with};
-use physics::liquids::{HoleContent, Liquid, LiquidState, PluggedHole, hole_content};
-use physics::quantities::{AbsolutePressure, Area, Length};
+use physics::cycle::extended::simulate_with;
+use physics::liquids::{HoleContent, Liquid, LiquidState, hole_content};
+use physics::quantities::AbsolutePressure;
 
 use super::super::TierForecast;
 use super::super::compute::{ForecastError, required};
@@ -18,10 +18,6 @@ const NARROWINGS: usize = 6;
 const CLOSE: f64 = 1.03;
 /// A bore this much above the one that opens runs for certain.
 const JUST_ABOVE: f64 = 1.0005;
-/// Liquid over the hole: more than any cycle lets out.
-const OVER_THE_HOLE_KG: f64 = 1.0e-3;
-/// Where the liquid comes out it spreads on glass or metal.
-const SPREAD_CM2: f64 = 0.2;
 /// A rig with its limits, on which holes under the liquid are tried.
 pub(super) struct Bench<'a> {
     input: &'a CaseInput,
@@ -152,30 +148,13 @@ impl<'a> Bench<'a> {
     }
 
     fn point(&self, bore_um: f64) -> Result<LiquidPoint, ForecastError> {
-        let plugged = PluggedHole {
-            bore: Length::from_um(bore_um),
-            wall: Length::from_m(self.hole.wall_m),
-            contact_angle_degrees: self.hole.contact_angle_degrees,
-            outside_wetted: self.hole.outside_wetted,
-            liquid_kg: OVER_THE_HOLE_KG,
-        };
+        let plugged = self.hole.plugged(bore_um);
         let inside = self.input.profile.headspace.pressure.value;
         let outside = AbsolutePressure::from_pa(self.lowest_pa);
         let runs = hole_content(&plugged, &self.state, inside, outside)?.0 == HoleContent::Liquid;
         // A hole that holds is a tight unit.
         let (rise_pa, reached_pa) = if runs {
-            let extras = CycleExtras {
-                moisture: Some(Moisture {
-                    liquid: Liquid::Solution(self.hole.solution),
-                    mass_kg: 0.0,
-                    surface: Area::from_cm2(SPREAD_CM2),
-                    heat_exchange_w_per_k: self.hole.film_w_per_k,
-                    evaporation_coefficient: self.hole.evaporation,
-                }),
-                plugged_hole: Some(plugged),
-                ..CycleExtras::default()
-            };
-            let outcome = simulate_with(&self.setup, &extras)?;
+            let outcome = simulate_with(&self.setup, &self.hole.extras(bore_um))?;
             let number = u16::try_from(self.setup.tiers.len()).unwrap_or(u16::MAX);
             (
                 trace_features::read(&outcome.trace, number).map(|found| found.rise_pa),

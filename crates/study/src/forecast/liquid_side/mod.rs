@@ -17,9 +17,12 @@ mod tests;
 
 use bench::Bench;
 pub(super) use notes::notes;
-use physics::liquids::Solution;
+use physics::cycle::extended::{CycleExtras, Moisture};
+use physics::liquids::{Liquid, PluggedHole, Solution};
+use physics::quantities::{Area, Length};
 
 use super::compute::{ForecastError, log_grid};
+use super::leak_size::LeakSize;
 use super::response::Response;
 use super::uncertain::{INPUTS, Known, LIQUID_INPUTS, Varied, inputs};
 use super::unknowns::{Unknown, rank};
@@ -108,6 +111,31 @@ pub struct LiquidPoint {
     pub probability: f64,
 }
 
+/// A hole under the product's liquid, as a cycle takes it.
+#[derive(Debug, Clone)]
+pub(crate) struct UnderLiquid {
+    /// The hole, the liquid over it and where it evaporates.
+    pub extras: CycleExtras,
+    /// The chamber must come below it for the model to hold, Pa.
+    pub vapour_pressure_pa: f64,
+}
+
+/// The hole under the liquid that passes, dry, the flow of this leak: a channel
+/// through the stated wall. `None` for a dry product, and where a property of the
+/// liquid is missing.
+pub(crate) fn under_liquid(
+    input: &CaseInput,
+    size: &LeakSize,
+) -> Result<Option<UnderLiquid>, ForecastError> {
+    let Some(case) = LiquidCase::of(input, &mut Vec::new())? else { return Ok(None) };
+    let bore = size.channel_bore(Length::from_m(case.hole.wall_m))?;
+    let state = Liquid::Solution(case.hole.solution).at(input.rig.wall_temperature)?;
+    Ok(Some(UnderLiquid {
+        extras: case.hole.extras(bore.um()),
+        vapour_pressure_pa: state.vapour_pressure.pa(),
+    }))
+}
+
 const ALL_INPUTS: usize = INPUTS + LIQUID_INPUTS;
 
 /// One draw: where it opens, whether it boils, what is found.
@@ -135,6 +163,39 @@ struct Hole {
     outside_wetted: bool,
     evaporation: f64,
     film_w_per_k: f64,
+}
+
+/// Liquid over the hole: more than any cycle lets out.
+const OVER_THE_HOLE_KG: f64 = 1.0e-3;
+/// Where the liquid comes out it spreads on glass or metal.
+const SPREAD_CM2: f64 = 0.2;
+
+impl Hole {
+    /// The hole with this bore, plugged by the liquid.
+    fn plugged(&self, bore_um: f64) -> PluggedHole {
+        PluggedHole {
+            bore: Length::from_um(bore_um),
+            wall: Length::from_m(self.wall_m),
+            contact_angle_degrees: self.contact_angle_degrees,
+            outside_wetted: self.outside_wetted,
+            liquid_kg: OVER_THE_HOLE_KG,
+        }
+    }
+
+    /// What it adds to a cycle.
+    fn extras(&self, bore_um: f64) -> CycleExtras {
+        CycleExtras {
+            moisture: Some(Moisture {
+                liquid: Liquid::Solution(self.solution),
+                mass_kg: 0.0,
+                surface: Area::from_cm2(SPREAD_CM2),
+                heat_exchange_w_per_k: self.film_w_per_k,
+                evaporation_coefficient: self.evaporation,
+            }),
+            plugged_hole: Some(self.plugged(bore_um)),
+            ..CycleExtras::default()
+        }
+    }
 }
 
 impl<'a> LiquidCase<'a> {

@@ -1,11 +1,16 @@
-//! Plan: which units, how many, in which order.
+//! Plan: which units, how many, in which order, tested by whom and on what.
 
+mod balance;
+
+use balance::{Balance, Factor, Kind, Place};
 use digits::RandomStream;
 
 use crate::case_input::CaseInput;
 use crate::criteria::{Criterion, criteria};
 use crate::forecast::{Forecast, mall_at_reference};
 use crate::notes::Note;
+use crate::profile::Fill;
+use crate::run_factors::{LeakSide, RunFactors};
 use crate::unit_class::RunClass;
 
 /// The runs of a study in the order in which they are to be done.
@@ -28,11 +33,15 @@ impl Plan {
     #[must_use]
     pub fn criteria_of(&self, input: &CaseInput, forecast: &Forecast) -> Vec<Criterion> {
         if self.criteria.is_empty() {
-            criteria(input, forecast, &classes(&self.runs))
+            criteria(input, forecast, &classes(&self.runs), has_liquid_side(&self.runs))
         } else {
             self.criteria.clone()
         }
     }
+}
+
+fn has_liquid_side(runs: &[PlannedRun]) -> bool {
+    runs.iter().any(|run| run.factors.side == Some(LeakSide::Liquid))
 }
 
 fn classes(runs: &[PlannedRun]) -> Vec<RunClass> {
@@ -50,6 +59,9 @@ pub struct PlannedRun {
     pub class: RunClass,
     /// Day of the study, counted from 1.
     pub day: u32,
+    /// Operator, rig and lot as marks, side and type of the leak; empty in
+    /// records of versions that did not plan them.
+    pub factors: RunFactors,
 }
 
 /// How many units of each kind.
@@ -59,7 +71,13 @@ pub struct PlanSettings {
     pub seed: u64,
     /// Days over which the runs are spread.
     pub days: u32,
-    /// Blanks on each day.
+    /// Operators among whom the runs are spread.
+    pub operators: u32,
+    /// Rigs among which the runs are spread.
+    pub rigs: u32,
+    /// Lots from which the units come.
+    pub lots: u32,
+    /// Blanks on each rig on each day.
     pub blanks_per_day: u32,
     /// Negative controls in all.
     pub negative_controls: u32,
@@ -71,6 +89,12 @@ pub struct PlanSettings {
     /// sizes toward the upper edge of the window. A claim ends where tested
     /// sizes end.
     pub units_per_large_size: u32,
+    /// Units of each size whose leak the liquid covers, where the container
+    /// holds liquid.
+    pub units_per_liquid_size: u32,
+    /// Types of defect in plain words, such as laser hole; none says nothing of
+    /// them.
+    pub defects: Vec<String>,
     /// Flows of the flow calibration above zero; none leaves it out.
     pub flow_levels: u32,
     /// Challenges at each flow, and with the standard shut.
@@ -88,11 +112,18 @@ impl Default for PlanSettings {
         Self {
             seed: 1,
             days: 3,
+            operators: 1,
+            rigs: 1,
+            // At least three lots are asked for wherever a limit is to hold for
+            // others (common practice).
+            lots: 3,
             blanks_per_day: 3,
             negative_controls: 60,
             sizes: 8,
             units_per_size: 8,
             units_per_large_size: 4,
+            units_per_liquid_size: 4,
+            defects: Vec::new(),
             flow_levels: 4,
             challenges_per_flow: 3,
             ages_days: Vec::new(),
@@ -115,29 +146,104 @@ const HIGHEST_FLOW: f64 = 4.0;
 /// How far below the lower end of the upper edge the largest size stays.
 const BELOW_EDGE: f64 = 0.8;
 
+/// A run before it has its place in the order.
+struct Unordered {
+    unit: String,
+    class: RunClass,
+    factors: RunFactors,
+}
+
+/// Gives runs their operators, rigs, lots and types of defect.
+struct Spreading<'a> {
+    balance: Balance,
+    settings: &'a PlanSettings,
+}
+
+impl Spreading<'_> {
+    /// Every factor with its number of levels.
+    fn all(&self) -> [(Factor, usize); 3] {
+        let PlanSettings { operators, rigs, lots, .. } = *self.settings;
+        [(Factor::Lot, lots), (Factor::Rig, rigs), (Factor::Operator, operators)]
+            .map(|(factor, n)| (factor, n.max(1) as usize))
+    }
+
+    /// The factors of a run: a blank has no lot, and stays on its rig.
+    fn of(&mut self, place: Place, rig: Option<usize>) -> RunFactors {
+        let units = !matches!(place.kind, Kind::Blank | Kind::Flow);
+        let mut wanted: Vec<(Factor, usize)> = self
+            .all()
+            .into_iter()
+            .filter(|(factor, _)| match factor {
+                Factor::Lot => units,
+                Factor::Rig => rig.is_none(),
+                _ => true,
+            })
+            .collect();
+        let defects = &self.settings.defects;
+        if matches!(place.kind, Kind::Positive | Kind::Liquid) && !defects.is_empty() {
+            wanted.push((Factor::Defect, defects.len()));
+        }
+        let held: Vec<(Factor, usize)> = rig.map(|rig| (Factor::Rig, rig)).into_iter().collect();
+        let levels = self.balance.give(place, &wanted, &held);
+        let mark = |letter: &str, factor: Factor| {
+            levels.get(&factor).map_or_else(String::new, |level| format!("{letter}{}", level + 1))
+        };
+        RunFactors {
+            operator: mark("O", Factor::Operator),
+            rig: mark("R", Factor::Rig),
+            lot: mark("L", Factor::Lot),
+            side: match place.kind {
+                Kind::Positive => Some(LeakSide::Gas),
+                Kind::Liquid => Some(LeakSide::Liquid),
+                _ => None,
+            },
+            defect: levels
+                .get(&Factor::Defect)
+                .and_then(|level| defects.get(*level).cloned())
+                .unwrap_or_default(),
+        }
+    }
+}
+
 /// Plans a study: blanks, flow challenges, negative controls and positive
-/// controls over the transition of the forecast. Blanks come first on each day,
-/// then the flow challenges, then the units, both in random order.
+/// controls over the transition of the forecast, and where the container holds
+/// liquid, positive controls whose leak it covers. Blanks come first on each
+/// day, on every rig, then the flow challenges, then the units, both in random
+/// order. Operators, rigs and lots are spread so that none goes with a day or a
+/// size.
 #[must_use]
 pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings) -> Plan {
     let mut notes = Vec::new();
-    let days = settings.days.max(1);
-    let aged = aged_controls(input, forecast, settings, &mut notes);
-    let last = aged.iter().map(|(day, ..)| day + 1).max().unwrap_or(0).max(days as usize);
-    let mut by_day: Vec<Vec<(String, RunClass)>> = vec![Vec::new(); last];
+    let mut spreading = Spreading { balance: Balance::default(), settings };
+    let days = settings.days.max(1) as usize;
+    let rigs = settings.rigs.max(1) as usize;
+    let aged = aged_controls(input, forecast, &mut spreading, &mut notes);
+    let last = aged.iter().map(|(day, _)| day + 1).max().unwrap_or(0).max(days);
+    let mut by_day: Vec<Vec<Unordered>> = (0..last).map(|_| Vec::new()).collect();
     for (day, runs) in by_day.iter_mut().enumerate() {
         // Days between are not worked.
-        if day >= days as usize && aged.iter().all(|one| one.0 != day) {
+        if day >= days && aged.iter().all(|one| one.0 != day) {
             continue;
         }
-        for blank in 0..settings.blanks_per_day {
-            runs.push((format!("B{}-{}", day + 1, blank + 1), RunClass::Blank));
+        for rig in 0..rigs {
+            for blank in 0..settings.blanks_per_day {
+                let number = rig as u32 * settings.blanks_per_day + blank + 1;
+                runs.push(Unordered {
+                    unit: format!("B{}-{number}", day + 1),
+                    class: RunClass::Blank,
+                    factors: spreading.of(Place { kind: Kind::Blank, cell: 0, day }, Some(rig)),
+                });
+            }
         }
     }
-    let challenges = flow_challenges(forecast, settings, days as usize, &mut by_day);
+    let challenges = flow_challenges(forecast, &mut spreading, days, &mut by_day);
     for unit in 0..settings.negative_controls {
-        by_day[(unit % days) as usize]
-            .push((format!("N{:03}", unit + 1), RunClass::NegativeControl));
+        let day = unit as usize % days;
+        by_day[day].push(Unordered {
+            unit: format!("N{:03}", unit + 1),
+            class: RunClass::NegativeControl,
+            factors: spreading.of(Place { kind: Kind::Negative, cell: 0, day }, None),
+        });
     }
     match forecast.window.smallest {
         Some(smallest) => {
@@ -151,17 +257,7 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
                     .into_iter()
                     .map(|um| (um, settings.units_per_large_size)),
             );
-            let mut turn = 0;
-            for (index, (um, units)) in sizes.enumerate() {
-                // Labels carry two digits, as they would on a real unit.
-                let nominal_um = (um * 100.0).round() / 100.0;
-                for unit in 0..units {
-                    let class = RunClass::PositiveControl { nominal_um, verified_um: None };
-                    let mark = format!("P{:02}-{:02}", index + 1, unit + 1);
-                    by_day[(turn % days) as usize].push((mark, class));
-                    turn += 1;
-                }
-            }
+            positive_controls(&mut spreading, Kind::Positive, "P", sizes, days, &mut by_day);
         }
         None => notes.push(Note::refusal(
             "no-sizes",
@@ -169,8 +265,15 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
             "change the rig or the cycle until the forecast has a window",
         )),
     }
-    for (day, mark, class) in aged {
-        by_day[day].push((mark, class));
+    if input.profile.product.fill == Fill::Liquid {
+        let per_size = settings.units_per_liquid_size;
+        let sizes = liquid_sizes(input, forecast).into_iter().map(|um| (um, per_size));
+        let n =
+            positive_controls(&mut spreading, Kind::Liquid, "W", sizes, days, &mut by_day);
+        notes.push(of_liquid_side(n));
+    }
+    for (day, run) in aged {
+        by_day[day].push(run);
     }
     let mut runs = Vec::new();
     for (day, mut units) in by_day.into_iter().enumerate() {
@@ -179,29 +282,98 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
         }
         // Blanks stay first, and flows before units: they show that the rig is
         // fit before units are spent.
-        let blanks = settings.blanks_per_day as usize;
+        let blanks = settings.blanks_per_day as usize * rigs;
         let first_unit = blanks + challenges[day];
         let mut stream = RandomStream::new(settings.seed, day as u64);
         stream.shuffle(&mut units[first_unit..]);
         stream.shuffle(&mut units[blanks..first_unit]);
-        for (unit, class) in units {
+        for Unordered { unit, class, factors } in units {
             let number = u32::try_from(runs.len() + 1).unwrap_or(u32::MAX);
             let day = u32::try_from(day + 1).unwrap_or(u32::MAX);
-            runs.push(PlannedRun { number, unit, class, day });
+            runs.push(PlannedRun { number, unit, class, day, factors });
         }
     }
-    let criteria = criteria(input, forecast, &classes(&runs));
+    notes.extend(spreading.balance.notes(&spreading.all()));
+    let criteria = criteria(input, forecast, &classes(&runs), has_liquid_side(&runs));
     Plan { seed: settings.seed, runs, criteria, notes }
 }
 
-/// The aged controls, each at every age: day of the study counted from 0, mark,
-/// class. The mark of a unit stays, its age stands behind it.
+/// Adds positive controls of these sizes, turn by turn over the days, and says
+/// how many.
+fn positive_controls(
+    spreading: &mut Spreading<'_>,
+    kind: Kind,
+    letter: &str,
+    sizes: impl Iterator<Item = (f64, u32)>,
+    days: usize,
+    by_day: &mut [Vec<Unordered>],
+) -> usize {
+    let mut turn = 0;
+    for (cell, (um, units)) in sizes.enumerate() {
+        // Labels carry two digits, as they would on a real unit.
+        let nominal_um = (um * 100.0).round() / 100.0;
+        for unit in 0..units {
+            let day = turn % days;
+            by_day[day].push(Unordered {
+                unit: format!("{letter}{:02}-{:02}", cell + 1, unit + 1),
+                class: RunClass::PositiveControl { nominal_um, verified_um: None },
+                factors: spreading.of(Place { kind, cell, day }, None),
+            });
+            turn += 1;
+        }
+    }
+    turn
+}
+
+/// The leak that matters, or one above the transition where none is stated.
+fn leak_that_matters_um(input: &CaseInput, forecast: &Forecast) -> Option<f64> {
+    let mall = input.profile.mall.as_ref().and_then(|mall| mall_at_reference(mall).ok().flatten());
+    let mall_um = mall.map(|mall| mall.flow_equivalent_diameter.um());
+    let above_um = forecast.window.smallest.map(|smallest| smallest.um * HIGHEST_SIZE);
+    match (mall_um, above_um) {
+        (Some(mall), Some(above)) => Some(mall.max(above)),
+        (mall, above) => mall.or(above),
+    }
+}
+
+/// Sizes of positive controls whose leak the liquid covers, by the flow of the
+/// dry hole: the leak that matters, and larger ones.
+fn liquid_sizes(input: &CaseInput, forecast: &Forecast) -> Vec<f64> {
+    let Some(first) = leak_that_matters_um(input, forecast) else { return Vec::new() };
+    let mut sizes = vec![first];
+    sizes.extend(large_sizes(input, forecast, first * 1.2));
+    sizes
+}
+
+fn of_liquid_side(n: usize) -> Note {
+    if n == 0 {
+        return Note::caution(
+            "no-liquid-side-controls",
+            "the container holds liquid, and no positive control has its leak under it",
+            "plan units whose leak the liquid covers, or say why every leak that matters lies \
+             above it",
+        );
+    }
+    Note::remark(
+        "liquid-side-controls",
+        format!(
+            "{n} positive controls have their leak under the liquid, sized by the flow of the dry \
+             hole; they are counted by themselves, and no criterion rests on them"
+        ),
+        "fill them as the product is filled, and turn them so that the liquid covers the leak",
+    )
+}
+
+/// The aged controls, each at every age, with the day of the study counted from
+/// 0. The mark of a unit stays, its age stands behind it; so do operator, rig
+/// and lot, or age would not be all that differs.
 fn aged_controls(
     input: &CaseInput,
     forecast: &Forecast,
-    settings: &PlanSettings,
+    spreading: &mut Spreading<'_>,
     notes: &mut Vec<Note>,
-) -> Vec<(usize, String, RunClass)> {
+) -> Vec<(usize, Unordered)> {
+    let settings = spreading.settings;
     if settings.ages_days.is_empty() || settings.aged_units == 0 {
         if input.profile.product.may_plug {
             notes.push(Note::caution(
@@ -212,22 +384,31 @@ fn aged_controls(
         }
         return Vec::new();
     }
-    let Some(smallest) = forecast.window.smallest else { return Vec::new() };
-    let mall = input.profile.mall.as_ref().and_then(|mall| mall_at_reference(mall).ok().flatten());
-    let nominal_um =
-        mall.map_or(0.0, |mall| mall.flow_equivalent_diameter.um()).max(smallest.um * HIGHEST_SIZE);
+    if forecast.window.smallest.is_none() {
+        return Vec::new();
+    }
+    let nominal_um = leak_that_matters_um(input, forecast).unwrap_or(0.0);
     let nominal_um = (nominal_um * 100.0).round() / 100.0;
     let mut ages = settings.ages_days.clone();
     ages.sort_unstable();
     ages.dedup();
     let with_leak = settings.aged_units;
-    let all = with_leak + with_leak.div_ceil(2);
+    let units: Vec<RunFactors> = (0..with_leak + with_leak.div_ceil(2))
+        .map(|unit| {
+            let cell = usize::from(unit >= with_leak);
+            spreading.of(Place { kind: Kind::Aged, cell, day: 0 }, None)
+        })
+        .collect();
     ages.iter()
         .flat_map(|&age_days| {
-            (0..all).map(move |unit| {
+            (0..).zip(&units).map(move |(unit, factors)| {
                 let nominal_um = (unit < with_leak).then_some(nominal_um);
-                let mark = format!("A{:02}{AGE_MARK}{age_days:03}", unit + 1);
-                (age_days as usize, mark, RunClass::AgedControl { nominal_um, age_days })
+                let run = Unordered {
+                    unit: format!("A{:02}{AGE_MARK}{age_days:03}", unit + 1),
+                    class: RunClass::AgedControl { nominal_um, age_days },
+                    factors: factors.clone(),
+                };
+                (age_days as usize, run)
             })
         })
         .collect()
@@ -246,10 +427,11 @@ pub fn aged_unit(mark: &str) -> &str {
 /// how many each day has.
 fn flow_challenges(
     forecast: &Forecast,
-    settings: &PlanSettings,
+    spreading: &mut Spreading<'_>,
     days: usize,
-    by_day: &mut [Vec<(String, RunClass)>],
+    by_day: &mut [Vec<Unordered>],
 ) -> Vec<usize> {
+    let settings = spreading.settings;
     let mut counts = vec![0; by_day.len()];
     let Some(at_limit) = forecast.challenge_at_smallest() else { return counts };
     if settings.flow_levels == 0 {
@@ -265,8 +447,11 @@ fn flow_challenges(
     for challenge in 0..settings.challenges_per_flow {
         let day = challenge as usize % days;
         for (level, &flow_pa_m3_per_s) in flows.iter().enumerate() {
-            let mark = format!("F{level}-{:02}", challenge + 1);
-            by_day[day].push((mark, RunClass::FlowChallenge { flow_pa_m3_per_s }));
+            by_day[day].push(Unordered {
+                unit: format!("F{level}-{:02}", challenge + 1),
+                class: RunClass::FlowChallenge { flow_pa_m3_per_s },
+                factors: spreading.of(Place { kind: Kind::Flow, cell: level, day }, None),
+            });
             counts[day] += 1;
         }
     }
@@ -328,8 +513,13 @@ mod tests {
 
     #[test]
     fn codes_are_different_and_come_from_the_seed() {
-        let run =
-            |number| PlannedRun { number, unit: String::new(), class: RunClass::Blank, day: 1 };
+        let run = |number| PlannedRun {
+            number,
+            unit: String::new(),
+            class: RunClass::Blank,
+            day: 1,
+            factors: RunFactors::default(),
+        };
         let plan = |seed| Plan {
             seed,
             runs: (0..500).map(run).collect(),

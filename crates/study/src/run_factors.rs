@@ -1,0 +1,80 @@
+//! What goes with a run beside the unit: who tests, on which rig, a unit of
+//! which lot, and where and of which kind its leak is.
+
+use crate::profile::worded;
+
+worded! {
+    /// Side of the container on which a leak is.
+    LeakSide {
+        /// Gas reaches the leak.
+        Gas = "gas",
+        /// The product's liquid covers the leak.
+        Liquid = "liquid",
+    }
+}
+
+/// Operator, rig, lot, side and kind of leak of a run. A text is empty where
+/// nobody said; planned runs carry marks such as `O1`, `R1` and `L1`.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct RunFactors {
+    /// Who tests.
+    pub operator: String,
+    /// On which rig.
+    pub rig: String,
+    /// Lot of the unit.
+    pub lot: String,
+    /// Side of the leak, for a positive control.
+    pub side: Option<LeakSide>,
+    /// Type of defect in plain words, such as laser hole.
+    pub defect: String,
+}
+
+impl RunFactors {
+    /// Whether nobody said anything.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+
+    /// These, with what is empty taken from `others`.
+    #[must_use]
+    pub fn or(self, others: &Self) -> Self {
+        let text = |own: String, other: &String| if own.is_empty() { other.clone() } else { own };
+        Self {
+            operator: text(self.operator, &others.operator),
+            rig: text(self.rig, &others.rig),
+            lot: text(self.lot, &others.lot),
+            side: self.side.or(others.side),
+            defect: text(self.defect, &others.defect),
+        }
+    }
+
+    /// Side and type of the leak in words; empty where nobody said.
+    #[must_use]
+    pub fn leak_words(&self) -> String {
+        let side = self.side.map(|side| format!("{} side", side.word()));
+        let defect = (!self.defect.is_empty()).then(|| self.defect.clone());
+        side.into_iter().chain(defect).collect::<Vec<_>>().join(", ")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_recorded_comes_before_what_was_planned() {
+        let planned = RunFactors {
+            operator: "O1".to_owned(),
+            rig: "R1".to_owned(),
+            lot: "L2".to_owned(),
+            side: Some(LeakSide::Liquid),
+            defect: String::new(),
+        };
+        let recorded = RunFactors { rig: "0417".to_owned(), ..RunFactors::default() };
+        let both = recorded.or(&planned);
+        assert_eq!((both.operator.as_str(), both.rig.as_str()), ("O1", "0417"));
+        assert_eq!(both.leak_words(), "liquid side");
+        assert!(!both.is_empty() && RunFactors::default().is_empty());
+    }
+}
