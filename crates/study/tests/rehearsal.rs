@@ -58,6 +58,31 @@ fn a_leak_below_the_window_fails_the_rehearsal() {
     assert!(rehearsal.notes.iter().any(|note| note.code == "study-may-fail"));
 }
 
+/// Positive control: lots that differ must show as a limit that holds less often,
+/// and more lots as one that holds more often.
+#[test]
+fn few_lots_and_days_are_named_as_under_powered() {
+    let input = worked_cases::liquid_vial();
+    let settings = ForecastSettings { n_draws: 16, n_sizes: 31, ..ForecastSettings::default() };
+    let forecast = study::forecast(&input, &settings, &|_, _| {}).unwrap();
+    let with = |days: u32, lots: u32| {
+        let plan = plan_runs(
+            &input,
+            &forecast,
+            &PlanSettings { days, lots, rigs: 2, operators: 2, ..PlanSettings::default() },
+        );
+        let settings = RehearsalSettings { seed: 3, n: 400 };
+        rehearse(&input, &forecast, &plan, &settings, &|_, _| {}).unwrap()
+    };
+    let (few, many) = (with(2, 2), with(12, 12));
+    println!("{} {} {:#?} {:#?}", few.limit_holds, many.limit_holds, few.parts, few.notes);
+    assert!(few.limit_holds < many.limit_holds - 0.05, "{} {}", few.limit_holds, many.limit_holds);
+    for part in ["days", "lots", "rigs"] {
+        assert!(few.parts.iter().any(|one| one.part == part), "{part}");
+    }
+    assert!(few.notes.iter().any(|note| note.code == "limit-may-not-hold"), "{:?}", few.notes);
+}
+
 /// More units can only help where chance is the cause.
 #[test]
 fn half_the_units_do_not_raise_the_chance() {

@@ -14,7 +14,11 @@ use crate::table_text::{digits, pairs, table};
 /// The chance that a planned study shows what it must.
 #[derive(Args)]
 #[command(after_help = "Example:
-  isobar rehearse examples/lyophilised_vial.toml --rehearsals 200")]
+  isobar rehearse examples/lyophilised_vial.toml --rehearsals 200
+
+The shares of the background spread that are common to a day, a lot and a rig are working values; lots
+and rigs vary where more than one is planned. Half and twice of each part of the plan say which is
+under-powered and which over-powered.")]
 pub struct RehearseStudy {
     #[command(flatten)]
     source: CaseSource,
@@ -91,6 +95,7 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
     };
     text.push_str(&pairs(&[
         ("reject limit to expect", spread(rehearsal.limit_pa, "Pa")),
+        ("limit holds for other days, lots, rigs", percent(rehearsal.limit_holds)),
         ("detection bound to expect", spread(rehearsal.bound_um, "µm flow-equivalent")),
         ("without a detection curve", percent(rehearsal.without_curve)),
     ]));
@@ -102,11 +107,18 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
                 variant.change.clone(),
                 variant.runs.to_string(),
                 percent(variant.probability_all_met),
+                percent(variant.limit_holds),
             ]
         })
         .collect();
-    text.push_str("\nThe same study with other numbers of units (blanks not counted):\n");
-    text.push_str(&table(&["change", "runs", "all criteria met in"], &rows));
+    text.push_str("\nThe same study with other numbers (blanks not counted):\n");
+    let heads = ["change", "runs", "all criteria met in", "limit holds for others in"];
+    text.push_str(&table(&heads, &rows));
+    text.push_str("\nWhich part is more or less than is needed:\n");
+    text.push_str(&table(
+        &["part", "judged by", "half", "as planned", "twice", "verdict"],
+        &parts_rows(rehearsal),
+    ));
     if let Some(arm) = &rehearsal.adaptive {
         text.push_str(&format!(
             "\nEach next positive control chosen from the results so far ({} rehearsals), to a bound \
@@ -122,6 +134,24 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
         ]));
     }
     text
+}
+
+/// The parts of the plan as rows of a table.
+pub fn parts_rows(rehearsal: &Rehearsal) -> Vec<Vec<String>> {
+    rehearsal
+        .parts
+        .iter()
+        .map(|part| {
+            vec![
+                part.part.clone(),
+                part.judged_by.to_owned(),
+                percent(part.half),
+                percent(part.planned),
+                percent(part.twice),
+                part.power.word().to_owned(),
+            ]
+        })
+        .collect()
 }
 
 /// The rehearsals as JSON.
@@ -143,6 +173,7 @@ pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
             "standard_error": number(chance.standard_error),
         })).collect::<Value>(),
         "probability_all_met": number(rehearsal.probability_all_met),
+        "limit_holds": number(rehearsal.limit_holds),
         "reject_limit_pa": spread(rehearsal.limit_pa),
         "detection_bound_um": spread(rehearsal.bound_um),
         "share_without_curve": number(rehearsal.without_curve),
@@ -150,6 +181,15 @@ pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
             "change": variant.change,
             "runs": variant.runs,
             "probability_all_met": number(variant.probability_all_met),
+            "limit_holds": number(variant.limit_holds),
+        })).collect::<Value>(),
+        "parts": rehearsal.parts.iter().map(|part| json!({
+            "part": part.part,
+            "judged_by": part.judged_by,
+            "half": number(part.half),
+            "as_planned": number(part.planned),
+            "twice": number(part.twice),
+            "verdict": part.power.word(),
         })).collect::<Value>(),
         "adaptive": rehearsal.adaptive.as_ref().map(|arm| json!({
             "rehearsals": arm.n,

@@ -7,7 +7,8 @@ use statistics::adaptive_study::next_size;
 use statistics::detection::{HitMiss, Link, fit_hit_miss};
 
 use super::{BoundCalibration, Truth, noise_of, seen};
-use crate::plan::Plan;
+use crate::plan::{Plan, PlannedRun};
+use crate::run_factors::LeakSide;
 use crate::runs::{ARRIVAL_LOG_SD, BORE_LOG_SD};
 use crate::unit_class::RunClass;
 
@@ -38,7 +39,8 @@ pub struct AdaptiveArm {
 pub(super) fn sizes_of(plan: &Plan) -> (Vec<f64>, usize) {
     let mut sizes: Vec<f64> = Vec::new();
     let mut units = 0;
-    for run in &plan.runs {
+    let gas_side = |run: &&PlannedRun| run.factors.side != Some(LeakSide::Liquid);
+    for run in plan.runs.iter().filter(gas_side) {
         if let RunClass::PositiveControl { nominal_um, .. } = run.class {
             units += 1;
             if !sizes.contains(&nominal_um) {

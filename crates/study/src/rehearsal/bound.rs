@@ -12,10 +12,10 @@
 use rayon::prelude::*;
 use statistics::detection::{HitMiss, Link, Simulation, fit_hit_miss};
 
-use super::{Truth, read};
+use super::{Truth, Unit, read};
 use crate::criteria::BOUND_PROBABILITY;
 use crate::notes::Note;
-use crate::unit_class::RunClass;
+use crate::runs::Shares;
 use digits::normal;
 
 /// Rehearsals in which the slow bound is taken.
@@ -38,7 +38,7 @@ pub struct BoundCalibration {
 }
 
 impl BoundCalibration {
-    pub(super) fn of(truths: &[Truth], units: &[(RunClass, u32)], seed: u64) -> Self {
+    pub(super) fn of(truths: &[Truth], units: &[Unit], shares: Shares, seed: u64) -> Self {
         let stated =
             truths.first().map_or(0.95, |truth| truth.input.profile.purpose.confidence.fraction());
         let mut found: Vec<f64> = truths
@@ -46,7 +46,7 @@ impl BoundCalibration {
             .take(TRIED)
             .enumerate()
             .filter_map(|(number, truth)| {
-                let hits = read(truth, units, seed, number as u64)?.hits();
+                let hits = read(truth, (units, shares), (seed, number as u64))?.hits();
                 equal_confidence(&hits, stated)
             })
             .collect();
@@ -110,7 +110,8 @@ mod tests {
         let plan = plan_runs(&input, &predicted, &PlanSettings::default());
         let truths = truths_of(&input, 100, 5, &|_, _| {}).expect("truths");
         let units = Change::NONE.apply(&plan);
-        let calibration = BoundCalibration::of(&truths, &units, 5);
+        let shares = Shares::of(&plan);
+        let calibration = BoundCalibration::of(&truths, &units, shares, 5);
         assert!(calibration.n >= 16, "{calibration:?}");
         assert!(calibration.confidence > calibration.stated, "{calibration:?}");
         let pairs: Vec<(f64, f64, f64)> = truths
@@ -119,7 +120,7 @@ mod tests {
             .skip(TRIED)
             .take(30)
             .filter_map(|(number, truth)| {
-                let hits = read(truth, &units, 5, number as u64)?.hits();
+                let hits = read(truth, (&units, shares), (5, number as u64))?.hits();
                 let fit = fit_hit_miss(&hits, Link::Logit, true, calibration.stated).ok()?;
                 let plain = fit.a90_95?;
                 let samples = Simulation { samples: 1000, ..Simulation::default() };

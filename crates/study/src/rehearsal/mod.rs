@@ -2,16 +2,21 @@
 //! spent, to see how probably it shows what it must.
 //!
 //! In every rehearsal the uncertain inputs are drawn once (that is the rig as
-//! it really is), days and units vary about it as in a simulated study, the
-//! reject limit is set from the rehearsed negative controls, and the criteria
+//! it really is), days, lots, rigs and units vary about it as in a simulated
+//! study, the reject limit is set from the rehearsed negative controls, and the criteria
 //! are judged by the same statistics as real results; only the detection bound
 //! has a quick stand-in, set to the one of the results in the first rehearsals.
 
 mod adaptive;
 mod bound;
+mod change;
+mod parts;
 
 pub use adaptive::AdaptiveArm;
 pub use bound::BoundCalibration;
+pub use parts::{PartOfPlan, Power};
+
+use change::{Change, Unit};
 
 use rayon::prelude::*;
 use statistics::detection::{HitMiss, Link, fit_hit_miss};
@@ -28,7 +33,7 @@ use crate::forecast::{
 use crate::notes::Note;
 use crate::plan::Plan;
 use crate::results::limit_and_fit;
-use crate::runs::{ARRIVAL_LOG_SD, BORE_LOG_SD, DAY_SHARE, FLOW_LOG_SD};
+use crate::runs::{ARRIVAL_LOG_SD, BORE_LOG_SD, DAY_SHARE, FLOW_LOG_SD, Shares};
 use crate::unit_class::RunClass;
 use crate::wording::rounded;
 use digits::RandomStream;
@@ -69,6 +74,9 @@ pub struct Variant {
     pub runs: usize,
     /// Chance that every criterion is met.
     pub probability_all_met: f64,
+    /// Chance that the reject limit holds for units of other days, lots and
+    /// rigs.
+    pub limit_holds: f64,
 }
 
 /// What the rehearsals showed.
@@ -82,6 +90,12 @@ pub struct Rehearsal {
     pub chances: Vec<Chance>,
     /// Chance that every criterion is met.
     pub probability_all_met: f64,
+    /// Share of the rehearsals in which the reject limit rejects no more good
+    /// units of any day, lot and rig than is tolerated. The confidence of the
+    /// purpose is what was asked for.
+    pub limit_holds: f64,
+    /// Which part of the plan is more or less than is needed.
+    pub parts: Vec<PartOfPlan>,
     /// Reject limit: 5 %, 50 % and 95 % of the rehearsals, Pa.
     pub limit_pa: Option<[f64; 3]>,
     /// Detection bound: 5 %, 50 % and 95 % of the rehearsals that had one, µm.
@@ -116,6 +130,7 @@ pub enum RehearsalError {
 struct Outcome {
     met: Vec<bool>,
     limit_pa: Option<f64>,
+    limit_holds: bool,
     bound_um: Option<f64>,
 }
 
@@ -136,18 +151,19 @@ pub fn rehearse(
     let wanted = plan.criteria_of(input, forecast);
     let truths = truths_of(input, settings.n, settings.seed, progress)?;
     let planned = Change::NONE.apply(plan);
-    let calibration = BoundCalibration::of(&truths, &planned, settings.seed);
-    let played = |change: &Change| -> Vec<Outcome> {
-        let units = change.apply(plan);
+    let shares = Shares::of(plan);
+    let calibration = BoundCalibration::of(&truths, &planned, shares, settings.seed);
+    let played = |units: &[Unit]| -> Vec<Outcome> {
         truths
             .par_iter()
             .enumerate()
             .map(|(number, truth)| {
-                play(truth, &units, &wanted, &calibration, settings.seed, number as u64)
+                let stream = (settings.seed, number as u64);
+                play(truth, (units, shares), &wanted, &calibration, stream)
             })
             .collect()
     };
-    let outcomes = played(&Change::NONE);
+    let outcomes = played(&planned);
     let share = |count: usize| count as f64 / settings.n as f64;
     let all = |outcomes: &[Outcome]| {
         share(outcomes.iter().filter(|one| one.met.iter().all(|met| *met)).count())
@@ -164,18 +180,33 @@ pub fn rehearse(
             }
         })
         .collect();
+    let holds = |outcomes: &[Outcome]| {
+        share(outcomes.iter().filter(|one| one.limit_holds).count())
+    };
     let probability_all_met = all(&outcomes);
-    let variants = Change::ALL
+    let limit_holds = holds(&outcomes);
+    let changes = Change::of(plan);
+    let variants: Vec<Variant> = changes
         .iter()
-        .map(|change| Variant {
-            change: change.words.to_owned(),
-            runs: change.apply(plan).len(),
-            probability_all_met: all(&played(change)),
+        .map(|change| {
+            let units = change.apply(plan);
+            let outcomes = played(&units);
+            Variant {
+                change: change.words(),
+                runs: units.len(),
+                probability_all_met: all(&outcomes),
+                limit_holds: holds(&outcomes),
+            }
         })
-        .collect::<Vec<_>>();
+        .collect();
+    let confidence = input.profile.purpose.confidence.fraction();
+    let parts =
+        parts::parts(&changes, &variants, (probability_all_met, limit_holds), confidence);
     let bounds: Vec<f64> = outcomes.iter().filter_map(|one| one.bound_um).collect();
     let adaptive = adaptive_arm(&truths, &outcomes, plan, &wanted, &calibration, settings.seed);
     let mut notes = explain(&chances, &variants, plan, probability_all_met);
+    notes.extend(parts::explain(&parts));
+    notes.extend(parts::of_the_limit(limit_holds, confidence, plan));
     notes.extend(calibration.note());
     notes.extend(adaptive.as_ref().and_then(explain_adaptive));
     Ok(Rehearsal {
@@ -186,6 +217,8 @@ pub fn rehearse(
         bound_um: quantiles(bounds),
         chances,
         probability_all_met,
+        limit_holds,
+        parts,
         variants,
         adaptive,
         notes,
@@ -302,47 +335,6 @@ fn truths_of(
         .collect()
 }
 
-/// A change of the numbers of units.
-struct Change {
-    words: &'static str,
-    negative: f64,
-    positive: f64,
-}
-
-impl Change {
-    const NONE: Self = Self { words: "as planned", negative: 1.0, positive: 1.0 };
-    const ALL: [Self; 4] = [
-        Self { words: "half the negative controls", negative: 0.5, positive: 1.0 },
-        Self { words: "twice the negative controls", negative: 2.0, positive: 1.0 },
-        Self { words: "half the positive controls", negative: 1.0, positive: 0.5 },
-        Self { words: "twice the positive controls", negative: 1.0, positive: 2.0 },
-    ];
-
-    /// Class and day of every unit. A half keeps every second unit of its
-    /// kind, twice doubles each.
-    fn apply(&self, plan: &Plan) -> Vec<(RunClass, u32)> {
-        let mut out = Vec::new();
-        let (mut negative, mut positive) = (0.0_f64, 0.0_f64);
-        for run in &plan.runs {
-            let (owed, factor) = match run.class {
-                RunClass::Blank => continue,
-                RunClass::FlowChallenge { .. } | RunClass::AgedControl { .. } => {
-                    out.push((run.class, run.day));
-                    continue;
-                }
-                RunClass::NegativeControl => (&mut negative, self.negative),
-                RunClass::PositiveControl { .. } => (&mut positive, self.positive),
-            };
-            *owed += factor;
-            while *owed >= 1.0 - 1e-9 {
-                out.push((run.class, run.day));
-                *owed -= 1.0;
-            }
-        }
-        out
-    }
-}
-
 /// The readings of one rehearsal, with its reject limit.
 struct Readings {
     negative: Vec<f64>,
@@ -367,15 +359,24 @@ impl Readings {
 }
 
 /// Reads one rehearsal; `None` where no limit can be set.
-fn read(truth: &Truth, units: &[(RunClass, u32)], seed: u64, number: u64) -> Option<Readings> {
+fn read(
+    truth: &Truth,
+    (units, shares): (&[Unit], Shares),
+    (seed, number): (u64, u64),
+) -> Option<Readings> {
     let purpose = &truth.input.profile.purpose;
     // Streams of the draws over the inputs come first; rehearsals follow.
     let mut stream = RandomStream::new(seed, (1 << 40) + number);
-    let days = units.iter().map(|unit| unit.1).max().unwrap_or(0) as usize;
-    let day_levels: Vec<f64> = (0..=days).map(|_| stream.normal()).collect();
+    let levels = |stream: &mut RandomStream, of: fn(&Unit) -> u32| -> Vec<f64> {
+        let last = units.iter().map(of).max().unwrap_or(0);
+        (0..=last).map(|_| stream.normal()).collect()
+    };
+    let day_levels = levels(&mut stream, |unit| unit.day);
+    // Lots and rigs have streams of their own, so that they move nothing else.
+    let lot_levels = levels(&mut RandomStream::new(seed, (1 << 44) + number), |unit| unit.lot);
+    let rig_levels = levels(&mut RandomStream::new(seed, (1 << 45) + number), |unit| unit.rig);
     let last = truth.response.tiers.last()?;
     let (background_pa, noise_pa) = noise_of(truth)?;
-    let within = (1.0 - DAY_SHARE * DAY_SHARE).sqrt();
     let mut negative = Vec::new();
     let mut positive: Vec<(f64, f64, f64)> = Vec::new();
     let mut flows = (Vec::new(), Vec::new());
@@ -383,10 +384,13 @@ fn read(truth: &Truth, units: &[(RunClass, u32)], seed: u64, number: u64) -> Opt
     // What is neither negative nor positive control has streams of its own, so
     // that it does not move theirs.
     let mut beside = RandomStream::new(seed, (1 << 43) + number);
-    for &(class, day) in units {
-        let day_level = DAY_SHARE * day_levels[day as usize];
+    for unit in units.iter().filter(|unit| !unit.liquid_side) {
+        let Unit { class, day, lot, rig, .. } = *unit;
+        let common = DAY_SHARE * day_levels[day as usize]
+            + shares.lot * lot_levels[lot as usize]
+            + shares.rig * rig_levels[rig as usize];
         let offset = |stream: &mut RandomStream| {
-            let level = day_level + within * stream.normal();
+            let level = common + shares.within * stream.normal();
             background_pa * level + noise_pa * stream.normal()
         };
         match class {
@@ -427,14 +431,18 @@ fn read(truth: &Truth, units: &[(RunClass, u32)], seed: u64, number: u64) -> Opt
 /// One rehearsal.
 fn play(
     truth: &Truth,
-    units: &[(RunClass, u32)],
+    units: (&[Unit], Shares),
     wanted: &[Criterion],
     calibration: &BoundCalibration,
-    seed: u64,
-    number: u64,
+    stream: (u64, u64),
 ) -> Outcome {
-    let Some(readings) = read(truth, units, seed, number) else {
-        return Outcome { met: vec![false; wanted.len()], limit_pa: None, bound_um: None };
+    let Some(readings) = read(truth, units, stream) else {
+        return Outcome {
+            met: vec![false; wanted.len()],
+            limit_pa: None,
+            limit_holds: false,
+            bound_um: None,
+        };
     };
     let limit = readings.limit_pa;
     let fit = fit_hit_miss(&readings.hits(), Link::Logit, true, calibration.confidence).ok();
@@ -470,7 +478,18 @@ fn play(
             }
         })
         .collect();
-    Outcome { met, limit_pa: Some(limit), bound_um }
+    let limit_holds = holds_for_others(truth, limit);
+    Outcome { met, limit_pa: Some(limit), limit_holds, bound_um }
+}
+
+/// Whether a limit rejects no more good units than is tolerated, days, lots and
+/// rigs taken at random: then their shares of the background spread add up to
+/// the whole of it.
+fn holds_for_others(truth: &Truth, limit_pa: f64) -> bool {
+    let Some(last) = truth.response.tiers.last() else { return false };
+    let z = (limit_pa - last.tight_rise_pa) / last.tight_rise_sd_pa;
+    let rejected = digits::normal::cumulative(-z);
+    rejected <= truth.input.profile.purpose.tolerable_false_reject.fraction()
 }
 
 /// Rise of a constant flow in the last tier, Pa: that of the leak for which it

@@ -393,7 +393,14 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
     let variants: Vec<Vec<String>> = found
         .variants
         .iter()
-        .map(|one| vec![shown(&one.change), one.runs.to_string(), percent(one.probability_all_met)])
+        .map(|one| {
+            vec![
+                shown(&one.change),
+                one.runs.to_string(),
+                percent(one.probability_all_met),
+                percent(one.limit_holds),
+            ]
+        })
         .collect();
     let spread = |values: Option<[f64; 3]>, unit: &str| {
         values.map_or_else(
@@ -408,11 +415,21 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
             p.label { "The study of " (counted(n_runs, "run")) ", done " (found.n) " times on paper" }
             p.big { "Every criterion met in " (percent(found.probability_all_met)) }
             p { "Reject limit to expect: " (spread(found.limit_pa, "Pa")) "." }
+            p { "Limit holds for other days, lots and rigs: " (percent(found.limit_holds)) "." }
             p { "Detection bound to expect: " (spread(found.bound_um, "µm flow-equivalent")) "." }
             p { "Without a detection curve: " (percent(found.without_curve)) "." }
         }
         (table("Each criterion", &["Criterion", "#Met in", "#Standard error"], &criteria))
-        (table("The same study with other numbers of units", &["Change", "#Runs", "#All met in"], &variants))
+        (table(
+            "Which part is more or less than is needed",
+            &["Part", "Judged by", "#Half", "#As planned", "#Twice", "Verdict"],
+            &rehearse::parts_rows(found),
+        ))
+        (table(
+            "The same study with other numbers",
+            &["Change", "#Runs", "#All met in", "#Limit holds for others in"],
+            &variants,
+        ))
         (notes("Notes of the rehearsal", &found.notes))
     }
 }
