@@ -49,6 +49,38 @@ fn every_worked_case_reads_back_to_the_last_bit() {
 }
 
 #[test]
+fn what_a_container_stands_is_kept_with_its_source() {
+    let mut case = study::worked_cases::syringe();
+    assert!(write_case(&case).contains("plunger_held = true"));
+    let written = |old: &str, new: &str| write_case(&case).replacen(old, new, 1);
+    let text = written(
+        "plunger_held = true",
+        "withstands = { value = \"1.5 bar\", uncertainty = \"0.1 bar\", source = \"measured\", \
+         from = \"invented\" }\nplunger_bore = \"6.35 mm\"\n\
+         break_loose = { value = \"5 N\", uncertainty = \"500 mN\", source = \"measured\", from = \
+         \"invented\" }",
+    );
+    let read = read_case(&text).unwrap_or_else(|refusal| panic!("{refusal}\n{text}")).input;
+    let strength = &read.profile.container.strength;
+    let withstands = strength.withstands.as_ref().unwrap();
+    assert!((withstands.value.pa() - 1.5e5).abs() < 1e-6);
+    assert!((withstands.standard_uncertainty_si.unwrap() - 1e4).abs() < 1e-6);
+    assert_eq!(withstands.provenance.origin, Origin::Measured);
+    let force = strength.break_loose_n.as_ref().unwrap();
+    assert_eq!((force.value, force.standard_uncertainty_si), (5.0, Some(0.5)));
+    assert!(!strength.plunger_held);
+    assert_eq!(read_case(&write_case(&read)).unwrap().input, read);
+    for wrong in ["withstands = \"0 bar\"", "break_loose = \"5\"", "plunger_bore = \"-1 mm\"",
+        "plunger_held = 1"]
+    {
+        let refused = read_case(&written("plunger_held = true", wrong));
+        assert!(refused.is_err(), "{wrong}");
+    }
+    case.profile.container.strength = Default::default();
+    assert!(!write_case(&case).contains("plunger"), "{}", write_case(&case));
+}
+
+#[test]
 fn correlations_are_kept_and_their_inputs_are_of_the_list() {
     use study::uncertain_input::{Correlation, UncertainInput};
     let mut case = study::worked_cases::liquid_vial();

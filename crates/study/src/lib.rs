@@ -23,6 +23,7 @@ mod wording;
 pub mod notes;
 pub mod provenance;
 pub mod product_liquid;
+pub mod container_strength;
 pub mod profile;
 pub mod rig;
 pub mod cycle;

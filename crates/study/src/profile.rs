@@ -4,6 +4,7 @@
 use physics::gases::Gas;
 use physics::quantities::{AbsolutePressure, Length, Probability, Throughput, Volume};
 
+use crate::container_strength::ContainerStrength;
 use crate::product_liquid::ProductLiquid;
 use crate::provenance::{Provenance, Sourced};
 
@@ -125,6 +126,8 @@ pub struct Container {
     pub description: String,
     /// Wall thickness where a leak would sit: it makes a hole a channel.
     pub wall: Sourced<Length>,
+    /// What container, closure and plunger stand.
+    pub strength: ContainerStrength,
 }
 
 /// What is in the container.

@@ -72,6 +72,32 @@ pub fn profile_gaps(input: &CaseInput) -> Vec<ProfileGap> {
             add(format!("the uncertainty of the {name}"), matters, how);
         }
     }
+    let strength = &profile.container.strength;
+    if strength.withstands.is_none() {
+        add(
+            "the pressure difference that container and closure withstand".to_owned(),
+            "evacuated containers can break or open",
+            "take it from their qualification, as withstands of [container]",
+        );
+    }
+    let moves =
+        matches!(profile.container.kind, ContainerKind::Syringe | ContainerKind::Cartridge);
+    if moves && !strength.plunger_held {
+        if strength.plunger_bore.is_none() {
+            add(
+                "the bore of the plunger".to_owned(),
+                "with the pressure difference it gives the force on the plunger",
+                "take it from the drawing, as plunger_bore of [container]",
+            );
+        }
+        if strength.break_loose_n.is_none() {
+            add(
+                "the force at which the plunger breaks loose".to_owned(),
+                "a plunger that moves changes the headspace and hides a leak",
+                "measure it, or hold the plunger in the fixture (plunger_held of [container])",
+            );
+        }
+    }
     for name in profile.product.missing_properties() {
         add(
             format!("the {name} of the liquid"),

@@ -157,6 +157,25 @@ pub const GROUPS: &[Group] = &[
             item("kind", "Kind", "", Kind::Word(containers)),
             item("description", "Size and closure", "In plain words.", Kind::Lines),
             item("wall", "Wall where a leak would sit", "Such as 1 mm.", Kind::Sourced),
+            open(
+                "withstands",
+                "Pressure difference that container and closure withstand",
+                "Inside over outside, such as 1.5 bar.",
+                Kind::Sourced,
+            ),
+            open("plunger_bore", "Bore of the plunger", "Such as 6.35 mm.", Kind::Sourced),
+            open(
+                "break_loose",
+                "Force at which the plunger breaks loose",
+                "Such as 5 N.",
+                Kind::Sourced,
+            ),
+            open(
+                "plunger_held",
+                "The fixture holds the plunger",
+                "It cannot move while the chamber is evacuated.",
+                Kind::Truth,
+            ),
         ],
     ),
     group(

@@ -1,6 +1,7 @@
 //! The profile: purpose, container, product, headspace, leak that matters.
 
 use serde::{Deserialize, Serialize};
+use study::container_strength::ContainerStrength;
 use study::gases::Gas;
 use study::liquids::Solvent;
 use study::product_liquid::ProductLiquid;
@@ -46,7 +47,40 @@ shape! {
 }
 
 shape! {
-    ContainerShape of Container { kind: Word, description: String, wall: SourcedShape<Metres> }
+    ContainerShape of Container {
+        kind: Word,
+        description: String,
+        wall: SourcedShape<Metres>,
+        // Absent where nothing is stated, as in records written before.
+        #[serde(default, skip_serializing_if = "StrengthShape::is_empty")]
+        strength: StrengthShape,
+    }
+}
+
+shape! {
+    #[derive(Default)]
+    StrengthShape of ContainerStrength {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        withstands: Option<SourcedShape<Pascals>>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        plunger_bore: Option<SourcedShape<Metres>>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        break_loose_n: Option<SourcedShape<Real>>,
+        #[serde(default, skip_serializing_if = "is_false")]
+        plunger_held: bool,
+    }
+}
+
+impl StrengthShape {
+    fn is_empty(&self) -> bool {
+        let Self { withstands, plunger_bore, break_loose_n, plunger_held } = self;
+        withstands.is_none() && plunger_bore.is_none() && break_loose_n.is_none() && !plunger_held
+    }
+}
+
+/// For a statement that older records do not have.
+const fn is_false(said: &bool) -> bool {
+    !*said
 }
 
 shape! {
@@ -140,6 +174,34 @@ mod tests {
             let text = serde_json::to_string(&LeakStatementShape::of(&leak)).unwrap();
             let shape: LeakStatementShape = serde_json::from_str(&text).unwrap();
             assert_eq!(shape.back().unwrap(), leak, "{text}");
+        }
+    }
+
+    /// Nothing stated is nothing written, as in older records; what is stated comes
+    /// back.
+    #[test]
+    fn a_container_comes_back_with_and_without_its_strength() {
+        use study::provenance::{Provenance, Sourced};
+        use study::quantities::PressureDifference;
+        let mut container = study::worked_cases::lyophilised_vial().profile.container;
+        let text = |container: &Container| {
+            serde_json::to_string(&ContainerShape::of(container)).unwrap()
+        };
+        assert!(!text(&container).contains("strength"), "{}", text(&container));
+        for stated in [false, true] {
+            if stated {
+                container.strength = ContainerStrength {
+                    withstands: Some(
+                        Sourced::new(PressureDifference::from_pa(1.5e5), Provenance::assumed("t"))
+                            .with_uncertainty_si(1e4),
+                    ),
+                    plunger_bore: None,
+                    break_loose_n: Some(Sourced::new(5.0, Provenance::assumed("t"))),
+                    plunger_held: true,
+                };
+            }
+            let shape: ContainerShape = serde_json::from_str(&text(&container)).unwrap();
+            assert_eq!(shape.back().unwrap(), container);
         }
     }
 

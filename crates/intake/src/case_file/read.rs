@@ -1,6 +1,7 @@
 //! From TOML to a case.
 
 use study::CaseInput;
+use study::container_strength::ContainerStrength;
 use study::cycle::{Background, Cycle, Pump, PurposedTier, Tier, VirtualLeak};
 use study::gases::Gas;
 use study::liquids::Solvent;
@@ -25,7 +26,7 @@ use crate::message::{Message, Refusal, quoted};
 use crate::toml_document::{Document, Section};
 use crate::written_quantity::{
     QuantityError, WrittenFlow, read_absolute_pressure, read_angle_degrees, read_conductance,
-    read_density, read_duration, read_flow, read_length, read_mass_kg, read_pressure_difference,
+    read_density, read_duration, read_flow, read_force_n, read_length, read_mass_kg, read_pressure_difference,
     read_pressure_rate, read_surface_tension, read_temperature, read_viscosity, read_volume,
     unit_of,
 };
@@ -166,8 +167,44 @@ fn container(section: &Section<'_, '_>) -> Option<Container> {
     let wall = sourced(section, "wall", "\"1 mm\"", positive_length, |text| {
         read_length(text).map(Length::m)
     });
+    let strength = strength(section);
     section.finish();
-    Some(Container { kind: kind?, description: description?, wall: wall? })
+    Some(Container {
+        kind: kind?,
+        description: description?,
+        wall: wall?,
+        strength: strength.ok()?,
+    })
+}
+
+/// What container, closure and plunger stand, as far as it is written; `Err`
+/// where it is there and cannot be read.
+fn strength(section: &Section<'_, '_>) -> Result<ContainerStrength, ()> {
+    let withstands = stated(
+        section,
+        "withstands",
+        "\"1.5 bar\"",
+        read_pressure_difference,
+        |text| read_pressure_difference(text).map(PressureDifference::pa),
+        |difference| difference.pa(),
+    );
+    let plunger_bore = stated(
+        section,
+        "plunger_bore",
+        "\"6.35 mm\"",
+        read_length,
+        |text| read_length(text).map(Length::m),
+        |bore| bore.m(),
+    );
+    let break_loose_n =
+        stated(section, "break_loose", "\"5 N\"", read_force_n, read_force_n, |force| *force);
+    let plunger_held = section.truth("plunger_held", false);
+    Ok(ContainerStrength {
+        withstands: withstands?,
+        plunger_bore: plunger_bore?,
+        break_loose_n: break_loose_n?,
+        plunger_held,
+    })
 }
 
 /// Storage and its budgets; what is not written is that of a room without any.

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use study::CaseInput;
+use study::container_strength::ContainerStrength;
 use study::product_liquid::ProductLiquid;
 use study::profile::LeakStatement;
 use study::provenance::{Origin, Provenance, Sourced};
@@ -48,6 +49,7 @@ pub fn write_case(input: &CaseInput) -> String {
     out.text("kind", profile.container.kind.word());
     out.text("description", &profile.container.description);
     out.sourced("wall", &profile.container.wall, |wall| wall.m(), UnitKind::Length);
+    write_strength(&mut out, &profile.container.strength);
     out.table("product");
     out.text("name", &profile.product.name);
     out.text("fill", profile.product.fill.word());
@@ -108,6 +110,21 @@ pub fn write_case(input: &CaseInput) -> String {
         out.raw("coefficient", number_text(correlation.coefficient));
     }
     out.text
+}
+
+fn write_strength(out: &mut Writer, strength: &ContainerStrength) {
+    if let Some(difference) = &strength.withstands {
+        out.sourced("withstands", difference, |difference| difference.pa(), UnitKind::Pressure);
+    }
+    if let Some(bore) = &strength.plunger_bore {
+        out.sourced("plunger_bore", bore, |bore| bore.m(), UnitKind::Length);
+    }
+    if let Some(force) = &strength.break_loose_n {
+        out.sourced_as("break_loose", force, |value| format!("{} N", number_text(value)));
+    }
+    if strength.plunger_held {
+        out.raw("plunger_held", true);
+    }
 }
 
 fn write_liquid(out: &mut Writer, liquid: &ProductLiquid) {

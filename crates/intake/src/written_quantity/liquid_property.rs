@@ -27,7 +27,7 @@ const ANGLE_UNITS: [(&str, f64); 2] = [("deg", 1.0), ("°", 1.0)];
 /// assert!(read_surface_tension("45").is_err() && read_surface_tension("45 cP").is_err());
 /// ```
 pub fn read_surface_tension(text: &str) -> Result<f64, QuantityError> {
-    read(text, "surface tension", &TENSION_UNITS, "72.7 mN/m")
+    read_in_units(text, "surface tension", &TENSION_UNITS, "72.7 mN/m")
 }
 
 /// Reads a viscosity such as `1.002 mPa.s`, Pa·s.
@@ -35,7 +35,7 @@ pub fn read_surface_tension(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// As [`read_surface_tension`].
 pub fn read_viscosity(text: &str) -> Result<f64, QuantityError> {
-    read(text, "viscosity", &VISCOSITY_UNITS, "1.002 mPa.s")
+    read_in_units(text, "viscosity", &VISCOSITY_UNITS, "1.002 mPa.s")
 }
 
 /// Reads a density such as `998 kg/m3`, kg/m³.
@@ -43,7 +43,7 @@ pub fn read_viscosity(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// As [`read_surface_tension`].
 pub fn read_density(text: &str) -> Result<f64, QuantityError> {
-    read(text, "density", &DENSITY_UNITS, "998 kg/m3")
+    read_in_units(text, "density", &DENSITY_UNITS, "998 kg/m3")
 }
 
 /// Reads an angle such as `30 deg`, degrees.
@@ -51,10 +51,11 @@ pub fn read_density(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// As [`read_surface_tension`].
 pub fn read_angle_degrees(text: &str) -> Result<f64, QuantityError> {
-    read(text, "angle", &ANGLE_UNITS, "30 deg")
+    read_in_units(text, "angle", &ANGLE_UNITS, "30 deg")
 }
 
-fn read(
+/// A number with one of some units, in the unit of which there is one.
+pub(super) fn read_in_units(
     text: &str,
     what: &str,
     units: &[(&str, f64)],

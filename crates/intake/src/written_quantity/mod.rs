@@ -6,6 +6,7 @@
 
 mod error;
 mod flow;
+mod force;
 mod liquid_property;
 mod number;
 mod mass;
@@ -15,6 +16,7 @@ mod target;
 
 pub use error::QuantityError;
 pub use flow::{DEFAULT_THROUGHPUT_TEMPERATURE, WrittenFlow, read_flow};
+pub use force::read_force_n;
 pub use liquid_property::{
     DENSITY_UNITS, TENSION_UNITS, VISCOSITY_UNITS, read_angle_degrees, read_density,
     read_surface_tension, read_viscosity,

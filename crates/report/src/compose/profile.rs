@@ -33,6 +33,10 @@ pub(super) fn section(case: &Case) -> Section {
         ),
         KeyValue::new("Product", product(case)),
     ]));
+    if profile.container.strength.plunger_held {
+        let held = KeyValue::new("Plunger", "held by the fixture while the chamber is evacuated");
+        section = section.with(Block::KeyValues(vec![held]));
+    }
     if let Some(mall) = &profile.mall {
         section = section.with(Block::KeyValues(vec![KeyValue::new(
             "Reasoning for the leak that matters",
@@ -79,6 +83,20 @@ fn numbers(case: &Case) -> DataTable {
     }
     let wall = &profile.container.wall;
     table.push(row("wall at the leak", wall, with_unit(&stated(wall.value.mm()), "mm"), 1e3, "mm"));
+    let strength = &profile.container.strength;
+    if let Some(difference) = &strength.withstands {
+        let value = with_unit(&stated(difference.value.pa() / 1000.0), "kPa");
+        let name = "pressure difference that container and closure withstand";
+        table.push(row(name, difference, value, 1e-3, "kPa"));
+    }
+    if let Some(bore) = &strength.plunger_bore {
+        let value = with_unit(&stated(bore.value.mm()), "mm");
+        table.push(row("bore of the plunger", bore, value, 1e3, "mm"));
+    }
+    if let Some(force) = &strength.break_loose_n {
+        let value = with_unit(&stated(force.value), "N");
+        table.push(row("force at which the plunger breaks loose", force, value, 1.0, "N"));
+    }
     let volume = &profile.headspace.volume;
     table.push(row(
         "headspace volume",

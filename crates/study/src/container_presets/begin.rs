@@ -11,12 +11,13 @@ use physics::sensor::PressureSensor;
 
 use super::ContainerPreset;
 use crate::case_input::CaseInput;
+use crate::container_strength::ContainerStrength;
 use crate::cycle::{Cycle, PurposedTier};
 use crate::product_liquid::ProductLiquid;
 use crate::profile::{
     Container, ContainerKind, Fill, Headspace, Mall, Product, Profile, Purpose, UseOfTest,
 };
-use crate::provenance::{Provenance, Sourced};
+use crate::provenance::{Origin, Provenance, Sourced};
 use crate::rig::Rig;
 
 /// What is put into the container, and what the test is for.
@@ -150,6 +151,7 @@ pub fn begin(
                 kind: preset.kind,
                 description: preset.description.to_owned(),
                 wall: Sourced::new(Length::from_mm(preset.wall_mm), dimension),
+                strength: strength(preset),
             },
             product: Product {
                 name: contents.product.clone(),
@@ -229,6 +231,21 @@ pub(crate) fn sensor() -> PressureSensor {
         drift: PressureRate::from_pa_per_s(0.0),
         zero_shift: None,
     }
+}
+
+/// The bore of a plunger is the outer diameter less two walls; the rest nobody
+/// has stated yet.
+fn strength(preset: &ContainerPreset) -> ContainerStrength {
+    let has_plunger = matches!(preset.kind, ContainerKind::Syringe | ContainerKind::Cartridge);
+    let plunger_bore = preset.standard.filter(|_| has_plunger).map(|standard| {
+        let bore_mm = ((preset.width_mm - 2.0 * preset.wall_mm) * 1000.0).round() / 1000.0;
+        let from = format!("{standard}: outer diameter less two walls, nominal");
+        Sourced::new(
+            Length::from_mm(bore_mm),
+            Provenance { origin: Origin::Computed, by: String::new(), on: String::new(), from },
+        )
+    });
+    ContainerStrength { plunger_bore, ..ContainerStrength::default() }
 }
 
 fn outgassing_pa_m3(preset: &ContainerPreset) -> f64 {

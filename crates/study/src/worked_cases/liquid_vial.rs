@@ -34,6 +34,7 @@ pub fn liquid_vial() -> CaseInput {
                     Length::from_mm(1.0),
                     Provenance::published("ISO 8362-1, nominal wall (from memory)"),
                 ),
+                strength: Default::default(),
             },
             product: Product {
                 name: "invented watery solution".to_owned(),

@@ -35,6 +35,7 @@ pub fn lyophilised_vial() -> CaseInput {
                     Length::from_mm(1.0),
                     Provenance::published("ISO 8362-1, nominal wall (from memory)"),
                 ),
+                strength: Default::default(),
             },
             product: Product {
                 name: "invented freeze-dried powder".to_owned(),

@@ -6,6 +6,7 @@ use physics::quantities::{AbsolutePressure, Duration, Length, Volume};
 
 use super::{invented, purpose, rig, tier};
 use crate::case_input::CaseInput;
+use crate::container_strength::ContainerStrength;
 use crate::cycle::{Cycle, PurposedTier};
 use crate::profile::{
     Container, ContainerKind, Fill, Headspace, LeakStatement, Mall, Product, Profile, UseOfTest,
@@ -31,6 +32,10 @@ pub fn syringe() -> CaseInput {
                 kind: ContainerKind::Syringe,
                 description: "1 mL glass syringe, plunger restrained, tip cap".to_owned(),
                 wall: Sourced::new(Length::from_mm(1.1), invented()),
+                strength: ContainerStrength {
+                    plunger_held: true,
+                    ..ContainerStrength::default()
+                },
             },
             product: Product {
                 name: "invented protein solution".to_owned(),

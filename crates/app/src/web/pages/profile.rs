@@ -210,7 +210,7 @@ fn container(profile: &Profile) -> Vec<Line> {
     } else {
         "not expected"
     };
-    vec![
+    let mut lines = vec![
         Line::words("Container", container.kind.word()),
         Line::words("Size and closure", &container.description),
         Line::sourced(
@@ -220,6 +220,9 @@ fn container(profile: &Profile) -> Vec<Line> {
             "mm",
             1.0e3,
         ),
+    ];
+    lines.extend(strength(profile));
+    lines.extend([
         Line::words("Product", &product.name),
         Line::words("Fill", product.fill.word()),
         Line::words("May plug a leak", plugging),
@@ -238,7 +241,28 @@ fn container(profile: &Profile) -> Vec<Line> {
             "Pa",
             1.0,
         ),
-    ]
+    ]);
+    lines
+}
+
+/// What container, closure and plunger stand, as far as it is stated.
+fn strength(profile: &Profile) -> Vec<Line> {
+    let strength = &profile.container.strength;
+    let mut lines = Vec::new();
+    if let Some(stated) = &strength.withstands {
+        let pa = stated.value.pa();
+        lines.push(Line::sourced("Pressure difference withstood", stated, pa, "Pa", 1.0));
+    }
+    if let Some(stated) = &strength.plunger_bore {
+        lines.push(Line::sourced("Bore of the plunger", stated, stated.value.mm(), "mm", 1.0e3));
+    }
+    if let Some(stated) = &strength.break_loose_n {
+        lines.push(Line::sourced("Plunger breaks loose at", stated, stated.value, "N", 1.0));
+    }
+    if strength.plunger_held {
+        lines.push(Line::words("Plunger", "held by the fixture"));
+    }
+    lines
 }
 
 fn rig(rig: &Rig) -> Vec<Line> {
@@ -284,6 +308,7 @@ pub fn twin(case: &Case) -> Value {
         json!({ "origin": provenance.origin.word(), "by": provenance.by, "on": provenance.on,
                 "from": provenance.from })
     };
+    let strength = &profile.container.strength;
     let volume = &profile.headspace.volume;
     let pressure = &profile.headspace.pressure;
     let free = &input.rig.free_volume;
@@ -308,6 +333,10 @@ pub fn twin(case: &Case) -> Value {
             "kind": profile.container.kind.word(),
             "description": profile.container.description,
             "wall_mm": number(profile.container.wall.value.mm()),
+            "withstands_pa": optional(strength.withstands.as_ref().map(|stated| stated.value.pa())),
+            "plunger_bore_mm": optional(strength.plunger_bore.as_ref().map(|stated| stated.value.mm())),
+            "break_loose_n": optional(strength.break_loose_n.as_ref().map(|stated| stated.value)),
+            "plunger_held": strength.plunger_held,
         },
         "product": { "name": profile.product.name, "fill": profile.product.fill.word(),
                      "may_plug": profile.product.may_plug },
