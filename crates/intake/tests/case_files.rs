@@ -70,14 +70,17 @@ fn what_a_container_stands_is_kept_with_its_source() {
     assert_eq!((force.value, force.standard_uncertainty_si), (5.0, Some(0.5)));
     assert!(!strength.plunger_held);
     assert_eq!(read_case(&write_case(&read)).unwrap().input, read);
-    for wrong in ["withstands = \"0 bar\"", "break_loose = \"5\"", "plunger_bore = \"-1 mm\"",
-        "plunger_held = 1"]
-    {
+    for wrong in [
+        "withstands = \"0 bar\"",
+        "break_loose = \"5\"",
+        "plunger_bore = \"-1 mm\"",
+        "plunger_held = 1",
+    ] {
         let refused = read_case(&written("plunger_held = true", wrong));
         assert!(refused.is_err(), "{wrong}");
     }
     case.profile.container.strength = Default::default();
-    assert!(!write_case(&case).contains("plunger"), "{}", write_case(&case));
+    assert!(!write_case(&case).contains("plunger_"), "{}", write_case(&case));
 }
 
 #[test]

@@ -265,7 +265,8 @@ fn forecast_marks(case: &Case, marks: &mut Vec<LadderMark>) {
 }
 
 fn control_marks(case: &Case, marks: &mut Vec<LadderMark>) {
-    let sizes: Vec<f64> = case.runs.iter().filter_map(crate::runs::Run::detection_size_um).collect();
+    let sizes: Vec<f64> =
+        case.runs.iter().filter_map(crate::runs::Run::detection_size_um).collect();
     let low = sizes.iter().copied().fold(f64::INFINITY, f64::min);
     let high = sizes.iter().copied().fold(0.0, f64::max);
     if let (Some(from), Some(to)) = (throughput(low), throughput(high)) {

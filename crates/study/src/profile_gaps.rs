@@ -80,8 +80,7 @@ pub fn profile_gaps(input: &CaseInput) -> Vec<ProfileGap> {
             "take it from their qualification, as withstands of [container]",
         );
     }
-    let moves =
-        matches!(profile.container.kind, ContainerKind::Syringe | ContainerKind::Cartridge);
+    let moves = matches!(profile.container.kind, ContainerKind::Syringe | ContainerKind::Cartridge);
     if moves && !strength.plunger_held {
         if strength.plunger_bore.is_none() {
             add(

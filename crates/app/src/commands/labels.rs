@@ -25,9 +25,11 @@ pub fn page(case_id: &str, invented: bool, plan: &Plan, codes: &[String]) -> Str
         .filter(|(run, _)| !run.class.is_of_rig())
         .map(|(run, code)| {
             let factors = &run.factors;
-            let marks = [("rig", &factors.rig), ("operator", &factors.operator), ("lot", &factors.lot)];
+            let marks =
+                [("rig", &factors.rig), ("operator", &factors.operator), ("lot", &factors.lot)];
             let marks = marks.iter().filter(|(_, mark)| !mark.is_empty());
-            let marks: Vec<String> = marks.map(|(name, mark)| format!(" · {name} {mark}")).collect();
+            let marks: Vec<String> =
+                marks.map(|(name, mark)| format!(" · {name} {mark}")).collect();
             (code.as_str(), run.day, marks.concat())
         })
         .collect();
@@ -95,8 +97,16 @@ mod tests {
         let codes = ["ZZZZ", "QRST", "ABCD"].map(str::to_owned);
         let text = page("case <b>", true, &plan, &codes);
         for hidden in [
-            "P03", "N001", "B1-1", "7.25", "control", "positive", "negative", "liquid",
-            "capillary", "ZZZZ",
+            "P03",
+            "N001",
+            "B1-1",
+            "7.25",
+            "control",
+            "positive",
+            "negative",
+            "liquid",
+            "capillary",
+            "ZZZZ",
         ] {
             assert!(!text.contains(hidden), "{hidden}");
         }

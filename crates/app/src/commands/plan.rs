@@ -298,7 +298,7 @@ pub fn counts(plan: &Plan) -> Vec<Vec<String>> {
         }
     }
     rows.sort_by(|a, b| a.1.cmp(&b.1).then(a.0.table_order(&b.0)));
-    rows.sort_by(|a, b| a.0.kind_order().cmp(&b.0.kind_order()));
+    rows.sort_by_key(|row| row.0.kind_order());
     rows.into_iter()
         .map(|(class, leak, count)| {
             let size = match (class.size_um(), class.flow_pa_m3_per_s()) {
@@ -315,7 +315,8 @@ pub fn counts(plan: &Plan) -> Vec<Vec<String>> {
 /// Marks of each factor that has more than one, with how many units each has:
 /// what it is, mark, units. Blanks and flow challenges are no units.
 pub fn spread(plan: &Plan) -> Vec<Vec<String>> {
-    let of: [(&str, fn(&RunFactors) -> &str); 3] = [
+    type Factor = (&'static str, fn(&RunFactors) -> &str);
+    let of: [Factor; 3] = [
         ("operator", |factors| &factors.operator),
         ("rig", |factors| &factors.rig),
         ("lot", |factors| &factors.lot),
@@ -328,9 +329,11 @@ pub fn spread(plan: &Plan) -> Vec<Vec<String>> {
             *counts.entry(mark(&run.factors)).or_insert(0) += 1;
         }
         if counts.len() > 1 {
-            rows.extend(counts.into_iter().map(|(mark, n)| {
-                vec![name.to_owned(), mark.to_owned(), n.to_string()]
-            }));
+            rows.extend(
+                counts
+                    .into_iter()
+                    .map(|(mark, n)| vec![name.to_owned(), mark.to_owned(), n.to_string()]),
+            );
         }
     }
     rows
@@ -363,10 +366,7 @@ pub fn run_sheet(plan: &Plan, codes: &[String]) -> String {
     let mut text = "number,day,code,rig,operator,lot,started,reading,remarks\n".to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
         let RunFactors { rig, operator, lot, .. } = &run.factors;
-        text.push_str(&format!(
-            "{},{},{code},{rig},{operator},{lot},,,\n",
-            run.number, run.day
-        ));
+        text.push_str(&format!("{},{},{code},{rig},{operator},{lot},,,\n", run.number, run.day));
     }
     text
 }

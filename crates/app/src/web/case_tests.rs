@@ -89,6 +89,11 @@ async fn a_case_goes_from_its_container_to_its_results() {
     }
     let plan = [
         ("days", "2"),
+        ("operators", "2"),
+        ("rigs", "2"),
+        ("lots", "3"),
+        ("units_per_liquid_size", "2"),
+        ("defects", "laser hole, capillary"),
         ("blanks_per_day", "1"),
         ("negative_controls", "10"),
         ("sizes", "2"),
@@ -106,13 +111,16 @@ async fn a_case_goes_from_its_container_to_its_results() {
     assert!(browser.get("/case/walked/plan.json").await.body.contains("\"runs\":[]"));
     assert_eq!(browser.post("/case/walked/plan", &with("record")).await.status, 303);
     let sheet = browser.get("/case/walked/run_sheet.csv").await;
-    assert!(sheet.body.starts_with("number,day,code"), "{}", sheet.body);
+    assert!(sheet.body.starts_with("number,day,code,rig,operator,lot"), "{}", sheet.body);
+    assert!(sheet.body.contains(",R2,O2,") || sheet.body.contains(",R2,O1,"), "{}", sheet.body);
+    assert!(!sheet.body.contains("capillary"), "{}", sheet.body);
     assert!(browser.get("/case/walked/criteria.txt").await.body.contains("walked"));
     // Whoever tests must not know what is tested.
     assert_eq!(browser.get("/case/walked/key.csv").await.status, 403);
     assert!(!browser.get("/case/walked/plan.json").await.body.contains("\"class\""));
     let mut owner = Browser::signed_in("o.owner").await;
-    assert!(owner.get("/case/walked/key.csv").await.body.contains("negative control"));
+    let key = owner.get("/case/walked/key.csv").await.body;
+    assert!(key.contains("negative control") && key.contains("laser hole"), "{key}");
     assert_eq!(owner.post("/case/walked/method", &[]).await.status, 403);
 
     browser.get("/case/walked/runs").await;

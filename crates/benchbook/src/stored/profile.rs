@@ -184,9 +184,8 @@ mod tests {
         use study::provenance::{Provenance, Sourced};
         use study::quantities::PressureDifference;
         let mut container = study::worked_cases::lyophilised_vial().profile.container;
-        let text = |container: &Container| {
-            serde_json::to_string(&ContainerShape::of(container)).unwrap()
-        };
+        let text =
+            |container: &Container| serde_json::to_string(&ContainerShape::of(container)).unwrap();
         assert!(!text(&container).contains("strength"), "{}", text(&container));
         for stated in [false, true] {
             if stated {

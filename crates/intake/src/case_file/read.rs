@@ -26,9 +26,9 @@ use crate::message::{Message, Refusal, quoted};
 use crate::toml_document::{Document, Section};
 use crate::written_quantity::{
     QuantityError, WrittenFlow, read_absolute_pressure, read_angle_degrees, read_conductance,
-    read_density, read_duration, read_flow, read_force_n, read_length, read_mass_kg, read_pressure_difference,
-    read_pressure_rate, read_surface_tension, read_temperature, read_viscosity, read_volume,
-    unit_of,
+    read_density, read_duration, read_flow, read_force_n, read_length, read_mass_kg,
+    read_pressure_difference, read_pressure_rate, read_surface_tension, read_temperature,
+    read_viscosity, read_volume, unit_of,
 };
 
 /// What a value counts as that was written without a source.

@@ -170,7 +170,8 @@ fn design(plan: &Plan) -> Section {
 /// Operators, rigs and lots of the plan, as a part of a sentence; nothing for
 /// plans of versions that did not have them.
 fn spread_words(plan: &Plan) -> String {
-    let of: [(&str, fn(&RunFactors) -> &str); 3] = [
+    type Factor = (&'static str, fn(&RunFactors) -> &str);
+    let of: [Factor; 3] = [
         ("operator", |factors| &factors.operator),
         ("rig", |factors| &factors.rig),
         ("lot", |factors| &factors.lot),

@@ -247,8 +247,9 @@ fn by_size(detection: &Detection, confidence: f64, all: &[Run]) -> DataTable {
     ));
     for row in &detection.by_size {
         let of_size = all.iter().filter(|run| {
-            matches!(run.class, RunClass::PositiveControl { nominal_um, .. }
-                if nominal_um == row.nominal_um)
+            run.detection_size_um().is_some()
+                && matches!(run.class, RunClass::PositiveControl { nominal_um, .. }
+                    if nominal_um == row.nominal_um)
         });
         table.push([
             significant(row.nominal_um, 3).into(),

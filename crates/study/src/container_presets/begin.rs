@@ -237,9 +237,9 @@ pub(crate) fn sensor() -> PressureSensor {
 /// has stated yet.
 fn strength(preset: &ContainerPreset) -> ContainerStrength {
     let has_plunger = matches!(preset.kind, ContainerKind::Syringe | ContainerKind::Cartridge);
-    let plunger_bore = preset.standard.filter(|_| has_plunger).map(|standard| {
+    let plunger_bore = preset.standard.filter(|_| has_plunger).map(|_| {
         let bore_mm = ((preset.width_mm - 2.0 * preset.wall_mm) * 1000.0).round() / 1000.0;
-        let from = format!("{standard}: outer diameter less two walls, nominal");
+        let from = format!("outer diameter less two walls, nominal, of {}", preset.source());
         Sourced::new(
             Length::from_mm(bore_mm),
             Provenance { origin: Origin::Computed, by: String::new(), on: String::new(), from },

@@ -107,8 +107,7 @@ fn load_on_container(load_pa: f64, strength: &ContainerStrength) -> Check {
             ),
         );
     };
-    let sure_pa =
-        stated.value.pa() - ONE_SIDED_95 * stated.standard_uncertainty_si.unwrap_or(0.0);
+    let sure_pa = stated.value.pa() - ONE_SIDED_95 * stated.standard_uncertainty_si.unwrap_or(0.0);
     let margin_pa = sure_pa - load_pa;
     let holds = margin_pa >= 0.0;
     check(

@@ -140,7 +140,7 @@ impl Balance {
             }
         }
         let mut notes = Vec::new();
-        if !not_crossed.is_empty() {
+        if days > 0 && !not_crossed.is_empty() {
             notes.push(Note::caution(
                 "factors-not-separated",
                 format!(
@@ -248,8 +248,7 @@ mod tests {
         let mut balance = Balance::default();
         for unit in 0..6 {
             let place = Place { kind: Kind::Blank, cell: 0, day: 0 };
-            let levels =
-                balance.give(place, &[(Factor::Operator, 2)], &[(Factor::Rig, unit % 2)]);
+            let levels = balance.give(place, &[(Factor::Operator, 2)], &[(Factor::Rig, unit % 2)]);
             assert_eq!(levels[&Factor::Rig], unit % 2);
         }
         for rig in 0..2 {

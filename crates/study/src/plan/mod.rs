@@ -268,8 +268,7 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
     if input.profile.product.fill == Fill::Liquid {
         let per_size = settings.units_per_liquid_size;
         let sizes = liquid_sizes(input, forecast).into_iter().map(|um| (um, per_size));
-        let n =
-            positive_controls(&mut spreading, Kind::Liquid, "W", sizes, days, &mut by_day);
+        let n = positive_controls(&mut spreading, Kind::Liquid, "W", sizes, days, &mut by_day);
         notes.push(of_liquid_side(n));
     }
     for (day, run) in aged {

@@ -78,10 +78,8 @@ impl Change {
 
     pub fn words(&self) -> String {
         let times = if self.is_twice { "twice" } else { "half" };
-        self.part.map_or_else(
-            || "as planned".to_owned(),
-            |part| format!("{times} the {}", part.words()),
-        )
+        self.part
+            .map_or_else(|| "as planned".to_owned(), |part| format!("{times} the {}", part.words()))
     }
 
     /// The units of the plan, so changed. A half keeps every second unit of its

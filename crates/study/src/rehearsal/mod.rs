@@ -180,9 +180,7 @@ pub fn rehearse(
             }
         })
         .collect();
-    let holds = |outcomes: &[Outcome]| {
-        share(outcomes.iter().filter(|one| one.limit_holds).count())
-    };
+    let holds = |outcomes: &[Outcome]| share(outcomes.iter().filter(|one| one.limit_holds).count());
     let probability_all_met = all(&outcomes);
     let limit_holds = holds(&outcomes);
     let changes = Change::of(plan);
@@ -200,8 +198,7 @@ pub fn rehearse(
         })
         .collect();
     let confidence = input.profile.purpose.confidence.fraction();
-    let parts =
-        parts::parts(&changes, &variants, (probability_all_met, limit_holds), confidence);
+    let parts = parts::parts(&changes, &variants, (probability_all_met, limit_holds), confidence);
     let bounds: Vec<f64> = outcomes.iter().filter_map(|one| one.bound_um).collect();
     let adaptive = adaptive_arm(&truths, &outcomes, plan, &wanted, &calibration, settings.seed);
     let mut notes = explain(&chances, &variants, plan, probability_all_met);

@@ -82,7 +82,11 @@ pub(super) fn parts(
             };
             Some(PartOfPlan {
                 part: part.words().to_owned(),
-                judged_by: if part.groups() { "limit holds for others" } else { "all criteria met" },
+                judged_by: if part.groups() {
+                    "limit holds for others"
+                } else {
+                    "all criteria met"
+                },
                 half,
                 planned,
                 twice,
@@ -112,8 +116,7 @@ pub(super) fn explain(parts: &[PartOfPlan]) -> Option<Note> {
             .collect();
         (!found.is_empty()).then(|| format!("{}: {}", power.word(), found.join(", ")))
     };
-    let said: Vec<String> =
-        [Power::Under, Power::Over].into_iter().filter_map(of).collect();
+    let said: Vec<String> = [Power::Under, Power::Over].into_iter().filter_map(of).collect();
     (!said.is_empty()).then(|| {
         Note::remark(
             "parts-of-the-plan",
@@ -123,32 +126,42 @@ pub(super) fn explain(parts: &[PartOfPlan]) -> Option<Note> {
     })
 }
 
-/// Says how often the limit holds for others, where that is less than asked.
-pub(super) fn of_the_limit(limit_holds: f64, confidence: f64, plan: &Plan) -> Option<Note> {
+/// Says how often the limit holds for others, where that is less than asked, and
+/// what was taken to be common to days, lots and rigs.
+pub(super) fn of_the_limit(limit_holds: f64, confidence: f64, plan: &Plan) -> Vec<Note> {
     let lots = marks(plan, |run| &run.factors.lot).len();
     let rigs = marks(plan, |run| &run.factors.rig).len();
-    let mut shares = vec![format!("a day {DAY_SHARE}")];
+    let mut shares = vec![format!("{DAY_SHARE} to a day")];
     if lots > 1 {
-        shares.push(format!("a lot {LOT_SHARE}"));
+        shares.push(format!("{LOT_SHARE} to a lot"));
     }
     if rigs > 1 {
-        shares.push(format!("a rig {RIG_SHARE}"));
+        shares.push(format!("{RIG_SHARE} to a rig"));
     }
-    (limit_holds < confidence - BELOW_CONFIDENCE).then(|| {
-        Note::caution(
+    let mut notes = vec![Note::remark(
+        "working-shares",
+        format!(
+            "of the standard deviation of the background between units, these parts are taken to be \
+             common, as working values: {}",
+            shares.join(", ")
+        ),
+        "measure them: the spread between days, lots and rigs of negative controls \
+         (isobar assess precision)",
+    )];
+    if limit_holds < confidence - BELOW_CONFIDENCE {
+        notes.push(Note::caution(
             "limit-may-not-hold",
             format!(
                 "in {} % of the rehearsals the limit holds for units of other days, lots and rigs, \
-                 and {} % is asked for; working values of what is common to them, of the \
-                 background spread: {}",
+                 and {} % is asked for",
                 rounded(100.0 * limit_holds),
-                rounded(100.0 * confidence),
-                shares.join(", ")
+                rounded(100.0 * confidence)
             ),
             "plan more days or lots rather than more units of the same, or set the limit for a lot \
              to come",
-        )
-    })
+        ));
+    }
+    notes
 }
 
 #[cfg(test)]

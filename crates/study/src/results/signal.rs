@@ -147,7 +147,9 @@ fn axes(runs: &[Run], scale: Scale) -> Axes {
     let mut names: BTreeMap<&str, usize> = BTreeMap::new();
     let mut axes = Axes { x: Vec::new(), signals: Vec::new(), units: Vec::new() };
     for (place, run) in runs.iter().enumerate() {
-        let (Some(size), Some(net)) = (run.detection_size_um(), scale.net_rise(run)) else { continue };
+        let (Some(size), Some(net)) = (run.detection_size_um(), scale.net_rise(run)) else {
+            continue;
+        };
         let next = names.len();
         let unit = if run.unit.is_empty() {
             // Without a mark a run is a unit of its own.

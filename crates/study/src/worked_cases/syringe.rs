@@ -32,10 +32,7 @@ pub fn syringe() -> CaseInput {
                 kind: ContainerKind::Syringe,
                 description: "1 mL glass syringe, plunger restrained, tip cap".to_owned(),
                 wall: Sourced::new(Length::from_mm(1.1), invented()),
-                strength: ContainerStrength {
-                    plunger_held: true,
-                    ..ContainerStrength::default()
-                },
+                strength: ContainerStrength { plunger_held: true, ..ContainerStrength::default() },
             },
             product: Product {
                 name: "invented protein solution".to_owned(),

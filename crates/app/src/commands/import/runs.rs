@@ -187,10 +187,8 @@ pub fn of_trace(
     coded: &[intake::message::Message],
 ) -> Candidate {
     let planned = planned_of(plan, &unit);
-    let stamped = RunFactors {
-        rig: part.stamp.rig.clone().unwrap_or_default(),
-        ..RunFactors::default()
-    };
+    let stamped =
+        RunFactors { rig: part.stamp.rig.clone().unwrap_or_default(), ..RunFactors::default() };
     let class = given.or_else(|| planned.map(|planned| planned.class));
     let features = examined.features.as_ref();
     let flags = features.map(|features| features.flags.clone()).unwrap_or_default();

@@ -496,9 +496,9 @@ fn map(input: &CaseInput, found: &Design, ranges: &AcceptableRanges) -> Markup {
                 " or more, the region that works; dashed: sometimes; plain: hardly ever. The cell \
                  in the heavy frame is chosen."
             }
-            div.scroll tabindex="0" role="region" aria-label="Settings that still work" {
+            div.scroll tabindex="0" role="region" aria-label="Map of settling and measuring times" {
                 table.map {
-                    caption { "Settle (s, down) and measure (s, across)" }
+                    caption { "Settle (s, down) and measure (s, across), share of the draws in percent" }
                     thead { tr {
                         th scope="col" { "settle" }
                         @for measure in &ranges.measures_s { th scope="col" { (three(*measure)) } }

@@ -307,7 +307,9 @@ fn settings(form: &Form) -> Result<PlanSettings, Trouble> {
         units_per_size: per_size,
         units_per_large_size: per_large,
         units_per_liquid_size: per_liquid,
-        defects: plan::kinds(&form.text("defects").split(',').map(str::to_owned).collect::<Vec<_>>()),
+        defects: plan::kinds(
+            &form.text("defects").split(',').map(str::to_owned).collect::<Vec<_>>(),
+        ),
         flow_levels: levels,
         challenges_per_flow: challenges,
         // The arm of aged controls is planned on the command line.

@@ -250,7 +250,7 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
         ]))
         (table("Hits by nominal size", &["#Size (µm)", "#Found", &exact], &rows))
         (runs_behind(case, "The runs behind each size", &detection.by_size.iter().map(|row| {
-            let of_size = |run: &Run| matches!(run.class,
+            let of_size = |run: &Run| run.detection_size_um().is_some() && matches!(run.class,
                 RunClass::PositiveControl { nominal_um, .. } if nominal_um == row.nominal_um);
             (format!("{} µm", three(row.nominal_um)), numbers(case, of_size))
         }).collect::<Vec<_>>()))
