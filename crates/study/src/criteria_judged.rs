@@ -76,9 +76,8 @@ pub(crate) fn is_large(nominal_um: f64, from_um: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::results::{
-        Accounting, AgeRow, Detection, FlowCalibration, Interval, SignalDetection, SizeRow,
-    };
+    use crate::detection_bound::tests::{detection, signal};
+    use crate::results::{Accounting, AgeRow, Detection, FlowCalibration, Interval, SizeRow};
 
     fn none() -> Results {
         Results {
@@ -119,36 +118,13 @@ mod tests {
         let sizes = [(2.0, 0), (4.0, 10), (6.0, 10)];
         let row = |(nominal_um, hits)| SizeRow { nominal_um, hits, of: 10, lower: 0.74 };
         let detection = |a90_95_um, bracket_um| Detection {
-            limit_pa: 1.0,
             separation: "complete".to_owned(),
-            link: "logit".to_owned(),
-            intercept: None,
-            slope: None,
-            a50_um: None,
-            a90_um: None,
-            a90_95_um,
-            a90_95_method: None,
             bracket_um,
             n_units: 30,
             by_size: sizes.map(row).to_vec(),
-            curve: Vec::new(),
+            ..detection([2.0, 6.0], a90_95_um)
         };
-        let signal = |a90_95_um, line_holds| SignalDetection {
-            blank_pa: 1.0,
-            threshold_pa: 1.0,
-            floor_pa: 0.3,
-            intercept: 0.0,
-            slope: 2.0,
-            scatter: 0.1,
-            a50_um: None,
-            a90_um: None,
-            a90_95_um: Some(a90_95_um),
-            a90_95_method: String::new(),
-            units: 30,
-            read_below_above: (30, 0, 0),
-            line_holds,
-            curve: Vec::new(),
-        };
+        let signal = |a90_95_um, line_holds| signal(a90_95_um, 30, line_holds);
         let with = |detection: Detection, signal| {
             let results = Results { detection: Some(detection), signal, ..none() };
             judge(&criterion(Subject::DetectionBound { at_most_um: 4.5 }), &results, &[])

@@ -130,11 +130,11 @@ fn readings_carry(detection: &Detection, signal: &SignalDetection, um: f64) -> O
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use crate::results::SizeRow;
 
-    fn detection(sizes: [f64; 2], a90_95_um: Option<f64>) -> Detection {
+    pub(crate) fn detection(sizes: [f64; 2], a90_95_um: Option<f64>) -> Detection {
         let row = |nominal_um| SizeRow { nominal_um, hits: 1, of: 2, lower: 0.1 };
         Detection {
             limit_pa: 1.0,
@@ -153,7 +153,7 @@ mod tests {
         }
     }
 
-    fn signal(a90_95_um: f64, units: usize, line_holds: bool) -> SignalDetection {
+    pub(crate) fn signal(a90_95_um: f64, units: usize, line_holds: bool) -> SignalDetection {
         SignalDetection {
             blank_pa: 1.0,
             threshold_pa: 1.0,

@@ -13,6 +13,9 @@ worded! {
     }
 }
 
+/// The name of a factor and its mark on a run.
+pub type SpreadFactor = (&'static str, fn(&RunFactors) -> &str);
+
 /// Operator, rig, lot, side and kind of leak of a run. A text is empty where
 /// nobody said; planned runs carry marks such as `O1`, `R1` and `L1`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -30,6 +33,13 @@ pub struct RunFactors {
 }
 
 impl RunFactors {
+    /// What is spread over the units, each with its mark on a run.
+    pub const SPREAD: [SpreadFactor; 3] = [
+        ("operator", |factors| &factors.operator),
+        ("rig", |factors| &factors.rig),
+        ("lot", |factors| &factors.lot),
+    ];
+
     /// Whether nobody said anything.
     #[must_use]
     pub fn is_empty(&self) -> bool {

@@ -54,6 +54,58 @@ impl Run {
             _ => None,
         }
     }
+
+    /// Whether the unit is found with this limit; `None` where the run tells
+    /// neither.
+    #[must_use]
+    pub fn found(&self, limit_pa: f64) -> Option<bool> {
+        match (&self.ended, &self.features) {
+            // A run ended by a limit was rejected: the leak was found.
+            (ended, _) if ended.by_limit() => Some(true),
+            (Ended::Completed, Some(features)) => Some(features.rise_pa > limit_pa),
+            _ => None,
+        }
+    }
+
+    /// Whether what is said of a label size in detection rests on this run.
+    #[must_use]
+    pub fn is_behind_size(&self, of_um: f64) -> bool {
+        self.detection_size_um().is_some()
+            && matches!(self.class,
+                RunClass::PositiveControl { nominal_um, .. } if nominal_um == of_um)
+    }
+
+    /// Whether what is said of the negative controls of a day rests on this run.
+    #[must_use]
+    pub fn is_behind_day(&self, day: u32) -> bool {
+        self.day == day && self.class == RunClass::NegativeControl
+    }
+
+    /// A completed run with this rise, for tests.
+    #[cfg(test)]
+    pub(crate) fn invented(unit: &str, class: RunClass, rise_pa: f64) -> Self {
+        Self {
+            number: 1,
+            unit: unit.to_owned(),
+            class,
+            day: 1,
+            factors: RunFactors::default(),
+            ended: Ended::Completed,
+            features: Some(TraceFeatures {
+                tier: 1,
+                reach_pa: None,
+                level_start_pa: 100.0,
+                level_end_pa: 100.0 + rise_pa,
+                rise_pa,
+                slope_pa_per_s: None,
+                slope_standard_error: None,
+                noise_pa: None,
+                n_samples: 20,
+            }),
+            trace: PressureTrace::default(),
+            origin: RunOrigin::Simulated { seed: 1 },
+        }
+    }
 }
 
 /// How a run ended.

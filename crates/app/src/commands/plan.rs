@@ -315,14 +315,8 @@ pub fn counts(plan: &Plan) -> Vec<Vec<String>> {
 /// Marks of each factor that has more than one, with how many units each has:
 /// what it is, mark, units. Blanks and flow challenges are no units.
 pub fn spread(plan: &Plan) -> Vec<Vec<String>> {
-    type Factor = (&'static str, fn(&RunFactors) -> &str);
-    let of: [Factor; 3] = [
-        ("operator", |factors| &factors.operator),
-        ("rig", |factors| &factors.rig),
-        ("lot", |factors| &factors.lot),
-    ];
     let mut rows = Vec::new();
-    for (name, mark) in of {
+    for (name, mark) in RunFactors::SPREAD {
         let mut counts: std::collections::BTreeMap<&str, usize> = Default::default();
         let units = plan.runs.iter().filter(|run| !run.class.is_of_rig());
         for run in units.filter(|run| !mark(&run.factors).is_empty()) {

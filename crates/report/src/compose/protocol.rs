@@ -170,13 +170,7 @@ fn design(plan: &Plan) -> Section {
 /// Operators, rigs and lots of the plan, as a part of a sentence; nothing for
 /// plans of versions that did not have them.
 fn spread_words(plan: &Plan) -> String {
-    type Factor = (&'static str, fn(&RunFactors) -> &str);
-    let of: [Factor; 3] = [
-        ("operator", |factors| &factors.operator),
-        ("rig", |factors| &factors.rig),
-        ("lot", |factors| &factors.lot),
-    ];
-    let parts: Vec<String> = of
+    let parts: Vec<String> = RunFactors::SPREAD
         .iter()
         .filter_map(|(name, mark)| {
             let marks: std::collections::BTreeSet<&str> = plan

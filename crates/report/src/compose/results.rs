@@ -2,7 +2,7 @@
 
 use study::Case;
 use study::results::{Detection, RejectLimit, Results, SignalDetection};
-use study::runs::{Run, RunClass};
+use study::runs::Run;
 
 use super::{detection_figure, flow_record, runs};
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
@@ -96,8 +96,7 @@ pub(super) fn by_day(limit: &RejectLimit, all: &[Run]) -> DataTable {
         ],
     );
     for day in &limit.by_day {
-        let of_day =
-            all.iter().filter(|run| run.day == day.day && run.class == RunClass::NegativeControl);
+        let of_day = all.iter().filter(|run| run.is_behind_day(day.day));
         table.push([
             day.day.to_string().into(),
             day.n.to_string().into(),
@@ -246,11 +245,7 @@ fn by_size(detection: &Detection, confidence: f64, all: &[Run]) -> DataTable {
         shortest_percent(confidence)
     ));
     for row in &detection.by_size {
-        let of_size = all.iter().filter(|run| {
-            run.detection_size_um().is_some()
-                && matches!(run.class, RunClass::PositiveControl { nominal_um, .. }
-                    if nominal_um == row.nominal_um)
-        });
+        let of_size = all.iter().filter(|run| run.is_behind_size(row.nominal_um));
         table.push([
             significant(row.nominal_um, 3).into(),
             row.hits.to_string().into(),

@@ -80,9 +80,10 @@ pub(super) struct Target<'a> {
 }
 
 impl Target<'_> {
-    /// Does a window hold the leak that matters and every larger one?
-    pub fn is_reached_by(&self, edges: &Edges) -> bool {
-        reaches(edges, self.target_um, self.up_to_um)
+    /// Does the cycle find the leak that matters and every larger one?
+    fn is_found(&self, input: &CaseInput, curves: &Curves) -> bool {
+        edges(input, curves, self.settle_s, self.measure_s)
+            .is_some_and(|edges| reaches(&edges, self.target_um, self.up_to_um))
     }
 }
 
@@ -165,6 +166,14 @@ pub fn design(
     thin_out(&mut members, target_um);
     tick();
 
+    let target = |one: &Scored, target_um: f64| Target {
+        branch: &searched[one.curves].0,
+        sizes: &sizes,
+        settle_s: one.settle_s,
+        measure_s: one.measure_s,
+        target_um,
+        up_to_um,
+    };
     let mut chosen = None;
     let mut shares: Vec<Option<f64>> = vec![None; members.len()];
     if let Some(target_um) = target_um {
@@ -173,13 +182,7 @@ pub fn design(
             .take(MOST_TRIED)
             .collect();
         for place in fitting {
-            let one = members[place];
-            let (branch, _) = &searched[one.curves];
-            let holds = |input: &CaseInput, curves: &Curves| {
-                edges(input, curves, one.settle_s, one.measure_s)
-                    .is_some_and(|edges| reaches(&edges, target_um, up_to_um))
-            };
-            let share = share_of_draws(input, branch, &sizes, settings, holds)?;
+            let share = share_of_draws(input, &target(&members[place], target_um), settings)?;
             shares[place] = Some(share);
             if share >= settings.required_share {
                 chosen = Some(place);
@@ -202,17 +205,9 @@ pub fn design(
         let predicted = forecast(&designed, &forecast_settings, &|_, _| {})?;
         found = checks::checks(input, &candidates[place], &predicted);
         chosen_forecast = Some(predicted);
-        let one = &members[place];
-        let branch = &searched[one.curves].0;
-        ranges = Some(acceptable(input, branch, &sizes, settings, (target_um, up_to_um))?);
-        let target = Target {
-            branch,
-            sizes: &sizes,
-            settle_s: one.settle_s,
-            measure_s: one.measure_s,
-            target_um,
-            up_to_um,
-        };
+        let target = target(&members[place], target_um);
+        let sought = (target_um, up_to_um);
+        ranges = Some(acceptable(input, target.branch, &sizes, settings, sought)?);
         fixture = Some(super::fixture::fixture_range(input, &target, settings)?);
     }
     explain(input, target_um, chosen, &candidates, &mut notes);
@@ -316,7 +311,7 @@ fn tight_evacuation_s(
 }
 
 /// Simulates a branch for the tight unit and every size.
-pub(super) fn curves(
+fn curves(
     input: &CaseInput,
     branch: &Branch,
     sizes: &[LeakSize],
@@ -407,21 +402,21 @@ fn score(input: &CaseInput, index: usize, curves: &Curves, longest_s: f64) -> Ve
     out
 }
 
-/// Share of the draws over the uncertain inputs in which a requirement holds.
-fn share_of_draws(
+/// Share of the draws over the uncertain inputs in which a cycle finds what it
+/// must.
+pub(super) fn share_of_draws(
     input: &CaseInput,
-    branch: &Branch,
-    sizes: &[LeakSize],
+    target: &Target<'_>,
     settings: &DesignSettings,
-    holds: impl Fn(&CaseInput, &Curves) -> bool + Sync,
 ) -> Result<f64, DesignError> {
     let draws = Draws::new(input, settings.seed).map_err(ForecastError::from)?;
     let held: Vec<bool> = (0..settings.n_draws)
         .into_par_iter()
         .map(|number| {
             let varied = draws.even(input, number);
-            let curves = curves(&varied.input, branch, sizes, varied.relative_flow_error)?;
-            Ok(curves.is_some_and(|curves| holds(&varied.input, &curves)))
+            let curves =
+                curves(&varied.input, target.branch, target.sizes, varied.relative_flow_error)?;
+            Ok(curves.is_some_and(|curves| target.is_found(&varied.input, &curves)))
         })
         .collect::<Result<_, DesignError>>()?;
     Ok(held.iter().filter(|held| **held).count() as f64 / settings.n_draws as f64)

@@ -2,15 +2,11 @@
 //! the tolerance that a fixture may have with the chosen cycle.
 
 use physics::quantities::Volume;
-use rayon::prelude::*;
 
-use super::choose::{Target, curves};
+use super::choose::{Target, share_of_draws};
 use super::ranges::stretch;
-use super::score::edges;
 use super::{Design, DesignError, DesignSettings, choose};
 use crate::case_input::CaseInput;
-use crate::forecast::uncertain::Draws;
-use crate::forecast::{ForecastError, LeakSize};
 use crate::provenance::Provenance;
 
 /// Free volumes with which a chosen cycle is tried, as multiples of its own.
@@ -162,32 +158,9 @@ pub(super) fn fixture_range(
     let volumes_m3: Vec<f64> = TRIED.iter().map(|share| stated_m3 * share).collect();
     let share = volumes_m3
         .iter()
-        .map(|m3| {
-            share_that_works(&with_free_volume(input, Volume::from_m3(*m3)), target, settings)
-        })
+        .map(|m3| share_of_draws(&with_free_volume(input, Volume::from_m3(*m3)), target, settings))
         .collect::<Result<_, _>>()?;
     Ok(FixtureRange { volumes_m3, share, required_share: settings.required_share })
-}
-
-fn share_that_works(
-    input: &CaseInput,
-    target: &Target<'_>,
-    settings: &DesignSettings,
-) -> Result<f64, DesignError> {
-    let sizes: &[LeakSize] = target.sizes;
-    let draws = Draws::new(input, settings.seed).map_err(ForecastError::from)?;
-    let works: Vec<bool> = (0..settings.n_draws)
-        .into_par_iter()
-        .map(|number| {
-            let varied = draws.even(input, number);
-            let curves = curves(&varied.input, target.branch, sizes, varied.relative_flow_error)?;
-            Ok(curves.is_some_and(|curves| {
-                edges(&varied.input, &curves, target.settle_s, target.measure_s)
-                    .is_some_and(|edges| target.is_reached_by(&edges))
-            }))
-        })
-        .collect::<Result<_, DesignError>>()?;
-    Ok(works.iter().filter(|works| **works).count() as f64 / works.len() as f64)
 }
 
 #[cfg(test)]

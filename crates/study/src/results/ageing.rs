@@ -7,7 +7,7 @@ use statistics::proportions::clopper_pearson;
 use crate::case_input::CaseInput;
 use crate::notes::Note;
 use crate::plan::aged_unit;
-use crate::runs::{Ended, Run, RunClass};
+use crate::runs::{Run, RunClass};
 
 /// Aged controls with a leak, and those without, at one age.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,11 +42,7 @@ pub(super) fn from_aged_controls(
         .iter()
         .filter_map(|run| {
             let RunClass::AgedControl { nominal_um, age_days } = run.class else { return None };
-            let found = match (&run.ended, &run.features) {
-                (ended, _) if ended.by_limit() => true,
-                (Ended::Completed, Some(features)) => features.rise_pa > limit_pa,
-                _ => return None,
-            };
+            let found = run.found(limit_pa)?;
             Some((age_days, aged_unit(&run.unit), nominal_um.is_some(), found))
         })
         .collect();
@@ -101,31 +97,11 @@ pub(super) fn from_aged_controls(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::runs::RunOrigin;
-    use crate::trace_features::TraceFeatures;
 
     fn run(unit: &str, nominal_um: Option<f64>, age_days: u32, rise_pa: f64) -> Run {
-        Run {
-            number: 1,
-            unit: format!("{unit}-d{age_days:03}"),
-            class: RunClass::AgedControl { nominal_um, age_days },
-            day: age_days + 1,
-            factors: Default::default(),
-            ended: Ended::Completed,
-            features: Some(TraceFeatures {
-                tier: 1,
-                reach_pa: None,
-                level_start_pa: 0.0,
-                level_end_pa: rise_pa,
-                rise_pa,
-                slope_pa_per_s: None,
-                slope_standard_error: None,
-                noise_pa: None,
-                n_samples: 0,
-            }),
-            trace: physics::trace::PressureTrace::default(),
-            origin: RunOrigin::Simulated { seed: 1 },
-        }
+        let class = RunClass::AgedControl { nominal_um, age_days };
+        let unit = format!("{unit}-d{age_days:03}");
+        Run { day: age_days + 1, ..Run::invented(&unit, class, rise_pa) }
     }
 
     #[test]

@@ -9,7 +9,7 @@ use super::units;
 use crate::case_input::CaseInput;
 use crate::notes::Note;
 use crate::run_factors::LeakSide;
-use crate::runs::{Ended, Run, RunClass};
+use crate::runs::{Run, RunClass};
 use crate::wording::rounded;
 
 /// Positive controls of one kind and label.
@@ -42,11 +42,7 @@ pub(super) fn by_kind(
     let mut counts: BTreeMap<(Option<LeakSide>, &str, u64), (u64, u64)> = BTreeMap::new();
     for run in units::first_of_each(positive, usable, "positive controls", &mut Vec::new()) {
         let RunClass::PositiveControl { nominal_um, .. } = run.class else { continue };
-        let found = match (&run.ended, &run.features) {
-            (ended, _) if ended.by_limit() => true,
-            (Ended::Completed, Some(features)) => features.rise_pa > limit_pa,
-            _ => continue,
-        };
+        let Some(found) = run.found(limit_pa) else { continue };
         // Sizes are above zero, so that their bits are in order.
         let key = (run.factors.side, run.factors.defect.as_str(), nominal_um.to_bits());
         let count = counts.entry(key).or_insert((0, 0));
@@ -101,35 +97,12 @@ fn missed_under_the_liquid(rows: &[KindRow]) -> Option<Note> {
 mod tests {
     use super::*;
     use crate::run_factors::RunFactors;
-    use crate::runs::RunOrigin;
-    use crate::trace_features::TraceFeatures;
 
     fn run(unit: &str, side: LeakSide, defect: &str, nominal_um: f64, rise_pa: f64) -> Run {
-        Run {
-            number: 1,
-            unit: unit.to_owned(),
-            class: RunClass::PositiveControl { nominal_um, verified_um: None },
-            day: 1,
-            factors: RunFactors {
-                side: Some(side),
-                defect: defect.to_owned(),
-                ..RunFactors::default()
-            },
-            ended: Ended::Completed,
-            features: Some(TraceFeatures {
-                tier: 1,
-                reach_pa: None,
-                level_start_pa: 0.0,
-                level_end_pa: rise_pa,
-                rise_pa,
-                slope_pa_per_s: None,
-                slope_standard_error: None,
-                noise_pa: None,
-                n_samples: 0,
-            }),
-            trace: Default::default(),
-            origin: RunOrigin::Simulated { seed: 1 },
-        }
+        let class = RunClass::PositiveControl { nominal_um, verified_um: None };
+        let factors =
+            RunFactors { side: Some(side), defect: defect.to_owned(), ..RunFactors::default() };
+        Run { factors, ..Run::invented(unit, class, rise_pa) }
     }
 
     /// Two of two found bound the share at 0.05^(1/2) = 0.2236 (hand

@@ -6,7 +6,7 @@ use statistics::proportions::clopper_pearson;
 use super::{Detection, SizeRow, units};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
-use crate::runs::{Ended, Run, RunClass};
+use crate::runs::{Run, RunClass};
 
 pub(super) fn from_positive_controls(
     input: &CaseInput,
@@ -23,12 +23,7 @@ pub(super) fn from_positive_controls(
             .into_iter()
             .filter_map(|run| {
                 let RunClass::PositiveControl { nominal_um, .. } = run.class else { return None };
-                let found = match (&run.ended, &run.features) {
-                    // A run ended by a limit was rejected: the leak was found.
-                    (ended, _) if ended.by_limit() => true,
-                    (Ended::Completed, Some(features)) => features.rise_pa > limit_pa,
-                    _ => return None,
-                };
+                let found = run.found(limit_pa)?;
                 Some((nominal_um, run.class.size_um()?, found))
             })
             .collect();
@@ -218,28 +213,9 @@ mod tests {
 
     #[test]
     fn another_link_is_used_and_said() {
-        use crate::runs::RunOrigin;
-        use crate::trace_features::TraceFeatures;
-        let run = |number: u32, um: f64, rise_pa: f64| Run {
-            number,
-            unit: number.to_string(),
-            class: RunClass::PositiveControl { nominal_um: um, verified_um: None },
-            day: 1,
-            factors: Default::default(),
-            ended: Ended::Completed,
-            features: Some(TraceFeatures {
-                tier: 1,
-                reach_pa: None,
-                level_start_pa: 0.0,
-                level_end_pa: rise_pa,
-                rise_pa,
-                slope_pa_per_s: None,
-                slope_standard_error: None,
-                noise_pa: None,
-                n_samples: 0,
-            }),
-            trace: Default::default(),
-            origin: RunOrigin::Simulated { seed: 1 },
+        let run = |number: u32, um: f64, rise_pa: f64| {
+            let class = RunClass::PositiveControl { nominal_um: um, verified_um: None };
+            Run { number, ..Run::invented(&number.to_string(), class, rise_pa) }
         };
         let hits = [0, 1, 2, 4, 6, 7, 8, 8];
         let runs: Vec<Run> = (0..64_u32)

@@ -271,8 +271,6 @@ fn to_come(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::runs::{Ended, RunOrigin};
-    use crate::trace_features::TraceFeatures;
     use digits::RandomStream;
 
     /// 60 invented units over three days and three lots, balanced; lots, rigs and
@@ -291,8 +289,6 @@ mod tests {
                     + stream.normal();
                 Run {
                     number: unit + 1,
-                    unit: format!("N{unit}"),
-                    class: RunClass::NegativeControl,
                     day: day + 1,
                     factors: crate::run_factors::RunFactors {
                         operator: format!("O{}", operator + 1),
@@ -300,20 +296,7 @@ mod tests {
                         lot: format!("L{}", lot + 1),
                         ..Default::default()
                     },
-                    ended: Ended::Completed,
-                    features: Some(TraceFeatures {
-                        tier: 1,
-                        reach_pa: None,
-                        level_start_pa: 100.0,
-                        level_end_pa: 100.0 + rise_pa,
-                        rise_pa,
-                        slope_pa_per_s: None,
-                        slope_standard_error: None,
-                        noise_pa: None,
-                        n_samples: 20,
-                    }),
-                    trace: Default::default(),
-                    origin: RunOrigin::Simulated { seed: 4 },
+                    ..Run::invented(&format!("N{unit}"), RunClass::NegativeControl, rise_pa)
                 }
             })
             .collect()

@@ -47,32 +47,10 @@ pub(super) fn first_of_each<'a>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::runs::{Ended, RunClass, RunOrigin};
-    use crate::trace_features::TraceFeatures;
+    use crate::runs::RunClass;
 
     fn control(unit: &str, rise_pa: f64) -> Run {
-        let features = TraceFeatures {
-            tier: 1,
-            reach_pa: None,
-            level_start_pa: 100.0,
-            level_end_pa: 100.0 + rise_pa,
-            rise_pa,
-            slope_pa_per_s: None,
-            slope_standard_error: None,
-            noise_pa: None,
-            n_samples: 20,
-        };
-        Run {
-            number: 1,
-            unit: unit.to_owned(),
-            class: RunClass::NegativeControl,
-            day: 1,
-            factors: Default::default(),
-            ended: Ended::Completed,
-            features: Some(features),
-            trace: physics::trace::PressureTrace::default(),
-            origin: RunOrigin::Simulated { seed: 1 },
-        }
+        Run::invented(unit, RunClass::NegativeControl, rise_pa)
     }
 
     #[test]

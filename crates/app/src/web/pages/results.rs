@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use study::claim::{Claim, ClaimPart, RestsOn};
 use study::results::{Detection, KindRow, RejectLimit, SignalDetection};
 use study::run_factors::LeakSide;
-use study::runs::{Run, RunClass};
+use study::runs::Run;
 use study::{Case, Results, Step};
 
 use super::{flow_view, results_settings, work};
@@ -202,8 +202,7 @@ fn reject_limit(case: &Case, limit: &RejectLimit) -> Markup {
         ]))
         (table("Negative controls by day", &["#Day", "#Units", "#Mean rise (Pa)", "#SD (Pa)"], &days))
         (runs_behind(case, "The runs behind each day", &limit.by_day.iter().map(|day| {
-            let of_day = |run: &Run| run.day == day.day && run.class == RunClass::NegativeControl;
-            (format!("day {}", day.day), numbers(case, of_day))
+            (format!("day {}", day.day), numbers(case, |run| run.is_behind_day(day.day)))
         }).collect::<Vec<_>>()))
         @if !lots.is_empty() {
             (table("Negative controls by lot", &["Lot", "#Units", "#Mean rise (Pa)", "#SD (Pa)"], &lots))
@@ -250,9 +249,8 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
         ]))
         (table("Hits by nominal size", &["#Size (µm)", "#Found", &exact], &rows))
         (runs_behind(case, "The runs behind each size", &detection.by_size.iter().map(|row| {
-            let of_size = |run: &Run| run.detection_size_um().is_some() && matches!(run.class,
-                RunClass::PositiveControl { nominal_um, .. } if nominal_um == row.nominal_um);
-            (format!("{} µm", three(row.nominal_um)), numbers(case, of_size))
+            let behind = numbers(case, |run| run.is_behind_size(row.nominal_um));
+            (format!("{} µm", three(row.nominal_um)), behind)
         }).collect::<Vec<_>>()))
     }
 }
