@@ -1,6 +1,7 @@
 //! Backup: a copy made while the benchbook is in use, and the proof that it is
 //! one.
 
+use crate::boxed;
 use std::path::Path;
 
 use crate::book::Benchbook;
@@ -25,6 +26,7 @@ impl Benchbook {
     /// [`BenchbookError::Damaged`] where this benchbook does not verify, so
     /// that no copy of it could; otherwise where a file cannot be read or
     /// written. Nothing half-made is left.
+    #[boxed]
     pub async fn back_up(&self, to: &Path, at: &Moment) -> Result<Checkpoint, BenchbookError> {
         at.check()?;
         self.refuse_database("a backup by this program")?;
@@ -49,6 +51,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// As [`Benchbook::back_up`].
+    #[boxed]
     pub async fn restore_to(&self, to: &Path) -> Result<Checkpoint, BenchbookError> {
         self.refuse_database("a restore by this program")?;
         let beginning = Beginning::of(to)?;

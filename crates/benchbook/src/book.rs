@@ -1,5 +1,6 @@
 //! The benchbook itself: made, opened, closed, and what it is for ever.
 
+use crate::boxed;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
@@ -49,6 +50,7 @@ impl Benchbook {
     /// [`BenchbookError::Exists`] where the name is taken, which is never
     /// written over; otherwise where the folder is missing, may not be
     /// written, or is full. Nothing half-made is left.
+    #[boxed]
     pub async fn create(path: &Path, at: &Moment) -> Result<Self, BenchbookError> {
         Self::create_for(path, None, at).await
     }
@@ -59,6 +61,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// As [`Benchbook::create`]; also where account or password is not taken.
+    #[boxed]
     pub async fn create_with_accounts(
         path: &Path,
         owner: &NewAccount,
@@ -137,6 +140,7 @@ impl Benchbook {
     /// # Errors
     /// Where the file is missing, no benchbook, of a newer version, damaged,
     /// held by another program, or may not be read or written.
+    #[boxed]
     pub async fn open(path: &Path) -> Result<Self, BenchbookError> {
         Self::open_within(path, false, BUSY_TIMEOUT).await
     }
@@ -145,6 +149,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// As [`Benchbook::open`].
+    #[boxed]
     pub async fn open_read_only(path: &Path) -> Result<Self, BenchbookError> {
         Self::open_within(path, true, BUSY_TIMEOUT).await
     }
@@ -154,6 +159,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// As [`Benchbook::open`].
+    #[boxed]
     pub async fn open_within(
         path: &Path,
         read_only: bool,
@@ -203,6 +209,7 @@ impl Benchbook {
 
     /// Closes every connection. The last one to close folds the side file
     /// `-wal` into the benchbook; a program should wait for it before it ends.
+    #[boxed]
     pub async fn close(&self) {
         self.connections.readers.close().await;
         if let Some(writer) = &self.connections.writer {
@@ -215,6 +222,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read.
+    #[boxed]
     pub async fn not_for_regulated_use(&self) -> Result<Option<String>, BenchbookError> {
         self.character("not for regulated use").await
     }
@@ -224,6 +232,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read.
+    #[boxed]
     pub async fn has_accounts(&self) -> Result<bool, BenchbookError> {
         if let Some(known) = self.with_accounts.get() {
             return Ok(*known);
@@ -237,6 +246,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read.
+    #[boxed]
     pub async fn identity(&self) -> Result<String, BenchbookError> {
         self.character("identity")
             .await?
@@ -257,6 +267,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::UnknownCase`] where there is no such case; otherwise
     /// where the file cannot be read.
+    #[boxed]
     pub async fn history(
         &self,
         case_id: Option<&str>,
@@ -288,6 +299,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read or the log is damaged.
+    #[boxed]
     pub async fn checkpoint(&self) -> Result<Checkpoint, BenchbookError> {
         let identity = self.identity().await?;
         let leaves = self.leaves().await?;
@@ -299,6 +311,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read or the log is damaged.
+    #[boxed]
     pub async fn proof_of_event(
         &self,
         number: u64,

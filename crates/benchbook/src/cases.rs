@@ -1,6 +1,7 @@
 //! Reading: cases, whole or without their samples, and single runs. What is
 //! read is compared with the hash under which it was written.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use crate::store::query::{Field, Row, query};
 use study::{Case, CaseInput, Run, Step};
@@ -45,6 +46,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read or a record is damaged.
+    #[boxed]
     pub async fn cases(&self) -> Result<Vec<CaseSummary>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         let rows = query("SELECT id FROM cases ORDER BY number")
@@ -76,6 +78,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::UnknownCase`] where there is no such case;
     /// [`BenchbookError::Damaged`] where a record is not as it was written.
+    #[boxed]
     pub async fn case(&self, id: &str) -> Result<Case, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.read_case(&mut snapshot, id, Depth::Whole).await
@@ -85,6 +88,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// As [`Benchbook::case`].
+    #[boxed]
     pub async fn case_without_traces(&self, id: &str) -> Result<Case, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.read_case(&mut snapshot, id, Depth::WithoutSamples).await
@@ -96,6 +100,7 @@ impl Benchbook {
     /// [`BenchbookError::UnknownCase`] or [`BenchbookError::UnknownRun`] where
     /// there is none; [`BenchbookError::Damaged`] where it is not as it was
     /// written.
+    #[boxed]
     pub async fn run(&self, case_id: &str, number: u32) -> Result<Run, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.require_case(&mut snapshot, case_id).await?;

@@ -6,6 +6,7 @@
 //! of the new benchbook that say where each was first written. Signatures and
 //! reviews stay: they are bound to the log in which they were given.
 
+use crate::boxed;
 use crate::store::query::query;
 use std::collections::BTreeMap;
 
@@ -41,6 +42,7 @@ impl Benchbook {
     /// Where there is no such case, the other benchbook has one of this name,
     /// its hands may not, something does not have its hash, or a file cannot
     /// be read or written. Nothing half-copied is left.
+    #[boxed]
     pub async fn copy_case(
         &self,
         case_id: &str,

@@ -2,6 +2,7 @@
 //! stored: what an archive keeps.
 
 use crate::book::Benchbook;
+use crate::boxed;
 use crate::entries;
 use crate::errors::BenchbookError;
 use crate::log::checkpoint::Checkpoint;
@@ -29,6 +30,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case, or something is damaged.
+    #[boxed]
     pub async fn case_texts(&self, case_id: &str) -> Result<CaseTexts, BenchbookError> {
         // Reading the whole case compares every text and sample with its hash.
         self.case(case_id).await?;

@@ -44,6 +44,10 @@ mod stored;
 mod verify;
 mod writing;
 
+/// What is called from outside is made into machine code here, once, and not
+/// again in every program and every test that calls it: it gives its future on
+/// the heap. Written for functions that call themselves, it serves this as well.
+pub(crate) use async_recursion::async_recursion as boxed;
 pub use book::Benchbook;
 pub use cases::CaseSummary;
 pub use copy::CopyProof;

@@ -1,6 +1,7 @@
 //! Writing: each call is one transaction with one event. It returns after the
 //! change has reached the disk.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use rayon::prelude::*;
 use study::{CaseInput, Forecast, Method, Plan, Results, Run};
@@ -47,6 +48,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::CaseExists`] where its name is taken,
     /// [`BenchbookError::BadCaseId`] where it cannot be one.
+    #[boxed]
     pub async fn add_case(&self, input: &CaseInput, at: &Moment) -> Result<(), BenchbookError> {
         at.check()?;
         check_case_id(&input.id)?;
@@ -86,6 +88,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case, or the file cannot be written.
+    #[boxed]
     pub async fn record_input(&self, input: &CaseInput, at: &Moment) -> Result<(), BenchbookError> {
         self.record(&input.id, input, None, at).await
     }
@@ -94,6 +97,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case, or the file cannot be written.
+    #[boxed]
     pub async fn record_forecast(
         &self,
         case_id: &str,
@@ -109,6 +113,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::MethodVersion`] where it does not; otherwise where
     /// there is no such case, or the file cannot be written.
+    #[boxed]
     pub async fn record_method(
         &self,
         case_id: &str,
@@ -122,6 +127,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case, or the file cannot be written.
+    #[boxed]
     pub async fn record_plan(
         &self,
         case_id: &str,
@@ -135,6 +141,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case, or the file cannot be written.
+    #[boxed]
     pub async fn record_results(
         &self,
         case_id: &str,
@@ -154,6 +161,7 @@ impl Benchbook {
     /// [`BenchbookError::RunExists`] where a number is taken; otherwise where
     /// there is no such case, a sample is not a finite number, or the file
     /// cannot be written.
+    #[boxed]
     pub async fn add_runs(
         &self,
         case_id: &str,
@@ -171,6 +179,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// As [`Benchbook::add_runs`], and where a file is larger than 1 GiB.
+    #[boxed]
     pub async fn import(
         &self,
         case_id: &str,

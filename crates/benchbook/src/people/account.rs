@@ -1,5 +1,6 @@
 //! Accounts: made, given roles, disabled, and proven by their password.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use ed25519_dalek::SigningKey;
 use serde::{Deserialize, Serialize};
@@ -218,6 +219,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read or a record is damaged.
+    #[boxed]
     pub async fn accounts(&self) -> Result<Vec<Account>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         Ok(self.account_shapes(&mut snapshot).await?.into_iter().map(AccountShape::shown).collect())
@@ -265,6 +267,7 @@ impl Benchbook {
     /// [`BenchbookError::Refused`] where account or password is not right, the
     /// account is locked or disabled, or there are no accounts; otherwise
     /// where the file cannot be read or written.
+    #[boxed]
     pub async fn acting_as(
         &self,
         account: &str,
@@ -409,6 +412,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::Refused`] where the hands may not, the name was ever
     /// used, or name, roles or password are not taken.
+    #[boxed]
     pub async fn add_account(
         &self,
         account: &NewAccount,
@@ -449,6 +453,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::Refused`] where the hands may not, there is no such
     /// account, no reason was given, or nobody would be left to keep accounts.
+    #[boxed]
     pub async fn change_account(
         &self,
         id: &str,
@@ -490,6 +495,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::Refused`] where the hands may not, there is no such
     /// account, no reason was given, or the password is not taken.
+    #[boxed]
     pub async fn reset_password(
         &self,
         id: &str,
@@ -533,6 +539,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// As [`Benchbook::acting_as`]; also where the new password is not taken.
+    #[boxed]
     pub async fn change_password(
         &self,
         id: &str,
@@ -570,6 +577,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such account or the file cannot be read.
+    #[boxed]
     pub async fn password_is_dated(&self, id: &str) -> Result<bool, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         Ok(!self.credential(&mut snapshot, id).await?.is_current())

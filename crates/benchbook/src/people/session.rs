@@ -1,6 +1,7 @@
 //! Sessions: how long somebody who has given a password may work without
 //! giving it again. A signature always asks for it.
 
+use crate::boxed;
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 
@@ -64,6 +65,7 @@ impl Sessions {
     ///
     /// # Errors
     /// As [`Benchbook::acting_as`].
+    #[boxed]
     pub async fn begin(
         &self,
         book: &Benchbook,

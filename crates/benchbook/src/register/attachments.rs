@@ -1,6 +1,7 @@
 //! Files that belong to a case, kept byte for byte: originals of runs,
 //! certificates, photographs, letters.
 
+use crate::boxed;
 use crate::store::query::query;
 use std::io::{Read, Write};
 
@@ -68,6 +69,7 @@ impl Benchbook {
     /// Where there is no such case, the file is attached already or too large,
     /// the case is signed and no reason was given, the hands may not, or the
     /// file cannot be written.
+    #[boxed]
     pub async fn attach(
         &self,
         case_id: &str,
@@ -131,6 +133,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case or the file cannot be read.
+    #[boxed]
     pub async fn attachments(&self, case_id: &str) -> Result<Vec<Attachment>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.require_case(&mut snapshot, case_id).await?;
@@ -147,6 +150,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// [`BenchbookError::Damaged`] where the bytes do not have their hash.
+    #[boxed]
     pub async fn stored_file(&self, file_sha256: &str) -> Result<Option<Vec<u8>>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         let failed = |error: sqlx::Error| self.failed(&error);

@@ -1,6 +1,7 @@
 //! The register of positive controls and flow standards: what each is, its
 //! certificate, its checks, how often it was used, and whether it may be.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use serde::{Deserialize, Serialize};
 
@@ -142,6 +143,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read or a record is damaged.
+    #[boxed]
     pub async fn register(&self) -> Result<Vec<RegisterItem>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         entries::newest_of_kind(&mut snapshot, REGISTER, None)
@@ -191,6 +193,7 @@ impl Benchbook {
     /// # Errors
     /// Where the name is taken or cannot be one, the certificate has no day,
     /// the hands may not, or the file cannot be written.
+    #[boxed]
     pub async fn register_item(
         &self,
         id: &str,
@@ -229,6 +232,7 @@ impl Benchbook {
     /// # Errors
     /// Where there is no such item, it is retired, an arrival check comes
     /// twice, the hands may not, or the file cannot be written.
+    #[boxed]
     pub async fn check_item(
         &self,
         id: &str,
@@ -263,6 +267,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::Refused`] where it may not be used: not checked,
     /// suspected, retired, or its certificate has run out.
+    #[boxed]
     pub async fn use_item(
         &self,
         id: &str,
@@ -284,6 +289,7 @@ impl Benchbook {
     /// # Errors
     /// Where there is no such item, it is retired, no reason was given, the
     /// hands may not, or the file cannot be written.
+    #[boxed]
     pub async fn withdraw_item(
         &self,
         id: &str,
@@ -313,6 +319,7 @@ impl Benchbook {
     /// Where there is no such item, it is retired, no reason was given, the
     /// certificate has no day, the hands may not, or the file cannot be
     /// written.
+    #[boxed]
     pub async fn renew_certificate(
         &self,
         id: &str,

@@ -1,6 +1,7 @@
 //! Records of units under test: receipt, custody, conditioning, and the rule
 //! for a retest, which is written before it is needed.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use crate::store::query::query;
 use serde::{Deserialize, Serialize};
@@ -78,6 +79,7 @@ impl Benchbook {
     /// # Errors
     /// Where there is no such case, a reason is missing, the hands may not, or
     /// the file cannot be written.
+    #[boxed]
     pub async fn record_unit(
         &self,
         case_id: &str,
@@ -138,6 +140,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case or the file cannot be read.
+    #[boxed]
     pub async fn unit_records(&self, case_id: &str) -> Result<Vec<UnitRecord>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.require_case(&mut snapshot, case_id).await?;

@@ -1,5 +1,6 @@
 //! Signed checkpoints and the keys of the log.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use crate::store::query::query;
 use serde::{Deserialize, Serialize};
@@ -34,6 +35,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where the file cannot be read or a record is damaged.
+    #[boxed]
     pub async fn log_keys(&self) -> Result<Vec<VerifierKey>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         entries::of_kind(&mut snapshot, key::KIND, None)
@@ -56,6 +58,7 @@ impl Benchbook {
     /// [`BenchbookError::Refused`] where the key is of another benchbook, the
     /// hands may not, or no reason was given; otherwise where the file cannot
     /// be written.
+    #[boxed]
     pub async fn take_log_key(
         &self,
         new: &LogKey,
@@ -86,6 +89,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::Refused`] where the key is not the one in force or
     /// the hands may not; otherwise where the file cannot be read or written.
+    #[boxed]
     pub async fn keep_checkpoint(
         &self,
         log_key: &LogKey,

@@ -1,5 +1,6 @@
 //! Open items: what is not settled yet. While one is open, nothing is signed.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use serde::{Deserialize, Serialize};
 
@@ -36,6 +37,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case or the file cannot be read.
+    #[boxed]
     pub async fn open_items(&self, case_id: &str) -> Result<Vec<OpenItem>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.require_case(&mut snapshot, case_id).await?;
@@ -64,6 +66,7 @@ impl Benchbook {
     /// # Errors
     /// Where there is no such case, the hands may not, or the file cannot be
     /// written.
+    #[boxed]
     pub async fn note_open_item(
         &self,
         case_id: &str,
@@ -110,6 +113,7 @@ impl Benchbook {
     /// # Errors
     /// Where there is no such open item, no words say how it was settled, the
     /// hands may not, or the file cannot be written.
+    #[boxed]
     pub async fn settle_open_item(
         &self,
         case_id: &str,

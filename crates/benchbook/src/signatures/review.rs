@@ -1,6 +1,7 @@
 //! Review of the audit trail: somebody other than the author has looked at
 //! the changes of a case, and that is a record of its own.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use crate::store::query::query;
 use serde::{Deserialize, Serialize};
@@ -63,6 +64,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case or the file cannot be read.
+    #[boxed]
     pub async fn changes_to_review(
         &self,
         case_id: &str,
@@ -101,6 +103,7 @@ impl Benchbook {
     /// # Errors
     /// [`BenchbookError::Refused`] where there are no accounts, the hands may
     /// not, nothing is left to review, or events came in that were not shown.
+    #[boxed]
     pub async fn record_audit_review(
         &self,
         case_id: &str,

@@ -1,6 +1,7 @@
 //! Signing: both components each time, bound to the state of the case and to
 //! the report that the signer has before him.
 
+use crate::boxed;
 use crate::store::connection::Connection;
 use ed25519_dalek::Signer;
 
@@ -50,6 +51,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case or the file cannot be read.
+    #[boxed]
     pub async fn state_of_case(&self, case_id: &str) -> Result<(String, String), BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.require_case(&mut snapshot, case_id).await?;
@@ -62,6 +64,7 @@ impl Benchbook {
     ///
     /// # Errors
     /// Where there is no such case or the file cannot be read.
+    #[boxed]
     pub async fn signatures(&self, case_id: &str) -> Result<Vec<Signature>, BenchbookError> {
         let mut snapshot = self.snapshot().await?;
         self.require_case(&mut snapshot, case_id).await?;
@@ -143,6 +146,7 @@ impl Benchbook {
     /// since it was shown, a signature before this one is missing or is by the
     /// same person, or the audit trail was not reviewed; otherwise where the
     /// file cannot be read or written.
+    #[boxed]
     pub async fn sign(
         &self,
         to_sign: &ToSign<'_>,

@@ -16,6 +16,7 @@ mod roots;
 mod runs;
 mod signatures;
 
+use crate::boxed;
 use std::path::Path;
 
 use crate::errors::BenchbookError;
@@ -100,6 +101,7 @@ impl Verification {
 /// # Errors
 /// Where nothing can be decided: the file is missing, no benchbook, of a newer
 /// version, held by another program, or may not be read.
+#[boxed]
 pub async fn verify(
     path: &Path,
     against: Option<&Checkpoint>,
@@ -112,6 +114,7 @@ pub async fn verify(
 ///
 /// # Errors
 /// As [`verify`].
+#[boxed]
 pub async fn verify_signed(
     path: &Path,
     against: Option<&SignedCheckpoint>,

@@ -46,18 +46,21 @@ impl<R: Lanes, const COUNT: usize> Wide<R, COUNT> {
     }
 }
 
-/// One operation in every register.
+/// One operation in every register. Written out, not looped: a step of a cycle
+/// holds thousands of these, and unrolling them all took the compiler minutes.
 macro_rules! each {
     ($row:expr, |$register:ident| $value:expr) => {{
+        const { assert!(COUNT <= 8, "a row has at most eight registers") };
         let mut out = $row.0;
-        let mut index = 0;
-        while index < COUNT {
-            let $register = index;
-            out[index] = $value;
-            index += 1;
-        }
+        each!(@ out, $register, $value, 0, 1, 2, 3, 4, 5, 6, 7);
         Self(out)
     }};
+    (@ $out:ident, $register:ident, $value:expr, $($index:literal),*) => {$(
+        if $index < COUNT {
+            let $register = $index;
+            $out[$index] = $value;
+        }
+    )*};
 }
 
 impl<R: Lanes, const COUNT: usize> Add for Wide<R, COUNT> {
