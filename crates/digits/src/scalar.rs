@@ -82,6 +82,12 @@ pub fn tan(x: f64) -> f64 {
     libm::tan(x)
 }
 
+/// Arc sine, in radians.
+#[must_use]
+pub fn asin(x: f64) -> f64 {
+    libm::asin(x)
+}
+
 /// Arc tangent, in radians.
 #[must_use]
 pub fn atan(x: f64) -> f64 {

@@ -96,11 +96,7 @@ pub fn read_run(
         flags.push(RunFlag::ReachNotMet);
     }
     let slope = statistics::autocorrelation::slope_with_autocorrelation(times, pressures).ok();
-    let slope_interval = slope.as_ref().map(|slope| {
-        let freedom = (slope.effective_n - 2.0).max(1.0);
-        let t = statistics::distributions::student_t::quantile(0.975, freedom);
-        (slope.slope - t * slope.standard_error, slope.slope + t * slope.standard_error)
-    });
+    let slope_interval = slope.as_ref().and_then(|slope| slope.interval(0.95).ok());
     let enlarged = slope
         .as_ref()
         .filter(|slope| slope.naive_standard_error > 0.0)

@@ -173,6 +173,25 @@ impl Fitted {
         (upper, if means.single() { EXACT } else { MEANS })
     }
 
+    /// Whether the upper bound lies at or below each of these places: one look at
+    /// each instead of a search.
+    fn bounded_by(&self, threshold: f64, z: f64, confidence: f64, places: &[f64]) -> Vec<bool> {
+        let means = match self.model.spread {
+            Spread::Constant => UnitMeans::of(&self.model.units),
+            _ => None,
+        };
+        if let Some(means) = means {
+            let here = means.reaches(threshold, z);
+            let error = 1.0 - confidence;
+            let beyond = |x: &f64| *x >= here && means.p_value(*x, threshold, z) <= error;
+            return places.iter().map(beyond).collect();
+        }
+        let Some(profile) = self.profile(threshold, z) else { return vec![false; places.len()] };
+        let t = student_t::quantile(confidence, self.degrees_of_freedom());
+        let drop = 0.5 * t * t;
+        places.iter().map(|x| *x >= profile.here && profile.loss(*x) >= drop).collect()
+    }
+
     fn upper_by_profile(&self, threshold: f64, z: f64, confidence: f64) -> Option<f64> {
         let profile = self.profile(threshold, z)?;
         let t = student_t::quantile(confidence, self.degrees_of_freedom());
@@ -245,6 +264,53 @@ impl SignalResponse {
         probability: f64,
         confidence: f64,
     ) -> Result<Place, CannotSay> {
+        let (on_axis, z) = self.asked(threshold, probability, confidence)?;
+        let fitted = &self.fitted;
+        let estimate = fitted
+            .parameters(&fitted.place)
+            .and_then(|p| fitted.reaches(&p, on_axis, z))
+            .ok_or_else(|| {
+                CannotSay::not_determined(
+                    "with this scatter no size is detected with that probability",
+                    "Lower the threshold, or ask for a smaller probability.",
+                )
+            })?;
+        let back = |x: f64| fitted.middle + fitted.half * x;
+        let (upper, method) = fitted.upper(on_axis, z, confidence);
+        Ok(Place {
+            estimate: cannot_say::computed("the place", back(estimate))?,
+            upper: upper.map(back).filter(|upper| upper.is_finite()),
+            method,
+        })
+    }
+
+    /// Whether the upper bound of [`Self::place_detected`] lies at or below each of
+    /// these sizes. One look at the likelihood at each, where the bound itself
+    /// takes a search: for where it is asked a thousand times.
+    ///
+    /// # Errors
+    /// As [`Self::place_detected`], and sizes that are not finite.
+    pub fn bounded_by(
+        &self,
+        sizes: &[f64],
+        threshold: f64,
+        probability: f64,
+        confidence: f64,
+    ) -> Result<Vec<bool>, CannotSay> {
+        cannot_say::all_finite("the sizes", sizes)?;
+        let (on_axis, z) = self.asked(threshold, probability, confidence)?;
+        let fitted = &self.fitted;
+        let places: Vec<f64> = sizes.iter().map(|x| (x - fitted.middle) / fitted.half).collect();
+        Ok(fitted.bounded_by(on_axis, z, confidence, &places))
+    }
+
+    /// Threshold on the axis of the fit and normal score of a question.
+    fn asked(
+        &self,
+        threshold: f64,
+        probability: f64,
+        confidence: f64,
+    ) -> Result<(f64, f64), CannotSay> {
         cannot_say::open_probability("the probability", probability)?;
         cannot_say::open_probability("confidence", confidence)?;
         cannot_say::finite("the threshold", threshold)?;
@@ -262,24 +328,7 @@ impl SignalResponse {
             ));
         }
         let fitted = &self.fitted;
-        let on_axis = (threshold - fitted.origin) / fitted.scale;
-        let z = normal::quantile(probability);
-        let estimate = fitted
-            .parameters(&fitted.place)
-            .and_then(|p| fitted.reaches(&p, on_axis, z))
-            .ok_or_else(|| {
-                CannotSay::not_determined(
-                    "with this scatter no size is detected with that probability",
-                    "Lower the threshold, or ask for a smaller probability.",
-                )
-            })?;
-        let back = |x: f64| fitted.middle + fitted.half * x;
-        let (upper, method) = fitted.upper(on_axis, z, confidence);
-        Ok(Place {
-            estimate: cannot_say::computed("the place", back(estimate))?,
-            upper: upper.map(back).filter(|upper| upper.is_finite()),
-            method,
-        })
+        Ok(((threshold - fitted.origin) / fitted.scale, normal::quantile(probability)))
     }
 
     /// Standard deviation of one reading of a new unit at a size.

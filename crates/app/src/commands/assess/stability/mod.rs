@@ -174,11 +174,7 @@ pub fn run(command: &Stability) -> Result<Answer, Fault> {
             "do not read a trend from the last two of them",
         ));
     }
-    // Few independent values widen the interval twice: by the error and by t.
-    let degrees = (slope.effective_n - 2.0).max(1.0);
-    let t = statistics::distributions::student_t::quantile(0.5 + 0.5 * command.confidence, degrees);
-    let half = t * slope.standard_error;
-    let slope_interval = (slope.slope - half, slope.slope + half);
+    let slope_interval = slope.interval(command.confidence)?;
     let noise = noise_from_differences(&readings)?;
     let assumptions = assumptions(&times, &readings, &slope);
     let found =
