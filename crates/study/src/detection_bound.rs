@@ -81,12 +81,21 @@ pub(crate) fn bound_met(results: &Results, at_most_um: f64, probability: f64) ->
     }
 }
 
-/// A bound outside the sizes that were tested is an extrapolation of the
-/// fitted curve.
-fn beyond_tested(detection: &Detection, um: f64) -> Option<Note> {
+/// Smallest and largest label of the sizes tested.
+fn tested(detection: &Detection) -> (f64, f64) {
     let sizes = || detection.by_size.iter().map(|row| row.nominal_um);
-    let (low, high) = (sizes().fold(f64::INFINITY, f64::min), sizes().fold(0.0, f64::max));
-    (um < low || um > high).then(|| {
+    (sizes().fold(f64::INFINITY, f64::min), sizes().fold(0.0, f64::max))
+}
+
+/// Whether a bound lies outside the sizes that were tested, µm: an
+/// extrapolation of the fitted curve.
+pub(crate) fn is_beyond((low, high): (f64, f64), um: f64) -> bool {
+    um < low || um > high
+}
+
+fn beyond_tested(detection: &Detection, um: f64) -> Option<Note> {
+    let (low, high) = tested(detection);
+    is_beyond((low, high), um).then(|| {
         Note::refusal(
             "bound-beyond-tested-sizes",
             format!(
@@ -105,6 +114,12 @@ fn beyond_tested(detection: &Detection, um: f64) -> Option<Note> {
 /// (`docs/coverage.md`).
 const FEWEST_READ: usize = 8;
 
+/// Whether there are enough units, and enough of them read, for a bound from
+/// readings.
+pub(crate) fn enough_read(units: usize, read: usize) -> bool {
+    units >= FEWEST_READ && read >= FEWEST_READ
+}
+
 /// Why the bound from readings is not claimed, if it is not.
 fn readings_carry(detection: &Detection, signal: &SignalDetection, um: f64) -> Option<Note> {
     let (read, _, _) = signal.read_below_above;
@@ -115,7 +130,7 @@ fn readings_carry(detection: &Detection, signal: &SignalDetection, um: f64) -> O
             "see the notes of the results for which, and why the readings may leave the line",
         ));
     }
-    if signal.units < FEWEST_READ || read < FEWEST_READ {
+    if !enough_read(signal.units, read) {
         return Some(Note::refusal(
             "readings-not-claimed",
             format!(
@@ -174,10 +189,10 @@ pub(crate) mod tests {
 
     #[test]
     fn a_bound_outside_the_tested_sizes_is_refused() {
-        let tested = detection([2.0, 6.0], None);
-        assert!(beyond_tested(&tested, 4.0).is_none());
+        let of = detection([2.0, 6.0], None);
+        assert!(beyond_tested(&of, 4.0).is_none());
         for um in [1.9, 6.1] {
-            let note = beyond_tested(&tested, um).expect("refused");
+            let note = beyond_tested(&of, um).expect("refused");
             assert_eq!(note.code, "bound-beyond-tested-sizes");
             assert!(!note.next_step.is_empty());
         }

@@ -97,7 +97,8 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
         ("reject limit to expect", spread(rehearsal.limit_pa, "Pa")),
         ("limit holds for other days, lots, rigs", percent(rehearsal.limit_holds)),
         ("detection bound to expect", spread(rehearsal.bound_um, "µm flow-equivalent")),
-        ("without a detection curve", percent(rehearsal.without_curve)),
+        ("detection bound from the readings", percent(rehearsal.bound_by_readings)),
+        ("without a detection bound", percent(rehearsal.without_bound)),
     ]));
     let rows: Vec<Vec<String>> = rehearsal
         .variants
@@ -176,7 +177,8 @@ pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
         "limit_holds": number(rehearsal.limit_holds),
         "reject_limit_pa": spread(rehearsal.limit_pa),
         "detection_bound_um": spread(rehearsal.bound_um),
-        "share_without_curve": number(rehearsal.without_curve),
+        "share_without_bound": number(rehearsal.without_bound),
+        "share_bound_by_readings": number(rehearsal.bound_by_readings),
         "variants": rehearsal.variants.iter().map(|variant| json!({
             "change": variant.change,
             "runs": variant.runs,

@@ -4,9 +4,10 @@
 
 use digits::RandomStream;
 use statistics::adaptive_study::next_size;
-use statistics::detection::{HitMiss, Link, fit_hit_miss};
+use statistics::detection::Link;
 
-use super::{BoundCalibration, Truth, noise_of, seen};
+use super::BoundCalibration;
+use super::study::{Readings, Truth, noise_of, seen};
 use crate::plan::{Plan, PlannedRun};
 use crate::run_factors::LeakSide;
 use crate::runs::{ARRIVAL_LOG_SD, BORE_LOG_SD};
@@ -53,9 +54,10 @@ pub(super) fn sizes_of(plan: &Plan) -> (Vec<f64>, usize) {
 }
 
 /// One adaptive study: whether the bound was reached, and with how many units.
+/// `so_far` holds the negative controls and the limit of the study.
 pub(super) fn play(
     truth: &Truth,
-    limit_pa: f64,
+    mut so_far: Readings,
     (sizes, most): (&[f64], usize),
     at_most_um: f64,
     calibration: &BoundCalibration,
@@ -64,25 +66,24 @@ pub(super) fn play(
     // Streams of the plan as it is come first.
     let mut stream = RandomStream::new(seed, (1 << 41) + number);
     let Some((background_pa, noise_pa)) = noise_of(truth) else { return (false, 0) };
-    let mut results: Vec<HitMiss> = Vec::new();
-    while results.len() < most {
-        let Ok(next) = next_size(&results, sizes, Link::Logit, 0.9) else {
-            return (false, results.len());
+    so_far.positive.clear();
+    while so_far.positive.len() < most {
+        let Ok(next) = next_size(&so_far.hits(), sizes, Link::Logit, 0.9) else {
+            return (false, so_far.positive.len());
         };
         let true_um = next.size * digits::scalar::exp(BORE_LOG_SD * stream.normal());
         let verified_um = true_um * digits::scalar::exp(ARRIVAL_LOG_SD * stream.normal());
         let (rise_pa, otherwise) = seen(&truth.response, true_um);
         let offset_pa = background_pa * stream.normal() + noise_pa * stream.normal();
-        let found = stream.uniform() < otherwise || rise_pa + offset_pa > limit_pa;
-        results.push(HitMiss { size: verified_um, hits: u64::from(found), of: 1 });
-        let looks = results.len() >= FEWEST.min(most)
-            && (results.len().is_multiple_of(BETWEEN_LOOKS) || results.len() == most);
-        if looks
-            && let Ok(fit) = fit_hit_miss(&results, Link::Logit, true, calibration.confidence)
-            && fit.a90_95.is_some_and(|bound| bound <= at_most_um)
-        {
-            return (true, results.len());
+        let by_limit = stream.uniform() < otherwise;
+        let rise_pa = if by_limit { f64::INFINITY } else { rise_pa + offset_pa };
+        so_far.positive.push((next.size, verified_um, rise_pa));
+        let done = so_far.positive.len();
+        let looks =
+            done >= FEWEST.min(most) && (done.is_multiple_of(BETWEEN_LOOKS) || done == most);
+        if looks && calibration.meets(&so_far, at_most_um) {
+            return (true, done);
         }
     }
-    (false, results.len())
+    (false, so_far.positive.len())
 }

@@ -6,6 +6,7 @@ mod detection;
 mod flow_calibration;
 mod limit;
 mod signal;
+pub(crate) mod signal_line;
 mod units;
 
 use crate::case_input::CaseInput;
@@ -19,7 +20,8 @@ pub use ageing::AgeRow;
 pub use by_kind::KindRow;
 pub(crate) use flow_calibration::limit_and_fit;
 pub use flow_calibration::{FlowCalibration, FlowLevel, Interval};
-pub use signal::{NetRise, SignalDetection};
+pub use signal::SignalDetection;
+pub use signal_line::NetRise;
 
 /// What the runs prove, with everything that was counted.
 #[derive(Debug, Clone, PartialEq)]

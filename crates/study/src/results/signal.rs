@@ -9,11 +9,12 @@
 //! threshold, only to lie above.
 
 use digits::scalar::{exp, ln};
-use statistics::detection::signal_response::{Signal, Spread, signal_response};
 use std::collections::BTreeMap;
 
 use super::RejectLimit;
+use super::signal_line::{Axes, NetRise, ReadLine, Scale};
 use crate::case_input::CaseInput;
+use crate::criteria::BOUND_PROBABILITY;
 use crate::notes::Note;
 use crate::runs::{Ended, Run};
 use crate::wording::rounded;
@@ -53,72 +54,8 @@ pub struct SignalDetection {
     pub curve: Vec<(f64, f64)>,
 }
 
-/// Standard deviations of the negative controls that a net rise must exceed to
-/// count as read. Common practice for a noise floor.
-const FLOOR_SD: f64 = 3.0;
-
-/// Net rise, in thresholds, beyond which a reading only counts as lying above:
-/// the line has to hold around the threshold, and far from it the scatter is
-/// another (less noise) and large leaks empty their headspace.
-const CAP: f64 = 5.0;
-
-/// Fewest readings that were read from which a scatter that changes with size is
-/// fitted: with fewer, the fit may put all scatter at one end
-/// (`docs/coverage.md`).
-const FEWEST_FOR_SPREAD: usize = 20;
-
-/// Probability below which a check speaks against claiming from the line. Three
-/// checks at the usual 0.05 would withhold one good claim in seven.
-const DOUBTFUL: f64 = 0.01;
-
 /// Share of its range from which on a gauge is taken to be at its end.
 const FULL_SCALE: f64 = 0.999;
-
-/// What a run says of its rise over the blank, Pa.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum NetRise {
-    /// It was read.
-    Read(f64),
-    /// It lies within the noise, below this.
-    Below(f64),
-    /// It lies above this: a limit ended the run, the gauge was at its end, or
-    /// the reading lies too far from the threshold to tell of the line there.
-    Above(f64),
-}
-
-/// Blank, floor and threshold, Pa, and the range of the gauge.
-#[derive(Debug, Clone, Copy)]
-struct Scale {
-    blank_pa: f64,
-    floor_pa: f64,
-    threshold_pa: f64,
-    range_pa: f64,
-}
-
-impl Scale {
-    /// `None` for a run without a result.
-    fn net_rise(&self, run: &Run) -> Option<NetRise> {
-        match (&run.ended, &run.features) {
-            // Rejected: how high it would have risen in the deciding tier
-            // nobody knows.
-            (ended, _) if ended.by_limit() => Some(NetRise::Above(self.threshold_pa)),
-            (Ended::Completed, Some(features)) => {
-                let net = features.rise_pa - self.blank_pa;
-                let cap = CAP * self.threshold_pa;
-                Some(if features.level_end_pa >= FULL_SCALE * self.range_pa {
-                    NetRise::Above(net.clamp(self.floor_pa, cap.max(self.floor_pa)))
-                } else if net > cap {
-                    NetRise::Above(cap)
-                } else if net <= self.floor_pa {
-                    NetRise::Below(self.floor_pa)
-                } else {
-                    NetRise::Read(net)
-                })
-            }
-            _ => None,
-        }
-    }
-}
 
 impl SignalDetection {
     /// Rise over the blank at which half of the units of a size lie, Pa.
@@ -132,22 +69,26 @@ impl SignalDetection {
     #[must_use]
     pub fn net_rise(&self, run: &Run, range_pa: f64) -> Option<NetRise> {
         let &Self { blank_pa, floor_pa, threshold_pa, .. } = self;
-        Scale { blank_pa, floor_pa, threshold_pa, range_pa }.net_rise(run)
+        net_rise(run, &Scale { blank_pa, floor_pa, threshold_pa }, range_pa)
     }
 }
 
-/// Readings on the axes of the fit.
-struct Axes {
-    x: Vec<f64>,
-    signals: Vec<Signal>,
-    units: Vec<usize>,
+fn net_rise(run: &Run, scale: &Scale, range_pa: f64) -> Option<NetRise> {
+    match (&run.ended, &run.features) {
+        (ended, _) if ended.by_limit() => Some(scale.rejected()),
+        (Ended::Completed, Some(features)) => {
+            Some(scale.read(features.rise_pa, features.level_end_pa >= FULL_SCALE * range_pa))
+        }
+        _ => None,
+    }
 }
 
-fn axes(runs: &[Run], scale: Scale) -> Axes {
+fn axes(runs: &[Run], scale: &Scale, range_pa: f64) -> Axes {
     let mut names: BTreeMap<&str, usize> = BTreeMap::new();
-    let mut axes = Axes { x: Vec::new(), signals: Vec::new(), units: Vec::new() };
+    let mut axes = Axes::default();
     for (place, run) in runs.iter().enumerate() {
-        let (Some(size), Some(net)) = (run.detection_size_um(), scale.net_rise(run)) else {
+        let (Some(size), Some(net)) = (run.detection_size_um(), net_rise(run, scale, range_pa))
+        else {
             continue;
         };
         let next = names.len();
@@ -157,13 +98,7 @@ fn axes(runs: &[Run], scale: Scale) -> Axes {
         } else {
             *names.entry(run.unit.as_str()).or_insert(next)
         };
-        axes.x.push(ln(size));
-        axes.signals.push(match net {
-            NetRise::Read(pa) => Signal::Read(ln(pa)),
-            NetRise::Below(pa) => Signal::Below(ln(pa)),
-            NetRise::Above(pa) => Signal::Above(ln(pa)),
-        });
-        axes.units.push(unit);
+        axes.push(size, net, unit);
     }
     axes
 }
@@ -175,26 +110,14 @@ pub(super) fn from_positive_controls(
     limit: &RejectLimit,
     notes: &mut Vec<Note>,
 ) -> Option<SignalDetection> {
-    let (blank, threshold) = (limit.mean_pa, limit.limit_pa - limit.mean_pa);
-    if !(threshold > 0.0) {
-        return None;
-    }
-    let floor = (FLOOR_SD * limit.standard_deviation_pa).min(threshold);
-    let axes = axes(
-        runs,
-        Scale {
-            blank_pa: blank,
-            floor_pa: floor,
-            threshold_pa: threshold,
-            range_pa: input.rig.sensor.range.pa(),
-        },
-    );
+    let scale = Scale::of(limit.mean_pa, limit.standard_deviation_pa, limit.limit_pa)?;
+    let axes = axes(runs, &scale, input.rig.sensor.range.pa());
     if axes.x.is_empty() {
         return None;
     }
-    let fit = |spread| signal_response(&axes.x, &axes.signals, Some(&axes.units), spread);
-    let mut line = match fit(Spread::Constant) {
-        Ok(line) => line,
+    let confidence = input.profile.purpose.confidence.fraction();
+    let found = match ReadLine::of(&axes, &scale) {
+        Ok(found) => found,
         Err(error) => {
             notes.push(Note::refusal(
                 "no-signal-line",
@@ -205,41 +128,21 @@ pub(super) fn from_positive_controls(
             return None;
         }
     };
-    let well_read = line.read_below_above.0 >= FEWEST_FOR_SPREAD;
-    if line.spread_test.is_some_and(|test| test.p_value < 0.05)
-        && well_read
-        && let Ok(other) = fit(Spread::LogLinearInSize)
-    {
-        line = other;
-    }
-    let confidence = input.profile.purpose.confidence.fraction();
-    let at = ln(threshold);
-    let (half, most) = match (
-        line.place_detected(at, 0.5, confidence),
-        line.place_detected(at, 0.9, confidence),
-    ) {
-        (Ok(half), Ok(most)) => (half, most),
-        (Err(error), _) | (_, Err(error)) => {
-            notes.push(Note::refusal(
-                "no-signal-a90",
-                format!("readings against size give no size found with probability 0.9: {error}"),
-                "test positive controls of sizes around the limit",
-            ));
-            return None;
-        }
-    };
-    let against: Vec<String> = line
-        .assumptions
-        .iter()
-        .filter(|assumption| assumption.p_value.is_some_and(|p| p < DOUBTFUL))
-        // A scatter that changes is fitted as such.
-        .filter(|assumption| {
-            line.spread == Spread::Constant || assumption.name != "equal scatter at all sizes"
-        })
-        // Repeats of a unit are allowed for by the effect of the unit.
-        .filter(|assumption| assumption.name != "readings of one unit independent")
-        .map(|assumption| format!("{} ({})", assumption.name, assumption.finding))
-        .collect();
+    let (half, most) =
+        match (found.place(0.5, confidence), found.place(BOUND_PROBABILITY, confidence)) {
+            (Ok(half), Ok(most)) => (half, most),
+            (Err(error), _) | (_, Err(error)) => {
+                notes.push(Note::refusal(
+                    "no-signal-a90",
+                    format!(
+                        "readings against size give no size found with probability 0.9: {error}"
+                    ),
+                    "test positive controls of sizes around the limit",
+                ));
+                return None;
+            }
+        };
+    let ReadLine { line, at, against } = found;
     if !against.is_empty() {
         notes.push(Note::caution(
             "signal-line-doubtful",
@@ -254,9 +157,9 @@ pub(super) fn from_positive_controls(
         .filter_map(|um| Some((um, line.probability_above(ln(um), at)?)))
         .collect();
     Some(SignalDetection {
-        blank_pa: blank,
-        threshold_pa: threshold,
-        floor_pa: floor,
+        blank_pa: scale.blank_pa,
+        threshold_pa: scale.threshold_pa,
+        floor_pa: scale.floor_pa,
         intercept: line.intercept,
         slope: line.slope,
         scatter: line.total,

@@ -419,7 +419,10 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
             p { "Reject limit to expect: " (spread(found.limit_pa, "Pa")) "." }
             p { "Limit holds for other days, lots and rigs: " (percent(found.limit_holds)) "." }
             p { "Detection bound to expect: " (spread(found.bound_um, "µm flow-equivalent")) "." }
-            p { "Without a detection curve: " (percent(found.without_curve)) "." }
+            p {
+                "Detection bound from the readings: " (percent(found.bound_by_readings))
+                "; without any: " (percent(found.without_bound)) "."
+            }
         }
         (table("Each criterion", &["Criterion", "#Met in", "#Standard error"], &criteria))
         (table(
