@@ -27,8 +27,9 @@ pub struct ResultRow {
     pub ended: Ended,
     /// Reading, Pa; `None` where the run has none.
     pub reading_pa: Option<f64>,
-    /// Who tested, on which rig (by its serial number), a unit of which lot, and
-    /// side and type of its leak; empty where the table does not say.
+    /// Who tested, on which rig (by its serial number), a unit of which lot, side
+    /// and type of its leak, and the standard of a flow challenge; empty where the
+    /// table does not say.
     pub factors: RunFactors,
     /// Cycle counter of the rig.
     pub counter: Option<u64>,
@@ -51,6 +52,7 @@ const LOT: [&str; 6] = ["lot", "lot number", "lot no", "lot_number", "batch", "b
 const SIDE: [&str; 4] = ["side", "leak side", "side of the leak", "position"];
 const DEFECT_TYPE: [&str; 5] =
     ["defect type", "defect_type", "type of defect", "leak type", "leak_type"];
+const STANDARD: [&str; 4] = ["standard", "flow standard", "flow_standard", "standard id"];
 const COUNTER: [&str; 5] = ["cycle", "cycle counter", "cycle_counter", "counter", "test no"];
 const READING: [&str; 7] =
     ["reading", "rise", "result", "pressure rise", "pressure_rise", "delta p", "signal"];
@@ -211,6 +213,7 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
                 lot: words(column(&LOT), row).to_owned(),
                 side: side_of,
                 defect: words(column(&DEFECT_TYPE), row).to_owned(),
+                standard: words(column(&STANDARD), row).to_owned(),
             },
             counter: value(&counters).filter(|n| *n >= 0.0 && n.fract() == 0.0).map(|n| n as u64),
             verdict,
@@ -426,6 +429,17 @@ mod tests {
             let flow = rows[1].class.flow_pa_m3_per_s().unwrap();
             assert!((flow / (0.5 * one) - 1.0).abs() < 1e-5, "{unit}: {flow}");
         }
+    }
+
+    #[test]
+    fn the_standard_of_a_flow_is_read() {
+        let rows = rows(
+            "unit,class,flow [Pa.m3/s],flow standard,reading [Pa]\n\
+             F1,flow,1e-6,FS-1,9\nB,blank,,,3\n",
+        )
+        .unwrap();
+        assert_eq!(rows[0].factors.standard, "FS-1");
+        assert!(rows[1].factors.is_empty());
     }
 
     #[test]

@@ -64,6 +64,7 @@ fn run(number: u32, words: &str, values: &[f64], kind: u8) -> Run {
                 lot: format!("L{kind}"),
                 side: kind.is_multiple_of(2).then_some(LeakSide::Liquid),
                 defect: "laser hole".to_owned(),
+                standard: words.to_owned(),
             }
         },
         trace,

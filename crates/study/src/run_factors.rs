@@ -1,5 +1,6 @@
 //! What goes with a run beside the unit: who tests, on which rig, a unit of
-//! which lot, and where and of which kind its leak is.
+//! which lot, where and of which kind its leak is, and which standard gives a
+//! flow.
 
 use crate::profile::worded;
 
@@ -16,7 +17,7 @@ worded! {
 /// The name of a factor and its mark on a run.
 pub type SpreadFactor = (&'static str, fn(&RunFactors) -> &str);
 
-/// Operator, rig, lot, side and kind of leak of a run. A text is empty where
+/// Operator, rig, lot, side and kind of leak, and standard of a run. A text is empty where
 /// nobody said; planned runs carry marks such as `O1`, `R1` and `L1`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct RunFactors {
@@ -30,6 +31,8 @@ pub struct RunFactors {
     pub side: Option<LeakSide>,
     /// Type of defect in plain words, such as laser hole.
     pub defect: String,
+    /// Flow standard of a flow challenge, by its name in the register.
+    pub standard: String,
 }
 
 impl RunFactors {
@@ -56,6 +59,7 @@ impl RunFactors {
             lot: text(self.lot, &others.lot),
             side: self.side.or(others.side),
             defect: text(self.defect, &others.defect),
+            standard: text(self.standard, &others.standard),
         }
     }
 
@@ -79,7 +83,7 @@ mod tests {
             rig: "R1".to_owned(),
             lot: "L2".to_owned(),
             side: Some(LeakSide::Liquid),
-            defect: String::new(),
+            ..RunFactors::default()
         };
         let recorded = RunFactors { rig: "0417".to_owned(), ..RunFactors::default() };
         let both = recorded.or(&planned);

@@ -81,6 +81,7 @@ mod tests {
                 lot: "L3".to_owned(),
                 side: Some(LeakSide::Liquid),
                 defect: "capillary".to_owned(),
+                standard: "FS-1".to_owned(),
             },
         };
         let positive = RunClass::PositiveControl { nominal_um: 7.25, verified_um: None };

@@ -382,7 +382,8 @@ pub fn key(plan: &Plan, codes: &[String]) -> String {
         let size = run.class.size_um().map_or_else(String::new, |um| um.to_string());
         let flow = run.class.flow_pa_m3_per_s().map_or_else(String::new, |flow| flow.to_string());
         let age = run.class.age_days().map_or_else(String::new, |days| days.to_string());
-        let RunFactors { operator, rig, lot, side, defect } = &run.factors;
+        // Which standard gives a flow is not planned.
+        let RunFactors { operator, rig, lot, side, defect, standard: _ } = &run.factors;
         text.push_str(&format!(
             "{code},{},{},{size},{flow},{age},{},{},{operator},{rig},{lot}\n",
             run.unit,

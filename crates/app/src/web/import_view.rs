@@ -37,6 +37,11 @@ const SIZE: Field<'_> =
     Field::optional("size", "Size of the controls", "Flow-equivalent, such as 5um.");
 const FLOW: Field<'_> =
     Field::optional("flow", "Flow of flow challenges", "Such as 2e-5Pa.m3/s; 0Pa.m3/s when shut.");
+const STANDARD: Field<'_> = Field::optional(
+    "standard",
+    "Standard of flow challenges",
+    "Its name in the register, for challenges that name none.",
+);
 const AGE_DAYS: Field<'_> =
     Field::optional("age_days", "Age of aged controls", "Days since filling, such as 30.");
 const RATE: Field<'_> =
@@ -414,6 +419,7 @@ fn correction(
                 (CLASS.choice("correct", form, &CLASSES))
                 (SIZE.line("correct", form))
                 (FLOW.line("correct", form))
+                (STANDARD.line("correct", form))
                 (AGE_DAYS.line("correct", form))
                 details open[is_given] {
                     summary { "Everything that can be said of the files" }
@@ -509,6 +515,7 @@ fn form_of(choices: &Choices, seen: &Seen) -> Form {
         ("class".to_owned(), or_empty(&choices.class)),
         ("size".to_owned(), or_empty(&choices.size)),
         ("flow".to_owned(), or_empty(&choices.flow)),
+        ("standard".to_owned(), or_empty(&choices.standard)),
         ("age_days".to_owned(), choices.age_days.map(|days| days.to_string()).unwrap_or_default()),
         ("accept_clock".to_owned(), yes(choices.accept_clock)),
         ("skip_refused".to_owned(), yes(choices.skip_refused)),

@@ -91,13 +91,15 @@ shape! {
         side: Option<Word>,
         #[serde(default, skip_serializing_if = "String::is_empty")]
         defect: String,
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        standard: String,
     }
 }
 
 impl RunFactorsShape {
     pub(crate) fn is_empty(&self) -> bool {
-        let Self { operator, rig, lot, side, defect } = self;
-        [operator, rig, lot, defect].iter().all(|text| text.is_empty()) && side.is_none()
+        let Self { operator, rig, lot, side, defect, standard } = self;
+        [operator, rig, lot, defect, standard].iter().all(|text| text.is_empty()) && side.is_none()
     }
 }
 

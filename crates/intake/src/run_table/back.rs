@@ -66,7 +66,7 @@ struct Columns<'a> {
 const FLOW: &str = "flow_pa_m3_per_s";
 const AGE: &str = "age_days";
 /// Columns that tables written before did not have.
-const FACTORS: [&str; 5] = ["operator", "rig", "lot", "side", "defect"];
+const FACTORS: [&str; 6] = ["operator", "rig", "lot", "side", "defect", "standard"];
 const WORDS: [&str; 7] =
     ["unit", "class", "ended", "abort_cause", "origin_file", "origin_sha256", "origin_seed"];
 const NUMBERS: [&str; 14] = [
@@ -127,6 +127,7 @@ impl<'a> Columns<'a> {
             lot: word("lot"),
             side,
             defect: word("defect"),
+            standard: word("standard"),
         })
     }
 

@@ -59,6 +59,7 @@ fn runs_grid(runs: &[Run]) -> Grid {
                 run.factors.side.map_or_else(String::new, |side| side.word().to_owned())
             }),
             words("defect", &|run| run.factors.defect.clone()),
+            words("standard", &|run| run.factors.standard.clone()),
             words("ended", &|run| match &run.ended {
                 Ended::Completed => "completed".to_owned(),
                 Ended::ReachLimit { .. } => "reach limit".to_owned(),

@@ -155,18 +155,18 @@ pub(super) fn resolve(file: &DelimitedText<'_>, plan: &ReadingPlan) -> Result<Re
     };
     for channel in &pressures {
         if channel.plan.gauge && plan.barometer.is_none() {
-            faults.push(
-                Message::refused(
-                    codes::GAUGE_OR_ABSOLUTE,
-                    format!(
-                        "{} is a pressure against the atmosphere, and the barometer is not known",
-                        quoted(&channel.plan.column)
-                    ),
-                )
-                .in_column(channel.index as u64 + 1, &channel.plan.column)
-                .done("Nothing was read.")
-                .next("State barometer = \"1013 mbar\" in the reading plan."),
-            );
+            let mut fault = Message::refused(
+                codes::GAUGE_OR_ABSOLUTE,
+                format!(
+                    "{} is a pressure against the atmosphere, and the barometer is not known",
+                    quoted(&channel.plan.column)
+                ),
+            )
+            .in_column(channel.index as u64 + 1, &channel.plan.column)
+            .done("Nothing was read.")
+            .next("State barometer = \"1013 mbar\" in the reading plan.");
+            fault.place.line = file.header_line;
+            faults.push(fault);
         }
     }
     match (time, faults.is_empty()) {

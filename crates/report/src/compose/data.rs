@@ -182,7 +182,7 @@ fn run(run: &Run) -> Value {
         "label_um": nominal, "verified_um": verified, "age_days": run.class.age_days(),
         "operator": run.factors.operator, "rig": run.factors.rig, "lot": run.factors.lot,
         "side": run.factors.side.map(study::run_factors::LeakSide::word),
-        "defect": run.factors.defect,
+        "defect": run.factors.defect, "standard": run.factors.standard,
         "flow_pa_m3_per_s": run.class.flow_pa_m3_per_s(), "ended": run.ended.words(),
         "reach_pa": features.and_then(|features| features.reach_pa),
         "rise_pa": features.map(|features| features.rise_pa),

@@ -38,7 +38,7 @@ pub(super) fn sections(case: &Case, edition: &Edition) -> Result<Vec<Section>, F
     if case.runs.iter().any(|run| run.class.flow_pa_m3_per_s().is_some()) {
         sections.push(challenges(case));
     }
-    sections.push(standards(edition));
+    sections.push(standards(case, edition));
     let notes: Vec<_> = case
         .results
         .iter()
@@ -211,6 +211,7 @@ fn challenges(case: &Case) -> Section {
             Column::number("Run"),
             Column::number("Day"),
             Column::short("Mark"),
+            Column::short("Standard"),
             Column::number("Flow (Pa·m³/s)"),
             Column::number("Rise (Pa)"),
             Column::number("Rate (Pa/s)"),
@@ -224,6 +225,7 @@ fn challenges(case: &Case) -> Section {
             run.number.to_string(),
             run.day.to_string(),
             run.unit.clone(),
+            run.factors.standard.clone(),
             significant(flow, 3),
             features.map_or(String::new(), |features| significant(features.rise_pa, 4)),
             features
@@ -235,17 +237,151 @@ fn challenges(case: &Case) -> Section {
     Section::new("challenges", "The challenges").with(Block::Table(table))
 }
 
-fn standards(edition: &Edition) -> Section {
-    let section = Section::new("standards", "Flow standards");
-    let standards: Vec<&RegisteredItem> =
+/// The challenges that a standard gave.
+#[derive(Debug, Default, PartialEq)]
+struct Use {
+    standard: String,
+    challenges: usize,
+    lowest: f64,
+    highest: f64,
+}
+
+/// How the challenges of a case name their standards, in the order of the first
+/// use; those that name none come under an empty name. A standard that is shut
+/// counts as used.
+fn uses(case: &Case) -> Vec<Use> {
+    let mut uses: Vec<Use> = Vec::new();
+    for run in &case.runs {
+        let Some(flow) = run.class.flow_pa_m3_per_s() else { continue };
+        let standard = &run.factors.standard;
+        match uses.iter_mut().find(|one| one.standard == *standard) {
+            Some(one) => {
+                one.challenges += 1;
+                one.lowest = one.lowest.min(flow);
+                one.highest = one.highest.max(flow);
+            }
+            None => uses.push(Use {
+                standard: standard.clone(),
+                challenges: 1,
+                lowest: flow,
+                highest: flow,
+            }),
+        }
+    }
+    uses
+}
+
+fn standards(case: &Case, edition: &Edition) -> Section {
+    let mut section = Section::new("standards", "Flow standards");
+    let registered: Vec<&RegisteredItem> =
         edition.records.register.iter().filter(|item| item.is_flow_standard).collect();
-    if standards.is_empty() {
+    let uses = uses(case);
+    let unnamed: usize =
+        uses.iter().filter(|one| one.standard.is_empty()).map(|one| one.challenges).sum();
+    if unnamed > 0 {
+        section = section.paragraph(Words::default().strong("Missing: ").plain(format!(
+            "{unnamed} of the challenges name no flow standard, so nothing shows where their flow \
+             comes from. Import them with a column “flow standard” that holds its name in the \
+             register."
+        )));
+    }
+    let mut table = DataTable::new(
+        "standards-used",
+        "Standards that gave the flows of this case",
+        vec![
+            Column::short("Standard"),
+            Column::number("Challenges"),
+            Column::number("Flows (Pa·m³/s)"),
+            Column::words("In the register, and may be used", 1.4),
+        ],
+    );
+    for one in uses.iter().filter(|one| !one.standard.is_empty()) {
+        let standing = match registered.iter().find(|item| item.id == one.standard) {
+            None => "no: the register has no flow standard of this name".to_string(),
+            Some(item) => {
+                item.hindrance.clone().map_or_else(|| "yes".to_string(), |why| format!("no: {why}"))
+            }
+        };
+        table.push([
+            one.standard.clone(),
+            one.challenges.to_string(),
+            if one.lowest == one.highest {
+                significant(one.lowest, 3)
+            } else {
+                format!("{} to {}", significant(one.lowest, 3), significant(one.highest, 3))
+            },
+            standing,
+        ]);
+    }
+    if uses.iter().any(|one| !one.standard.is_empty()) {
+        section = section.with(Block::Table(table));
+    }
+    if registered.is_empty() {
         return section.paragraph(Words::default().strong("Missing: ").plain(
             "the benchbook registers no flow standard, so nothing shows where these flows come \
              from (“isobar register add”).",
         ));
     }
     let table =
-        control_register::table("flow-standards", "Flow standards of the register", standards);
+        control_register::table("flow-standards", "Flow standards of the register", registered);
     section.with(Block::Table(table))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::compose::tests::{edition, forecast_only};
+    use study::run_factors::RunFactors;
+    use study::runs::{Ended, Run, RunOrigin};
+    use study::unit_class::RunClass;
+
+    /// Invented: three challenges with two standards, and one that names none.
+    fn case() -> Case {
+        let mut case = forecast_only(study::worked_cases::liquid_vial());
+        case.runs = [("FS-1", 1e-6), ("FS-2", 4e-6), ("FS-1", 0.0), ("", 2e-6)]
+            .map(|(standard, flow_pa_m3_per_s)| Run {
+                number: 1,
+                unit: "F".to_owned(),
+                class: RunClass::FlowChallenge { flow_pa_m3_per_s },
+                day: 1,
+                factors: RunFactors { standard: standard.to_owned(), ..RunFactors::default() },
+                ended: Ended::Completed,
+                features: None,
+                trace: Default::default(),
+                origin: RunOrigin::Simulated { seed: 1 },
+            })
+            .to_vec();
+        case
+    }
+
+    #[test]
+    fn each_standard_is_named_with_its_standing() {
+        let mut edition = edition();
+        let item = |id: &str, hindrance: Option<&str>| RegisteredItem {
+            id: id.to_owned(),
+            description: "flow standard: invented".to_owned(),
+            is_flow_standard: true,
+            certificate: String::new(),
+            last_check: String::new(),
+            check_passed: false,
+            hindrance: hindrance.map(str::to_owned),
+        };
+        edition.records.register = vec![item("FS-1", Some("it is retired"))];
+        let section = standards(&case(), &edition);
+        let tables: Vec<&DataTable> = section
+            .blocks
+            .iter()
+            .filter_map(|block| match block {
+                Block::Table(table) if table.id == "standards-used" => Some(table),
+                _ => None,
+            })
+            .collect();
+        let rows = &tables[0].rows;
+        assert_eq!(rows.len(), 2);
+        let text = format!("{rows:?}");
+        assert!(text.contains("no: it is retired"), "{text}");
+        assert!(text.contains("no: the register has no flow standard of this name"), "{text}");
+        let said = format!("{:?}", section.blocks);
+        assert!(said.contains("1 of the challenges name no flow standard"), "{said}");
+    }
 }

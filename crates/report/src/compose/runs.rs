@@ -1,6 +1,7 @@
 //! The runs: every one accounted for.
 
 use study::Case;
+use study::run_factors::LeakSide;
 use study::runs::{Run, RunClass, RunOrigin};
 
 use super::runs_figure;
@@ -83,24 +84,30 @@ fn origins(runs: &[Run]) -> String {
 }
 
 fn table(runs: &[Run]) -> DataTable {
+    let with_factors = runs.iter().any(|run| !factors_of(run).is_empty());
+    let mut columns = vec![
+        Column::number("No."),
+        Column::number("Day"),
+        Column::short("Unit"),
+        Column::short("Class"),
+        Column::number("Label (µm)"),
+        Column::number("Verified (µm)"),
+        Column::number("Reached (Pa)"),
+        Column::number("Rise (Pa)"),
+        Column::words("Ended", 1.0),
+    ];
+    if with_factors {
+        columns.push(Column::words("By, rig, lot, leak", 1.0));
+    }
     let mut table = DataTable::new(
         "run-list",
         "Every run in the order in which it was done",
-        vec![
-            Column::number("No."),
-            Column::number("Day"),
-            Column::short("Unit"),
-            Column::short("Class"),
-            Column::number("Label (µm)"),
-            Column::number("Verified (µm)"),
-            Column::number("Reached (Pa)"),
-            Column::number("Rise (Pa)"),
-            Column::words("Ended", 1.0),
-        ],
+        columns,
     )
     .with_footnote(
         "Sizes are flow-equivalent diameters; a verified size comes from the flow measured on \
-         arrival. A run ended by a reach limit has no rise.",
+         arrival. A run ended by a reach limit has no rise. A leak is on the gas side where the \
+         last column does not say liquid.",
     );
     let mut named = std::collections::BTreeSet::new();
     for run in runs {
@@ -120,7 +127,7 @@ fn table(runs: &[Run]) -> DataTable {
             _ => (String::new(), String::new()),
         };
         let features = run.features.as_ref();
-        table.push([
+        let mut row: Vec<Words> = vec![
             number,
             run.day.to_string().into(),
             run.unit.clone().into(),
@@ -136,7 +143,29 @@ fn table(runs: &[Run]) -> DataTable {
                 .into(),
             features.map_or(String::new(), |features| significant(features.rise_pa, 4)).into(),
             run.ended.words().into(),
-        ]);
+        ];
+        if with_factors {
+            row.push(factors_of(run).into());
+        }
+        table.push(row);
     }
     table
+}
+
+/// Operator, rig, lot, the leak and the flow standard of a run, as far as
+/// anybody said.
+fn factors_of(run: &Run) -> String {
+    let factors = &run.factors;
+    // Most leaks are on the gas side; only the others are said, so that a run
+    // keeps to one line.
+    let leak = match factors.side {
+        Some(LeakSide::Gas) => factors.defect.clone(),
+        _ => factors.leak_words(),
+    };
+    [&factors.operator, &factors.rig, &factors.lot, &leak, &factors.standard]
+        .into_iter()
+        .filter(|text| !text.is_empty())
+        .cloned()
+        .collect::<Vec<_>>()
+        .join(", ")
 }

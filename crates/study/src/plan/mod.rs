@@ -201,6 +201,8 @@ impl Spreading<'_> {
                 .get(&Factor::Defect)
                 .and_then(|level| defects.get(*level).cloned())
                 .unwrap_or_default(),
+            // Which standard gives a flow is known where it is given.
+            standard: String::new(),
         }
     }
 }

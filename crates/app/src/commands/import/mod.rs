@@ -31,7 +31,7 @@ use crate::table_text::{digits_or_dash, table};
   isobar import examples/trace.csv
   isobar import examples/unit_results.csv
   isobar import LOG.d --reading PLAN.toml --benchbook B.benchbook --case ID --class negative
-  isobar import LOG.d --class flow --flow 2e-5Pa.m3/s
+  isobar import LOG.d --class flow --flow 2e-5Pa.m3/s --standard FS-1
   isobar import LOG.d --class aged --age-days 30 --size 10um
   isobar import \"LOG.d/*.csv\" --pressure CH2=mbar --temperature T1=C
 

@@ -42,6 +42,9 @@ pub struct Choices {
     /// Flow of flow challenges, such as 2e-5Pa.m3/s.
     #[arg(long)]
     pub flow: Option<String>,
+    /// Flow standard that gave the flow challenges, by its name in the register.
+    #[arg(long, value_name = "NAME")]
+    pub standard: Option<String>,
     /// Age of aged controls, days since filling.
     #[arg(long, value_name = "DAYS")]
     pub age_days: Option<u32>,
@@ -119,7 +122,7 @@ pub fn read_all(
     let plan = choices.reading.plan()?;
     let known = known_of(case.map(|case| &case.input));
     let run_plan = case.and_then(|case| case.plan.as_ref());
-    sources
+    let mut imported: Vec<Imported> = sources
         .par_iter()
         .map(|source| {
             let path = source.path();
@@ -142,7 +145,33 @@ pub fn read_all(
             }
             Ok(Imported { path: path.to_path_buf(), file, later: None, runs })
         })
-        .collect()
+        .collect::<Result<_, Fault>>()?;
+    if let Some(standard) = choices.standard.as_deref() {
+        name_standard(&mut imported, standard)?;
+    }
+    Ok(imported)
+}
+
+/// Names the standard of every flow challenge that names none.
+fn name_standard(imported: &mut [Imported], standard: &str) -> Result<(), Fault> {
+    let mut challenges = 0;
+    for candidate in imported.iter_mut().flat_map(|one| &mut one.runs) {
+        if candidate.class.is_some_and(|class| class.flow_pa_m3_per_s().is_some()) {
+            challenges += 1;
+            let named = &mut candidate.run.factors.standard;
+            if named.is_empty() {
+                standard.clone_into(named);
+            }
+        }
+    }
+    let any_refused = imported.iter().any(|one| one.file.is_refused());
+    if challenges == 0 && !any_refused {
+        return Err(Fault::users(
+            "only a flow challenge has a flow standard, and none of the runs is one",
+            "leave out --standard, or say --class flow with --flow",
+        ));
+    }
+    Ok(())
 }
 
 fn sent(sources: &[Source], wanted: &Path) -> Option<Vec<u8>> {
@@ -469,6 +498,7 @@ pub fn run_json(candidate: &Candidate) -> Value {
         "lot": run.factors.lot,
         "side": run.factors.side.map(study::run_factors::LeakSide::word),
         "defect": run.factors.defect,
+        "standard": run.factors.standard,
         "verdict_of_file": candidate.verdict,
     })
 }

@@ -265,6 +265,7 @@ fn corrected(form: &Form, upload: &Upload) -> Result<Choices, Trouble> {
         class: form.given("class"),
         size: form.given("size"),
         flow: form.given("flow"),
+        standard: form.given("standard"),
         age_days: age_days(form)?,
         skip_refused: form.given("skip_refused").is_some(),
         accept_clock: form.given("accept_clock").is_some(),

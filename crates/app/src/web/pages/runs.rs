@@ -267,6 +267,7 @@ pub fn run_twin(run: &Run) -> Value {
         "lot": run.factors.lot,
         "side": run.factors.side.map(study::run_factors::LeakSide::word),
         "defect": run.factors.defect,
+        "standard": run.factors.standard,
         "ended": run.ended.words(),
         "features": run.features.as_ref().map(|f| json!({
             "tier": f.tier,
