@@ -7,7 +7,7 @@ import { Lab, PASSWORD, sign, skip } from "./lab.mjs";
 
 const CASE = "syringe-1ml";
 const PAGES = [
-  "/sign-in", "/password", "/people", "/people/a.analyst", "/register", "/register/FS-1", "/history",
+  "/sign-in", "/password", "/people", "/people/a.analyst", "/register", "/register/FS-1", "/safekeeping", "/history",
   `/case/${CASE}/sign`, `/case/${CASE}/review`, `/case/${CASE}/units`, `/case/${CASE}/report`,
 ];
 

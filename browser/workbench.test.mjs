@@ -70,7 +70,7 @@ async function open(path, settings = {}) {
   return { page, context, complaints, response };
 }
 
-const everyPage = (ids = cases) => ["/", "/history", "/register", "/people", ...ids.flatMap((id) => STEPS.map((step) => `/case/${encodeURIComponent(id)}/${step}`))];
+const everyPage = (ids = cases) => ["/", "/history", "/register", "/safekeeping", "/people", ...ids.flatMap((id) => STEPS.map((step) => `/case/${encodeURIComponent(id)}/${step}`))];
 
 async function faultsOfAccess(page) {
   await page.addScriptTag({ path: AXE }).catch(() => page.evaluate(() => { throw new Error("axe was refused"); }));

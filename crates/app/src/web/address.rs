@@ -11,6 +11,8 @@ pub enum Place {
     History,
     /// The audit trail as a table to keep.
     HistoryTable,
+    /// Whether the benchbook is as it was written, and copies of it.
+    Safekeeping,
     /// The register, or one of its items.
     Register(Option<String>),
     /// The file of the certificate of an item.
@@ -66,6 +68,7 @@ pub fn read(path: &str) -> Option<Address> {
         ([], "new") => Place::NewCase,
         ([], "history") => Place::History,
         ([], "history.csv") => Place::HistoryTable,
+        ([], "safekeeping") => Place::Safekeeping,
         ([], "register") => Place::Register(None),
         ([register], id) if register == "register" => Place::Register(Some(id.to_owned())),
         ([register, id], "certificate") if register == "register" => Place::Certificate(id.clone()),

@@ -34,6 +34,7 @@ pub async fn answer(workbench: &Workbench, address: &Address, request: Request) 
         Place::Register(None) => pages::register::add(workbench, &form).await,
         Place::Register(Some(id)) => pages::register::record(workbench, id, &form).await,
         Place::NewCase => pages::new_case::post(workbench, &form).await,
+        Place::Safekeeping => pages::safekeeping::post(workbench, &form).await,
         Place::Case { id, part } if part == "edit" => pages::edit::post(workbench, id, &form).await,
         Place::Case { id, part } if part == "plan" => pages::plan::post(workbench, id, &form).await,
         Place::Case { id, part } if part == "files" => {

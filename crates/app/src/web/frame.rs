@@ -72,6 +72,7 @@ fn banner(workbench: &Workbench, open: &str) -> Markup {
                 (entry("/", "Cases"))
                 (entry("/register", "Register"))
                 (entry("/history", "Audit trail"))
+                (entry("/safekeeping", "Safekeeping"))
                 (entry("/people", "People"))
                 button.plain.needs-script #keys type="button" { "Keys" }
                 button.plain.needs-script #theme type="button" { "Light or dark" }

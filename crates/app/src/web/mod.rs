@@ -50,6 +50,8 @@ mod signing_tests;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]
+mod twins_tests;
+#[cfg(test)]
 mod writing_tests;
 
 use std::sync::Arc;

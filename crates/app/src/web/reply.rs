@@ -150,6 +150,7 @@ async fn looked_at(
         Place::NewCase => Ok(pages::new_case::reply(workbench, address.json)),
         Place::History => pages::history::reply(workbench, address.json, query).await,
         Place::HistoryTable => pages::history::table(workbench, query).await,
+        Place::Safekeeping => pages::safekeeping::reply(workbench, address.json).await,
         Place::Register(id) => {
             pages::register::reply(workbench, address.json, id.as_deref(), query).await
         }

@@ -83,10 +83,10 @@ fn served() -> &'static Served {
     })
 }
 
-struct Reply {
-    status: u16,
+pub(super) struct Reply {
+    pub(super) status: u16,
     head: String,
-    body: String,
+    pub(super) body: String,
 }
 
 async fn raw(request: &[u8]) -> Option<Reply> {
@@ -107,7 +107,7 @@ async fn ask(method: &str, path: &str, host: &str) -> Reply {
     raw(request.as_bytes()).await.unwrap()
 }
 
-async fn get(path: &str) -> Reply {
+pub(super) async fn get(path: &str) -> Reply {
     ask("GET", path, &format!("127.0.0.1:{}", served().port)).await
 }
 

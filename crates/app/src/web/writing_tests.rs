@@ -402,3 +402,45 @@ async fn what_is_too_large_is_not_read() {
     let long = "a".repeat(super::form::FORM_BYTES + 1);
     assert_eq!(browser.post("/people", &[("id", &long)]).await.status, 413);
 }
+
+#[tokio::test]
+async fn a_benchbook_is_verified_and_copied_from_its_page() {
+    let mut analyst = Browser::signed_in("w.worker").await;
+    let path = "/safekeeping";
+    let page = analyst.get(path).await.body;
+    assert!(page.contains("/case/syringe-1ml/archive.zip"), "{page}");
+    let checkpoint = page.split("<pre>").nth(1).unwrap().split("</pre>").next().unwrap().to_owned();
+    let reply = analyst.post(path, &[("doing", "verify")]).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    assert!(reply.body.contains("It is as it was written"), "{}", reply.body);
+    assert!(reply.body.contains("No checkpoint from elsewhere"), "{}", reply.body);
+    // A browser sends its lines with carriage returns.
+    let as_sent = checkpoint.replace('\n', "\r\n");
+    let fields = [("doing", "verify"), ("checkpoint", as_sent.as_str())];
+    let reply = analyst.post(path, &fields).await;
+    assert!(reply.body.contains("is one of this log"), "{}", reply.body);
+    // Positive control: a checkpoint of another log does not fit.
+    let root = checkpoint.lines().nth(2).unwrap();
+    let other = checkpoint.replace(root, "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=");
+    let reply = analyst.post(path, &[("doing", "verify"), ("checkpoint", &other)]).await;
+    assert!(reply.body.contains("It is not as it was written"), "{}", reply.body);
+    let reply = analyst.post(path, &[("doing", "verify"), ("checkpoint", "x")]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+
+    analyst.get(path).await;
+    let backup = analyst.post(path, &[("doing", "backup")]).await;
+    assert_eq!(backup.status, 200, "{}", backup.head);
+    assert!(backup.head.contains("-backup-"), "{}", backup.head);
+    assert!(backup.body.starts_with("SQLite format 3"));
+    let archive = analyst.get("/case/syringe-1ml/archive.zip").await;
+    assert_eq!(archive.status, 200, "{}", archive.head);
+    assert!(archive.body.starts_with("PK"), "{}", archive.head);
+    assert!(archive.body.contains("syringe-1ml/manifest-sha256.txt"));
+
+    // A reader may look, and is not offered a backup.
+    let mut reader = Browser::signed_in("x.looker").await;
+    let page = reader.get(path).await.body;
+    assert!(!page.contains("Make a backup and keep it"), "{page}");
+    assert_eq!(reader.post(path, &[("doing", "backup")]).await.status, 403);
+    assert_eq!(reader.post(path, &[("doing", "verify")]).await.status, 200);
+}

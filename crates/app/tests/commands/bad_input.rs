@@ -59,8 +59,7 @@ fn files_that_are_no_benchbook() {
 fn a_port_in_use_is_named() {
     let scratch = tempfile::tempdir().unwrap();
     let into = scratch.path().join("demo");
-    let made = super::isobar(&["demo", "--into", into.to_str().unwrap(), "--no-serve"]);
-    assert!(made.status.success());
+    super::demo_into(&into);
     let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let port = taken.local_addr().unwrap().port().to_string();
     let book = into.join("demo.benchbook");
@@ -81,8 +80,7 @@ fn a_port_in_use_is_named() {
 fn a_benchbook_from_a_newer_version_is_refused() {
     let scratch = tempfile::tempdir().unwrap();
     let into = scratch.path().join("demo");
-    let made = super::isobar(&["demo", "--into", into.to_str().unwrap(), "--no-serve"]);
-    assert!(made.status.success());
+    super::demo_into(&into);
     let book = into.join("demo.benchbook");
     // The version stands at byte 60 of the file, big-endian (SQLite file
     // format, "user version number").

@@ -12,8 +12,7 @@ fn a_laboratory_shares_a_database() {
     let Some(server) = database_server::start(&[]) else { return };
     let folder = tempfile::tempdir().unwrap();
     let demo = folder.path().join("demo");
-    let made = isobar(&["demo", "--into", demo.to_str().unwrap(), "--no-serve"]);
-    assert!(made.status.success());
+    super::demo_into(&demo);
     let file = demo.join("demo.benchbook");
     let file = file.to_str().unwrap();
     let address = server.database("lab");

@@ -52,7 +52,7 @@ fn the_demo_writes_what_it_promises() {
 fn tampering_is_found() {
     let scratch = tempfile::tempdir().unwrap();
     let into = scratch.path().join("demo");
-    json(&["demo", "--into", into.to_str().unwrap(), "--no-serve"]);
+    super::demo_into(&into);
     let book = into.join("demo.benchbook");
     let book = book.to_str().unwrap();
     let sound = json(&["verify", book]);

@@ -9,7 +9,7 @@ const DOCUMENTS: [&str; 7] =
 fn every_document_is_written_twice_the_same_and_unknown_names_are_refused_with_the_list() {
     let folder = tempfile::tempdir().unwrap();
     let demo = folder.path().join("demo");
-    json(&["demo", "--into", demo.to_str().unwrap(), "--no-serve"]);
+    super::demo_into(&demo);
     let book = demo.join("demo.benchbook");
     let book = book.to_str().unwrap();
     let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();

@@ -73,8 +73,7 @@ fn every_example_runs() {
     let scratch = tempfile::tempdir().unwrap();
     let (demo, keys) = (scratch.path().join("demo"), scratch.path().join("keys"));
     // The demo comes first: other examples open the benchbook that it makes.
-    let made = isobar(&["demo", "--into", demo.to_str().unwrap(), "--no-serve"]);
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    super::demo_into(&demo);
     let mut paths: Vec<Vec<String>> = Vec::new();
     for command in subcommands(&[]) {
         let below = subcommands(&[&command]);

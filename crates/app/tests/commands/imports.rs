@@ -7,8 +7,7 @@ use super::{isobar, json, root};
 fn demo() -> (tempfile::TempDir, String) {
     let scratch = tempfile::tempdir().unwrap();
     let folder = scratch.path().join("demo");
-    let made = isobar(&["demo", "--into", folder.to_str().unwrap(), "--no-serve"]);
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    super::demo_into(&folder);
     let book = folder.join("demo.benchbook").to_string_lossy().into_owned();
     (scratch, book)
 }
@@ -209,6 +208,37 @@ fn aged_controls_are_imported_with_their_age() {
     let output = isobar(&["import", "examples/trace.csv", "--class", "aged"]);
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&output.stderr).contains("--age-days"));
+}
+
+/// A flow challenge names its standard, by option or by table, and the flow
+/// calibration record says of each whether the register knows it.
+#[test]
+fn flow_challenges_name_their_standard() {
+    let (scratch, book) = demo();
+    let flow = ["--class", "flow", "--flow", "2e-5Pa.m3/s", "--standard", "FS-1"];
+    let trace = json(&[&["import", "examples/trace.csv"], &flow[..]].concat());
+    assert_eq!(trace["runs"][0]["standard"], "FS-1");
+    let table = scratch.path().join("flows.csv");
+    let path = table.to_str().unwrap();
+    std::fs::write(
+        &table,
+        "unit,class,flow [Pa.m3/s],flow standard,reading [Pa]\n\
+         F1,flow,2e-6,FS-2,40\nF2,flow,4e-6,,80\nN1,negative,,,5\n",
+    )
+    .unwrap();
+    let case = ["--benchbook", &book, "--case", "lyo-2r"];
+    let kept = json(&[&["import", path, "--standard", "FS-1"], &case[..]].concat());
+    let named = |run: usize| kept["runs"][run]["standard"].as_str().unwrap();
+    assert_eq!([named(0), named(1), named(2)], ["FS-2", "FS-1", ""]);
+    let page = scratch.path().join("record.html");
+    let page = page.to_str().unwrap();
+    json(&["report", &book, "--case", "lyo-2r", "--document", "flow", "-o", page]);
+    let text = std::fs::read_to_string(page).unwrap();
+    assert!(text.contains("the register has no flow standard of this name"));
+    // Without a flow challenge the option is a mistake.
+    let output = isobar(&["import", "examples/trace.csv", "--class", "blank", "--standard", "X"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("--standard"));
 }
 
 /// What was exported comes back as it was, in every format: numbers, words,

@@ -29,8 +29,9 @@ mod published;
 mod real_logs;
 mod records;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::sync::OnceLock;
 
 /// The folder of the whole project: commands run there.
 pub fn root() -> PathBuf {
@@ -42,8 +43,24 @@ pub fn isobar(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_isobar")).args(arguments).current_dir(root()).output().unwrap()
 }
 
+/// A copy of the demo, which is made once for all stories.
+pub fn demo_into(folder: &Path) {
+    static MADE: OnceLock<PathBuf> = OnceLock::new();
+    let made = MADE.get_or_init(|| {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("demo of the stories");
+        let _ = std::fs::remove_dir_all(&folder);
+        json(&["demo", "--into", folder.to_str().unwrap(), "--no-serve"]);
+        folder
+    });
+    std::fs::create_dir_all(folder).unwrap();
+    for file in std::fs::read_dir(made).unwrap() {
+        let file = file.unwrap();
+        std::fs::copy(file.path(), folder.join(file.file_name())).unwrap();
+    }
+}
+
 /// Runs `isobar` with lines on standard input and a folder for log keys.
-pub fn isobar_with(arguments: &[&str], lines: &str, keys: &std::path::Path) -> Output {
+pub fn isobar_with(arguments: &[&str], lines: &str, keys: &Path) -> Output {
     use std::io::Write;
     let mut child = Command::new(env!("CARGO_BIN_EXE_isobar"))
         .args(arguments)

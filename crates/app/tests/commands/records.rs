@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 
+use super::isobar_with;
 use super::json_keys::{documented, printed};
-use super::{isobar, isobar_with};
 
 const OWNER: &str = "harbour lantern seven\n";
 const FIRST: &str = "a first word of passage\n";
@@ -76,8 +76,7 @@ impl Laboratory {
 fn from_the_first_account_to_the_last_signature() {
     let mut lab = Laboratory { folder: tempfile::tempdir().unwrap(), seen: BTreeSet::new() };
     let demo = lab.path("demo");
-    let made = isobar(&["demo", "--into", &demo, "--no-serve"]);
-    assert!(made.status.success());
+    super::demo_into(std::path::Path::new(&demo));
     let source = format!("{demo}/demo.benchbook");
     std::fs::copy(&source, lab.path("source.benchbook")).unwrap();
 

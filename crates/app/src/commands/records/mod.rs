@@ -3,6 +3,7 @@
 pub mod account;
 pub mod acting;
 pub mod attach;
+pub mod bag;
 pub mod checkpoint;
 pub mod copy;
 pub mod export;

@@ -1,5 +1,5 @@
-//! Files of a case: what was attached, byte for byte, and its runs as a
-//! workbook.
+//! Files of a case: what was attached, byte for byte, its runs as a workbook,
+//! and the whole of it as a sealed archive.
 
 use benchbook::{Action, Attachment};
 use maud::{Markup, html};
@@ -9,7 +9,8 @@ use study::{Case, Step};
 use super::report::apart;
 use super::{with_traces, without_traces};
 use crate::clock;
-use crate::commands::records::{attach, export_tables};
+use crate::commands::records::{attach, bag, export_tables};
+use crate::fault::Fault;
 use crate::web::address;
 use crate::web::form::Form;
 use crate::web::form_view::{self, Field};
@@ -80,6 +81,14 @@ fn page(
                 }
             }
         }
+        section aria-labelledby="archive" {
+            h2 #archive { "The case as a sealed archive" }
+            p {
+                a.download href=(address::of_case(id, "archive.zip")) { "Archive of the case" }
+                ": a BagIt bag (RFC 8493) in one ZIP file, with report, records, runs, attached \
+                 files, audit trail, proofs and checkpoint. It needs no program to be read."
+            }
+        }
         @if workbench.may(Action::AddRuns) {
             section aria-labelledby="attach" {
                 h2 #attach { "Attach a file" }
@@ -138,6 +147,17 @@ pub async fn workbook(workbench: &Workbench, id: &str) -> Answer {
         made.map_err(|fault| Reply::Refused { why: fault.message, next_step: fault.hint })?;
     let kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
     Ok(Reply::Download { name: format!("{id}-runs.xlsx"), kind, bytes })
+}
+
+/// The case as a sealed archive in one file.
+pub async fn archive(workbench: &Workbench, id: &str) -> Answer {
+    let refused = |fault: Fault| Reply::Refused { why: fault.message, next_step: fault.hint };
+    let _turn = workbench.server.long_work.acquire().await;
+    let bag = bag::Bag::of(&workbench.benchbook, id).await.map_err(refused)?;
+    let folder = id.to_owned();
+    let made = apart(move || bag.zipped(&folder)).await?;
+    let bytes = made.map_err(refused)?;
+    Ok(Reply::Download { name: format!("{id}.bag.zip"), kind: "application/zip", bytes })
 }
 
 /// Attaches a file.

@@ -21,6 +21,7 @@ pub mod results_settings;
 pub mod review;
 pub mod run;
 pub mod runs;
+pub mod safekeeping;
 pub mod sign;
 pub mod sign_in;
 pub mod units;
@@ -71,6 +72,7 @@ pub async fn case_part(
         }
         "files" => return files::reply(workbench, id, json, query).await,
         "runs.xlsx" if !json => return files::workbook(workbench, id).await,
+        "archive.zip" if !json => return files::archive(workbench, id).await,
         "design" => return design::reply(workbench, id, json, query).await,
         "import" => return import::reply(workbench, id, json, query).await,
         "units" => return units::reply(workbench, id, json, query).await,
