@@ -7,7 +7,7 @@
 
 mod hostile;
 
-use hostile::{Table, samples};
+use hostile::{Table, not_finite, samples};
 use statistics::adaptive_study::{
     Rule, TrueCurve, next_size, operating_characteristics, optimal_height,
 };

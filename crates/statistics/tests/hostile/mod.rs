@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 pub struct Table {
     answers: usize,
     refusals: usize,
-    faults: Vec<String>,
+    pub faults: Vec<String>,
     /// Time spent in each function, to see which one a hostile input holds up.
     time: BTreeMap<String, Duration>,
 }
@@ -23,7 +23,7 @@ enum Said {
 }
 
 /// Whether the debug text of an answer holds NaN or an infinite number.
-fn not_finite(text: &str) -> bool {
+pub fn not_finite(text: &str) -> bool {
     text.split(|c: char| !c.is_alphanumeric()).any(|word| word == "NaN" || word == "inf")
 }
 
