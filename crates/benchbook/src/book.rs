@@ -1,10 +1,12 @@
 //! The benchbook itself: made, opened, closed, and what it is for ever.
 
 use crate::boxed;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock};
 use std::time::Duration;
 
+use crate::cases::CaseSummary;
 use crate::digest::{hex, sha256};
 use crate::errors::BenchbookError;
 use crate::history::{self, Change, Hand, HistoryEvent};
@@ -33,6 +35,9 @@ pub struct Benchbook {
     reason: Option<Arc<str>>,
     /// What [`Benchbook::has_accounts`] has read: the character never changes.
     with_accounts: Arc<OnceLock<bool>>,
+    /// What [`Benchbook::cases`] has read, each with the number of the newest
+    /// event of its case.
+    pub(crate) summaries: Arc<Mutex<BTreeMap<String, (i64, CaseSummary)>>>,
 }
 
 /// What a benchbook with accounts begins with.
@@ -179,8 +184,15 @@ impl Benchbook {
     }
 
     fn new(path: PathBuf, connections: Connections, busy_timeout: Duration) -> Self {
-        let (path, with_accounts) = (Arc::new(path), Arc::default());
-        Self { path, connections, busy_timeout, acting: None, reason: None, with_accounts }
+        Self {
+            path: Arc::new(path),
+            connections,
+            busy_timeout,
+            acting: None,
+            reason: None,
+            with_accounts: Arc::default(),
+            summaries: Arc::default(),
+        }
     }
 
     /// The same benchbook with a reason for the next changes, which is

@@ -56,21 +56,44 @@ impl Benchbook {
         let mut summaries = Vec::with_capacity(rows.len());
         for row in rows {
             let id: String = self.field(&row, 0)?;
+            let (newest, changed_at) = self.changed_at(&mut snapshot, &id).await?;
+            // Whatever a summary says changes by an event of its case.
+            let kept = self.summaries.lock().ok().and_then(|kept| kept.get(&id).cloned());
+            if let Some((_, summary)) = kept.filter(|(event, _)| *event == newest) {
+                summaries.push(summary);
+                continue;
+            }
             let case = self.read_case(&mut snapshot, &id, Depth::FirstRunOnly).await?;
-            summaries.push(CaseSummary {
+            let summary = CaseSummary {
                 n_runs: self.count_runs(&mut snapshot, &id).await?,
                 next_step: case.next_step(),
                 verdict: case
                     .forecast
                     .as_ref()
                     .map(|forecast| forecast.verdict.answer.word().to_owned()),
-                changed_at: self.changed_at(&mut snapshot, &id).await?,
+                changed_at,
                 title: case.input.title,
                 invented: case.input.invented,
-                id,
-            });
+                id: id.clone(),
+            };
+            if let Ok(mut kept) = self.summaries.lock() {
+                kept.insert(id, (newest, summary.clone()));
+            }
+            summaries.push(summary);
         }
         Ok(summaries)
+    }
+
+    /// Number of the newest event of a case: whatever is read of a case stays as
+    /// it is while this stays.
+    ///
+    /// # Errors
+    /// Where the file cannot be read, or the case has no history.
+    #[boxed]
+    pub async fn newest_event(&self, id: &str) -> Result<i64, BenchbookError> {
+        let mut snapshot = self.snapshot().await?;
+        self.require_case(&mut snapshot, id).await?;
+        Ok(self.changed_at(&mut snapshot, id).await?.0)
     }
 
     /// A case with everything that has been done for it, samples included.
@@ -232,18 +255,20 @@ impl Benchbook {
         &self,
         connection: &mut Connection,
         case_id: &str,
-    ) -> Result<String, BenchbookError> {
-        let row =
-            query("SELECT event FROM history WHERE case_id = $1 ORDER BY number DESC LIMIT 1")
-                .bind(case_id)
-                .fetch_optional(connection)
-                .await
-                .map_err(|error| self.failed(&error))?;
+    ) -> Result<(i64, String), BenchbookError> {
+        let row = query(
+            "SELECT event, number FROM history WHERE case_id = $1 ORDER BY number DESC LIMIT 1",
+        )
+        .bind(case_id)
+        .fetch_optional(connection)
+        .await
+        .map_err(|error| self.failed(&error))?;
         let Some(row) = row else {
             return Err(self.damaged(format!("case `{case_id}` has no history")));
         };
+        let number = self.field(&row, 1)?;
         history::from_text(self.field(&row, 0)?)
-            .map(|event| event.at)
+            .map(|event| (number, event.at))
             .map_err(|error| self.damaged(format!("an event cannot be read: {error}")))
     }
 

@@ -93,8 +93,7 @@ pub async fn reply(workbench: &Workbench, id: &str, query: &[(String, String)]) 
             next_step: "ask for fewer runs at a time".to_owned(),
         });
     }
-    let case =
-        workbench.benchbook.case_without_traces(id).await.map_err(|error| Reply::failed(&error))?;
+    let case = workbench.case_without_traces(id).await.map_err(|error| Reply::failed(&error))?;
     if let Some(absent) = numbers.iter().find(|n| !case.runs.iter().any(|run| run.number == **n)) {
         return Err(Reply::missing(
             format!("case `{id}` has no run {absent}"),

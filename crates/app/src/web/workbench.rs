@@ -1,10 +1,12 @@
 //! What the requests share, and what one request has before it: the benchbook
 //! in the hands of its visitor.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use axum::http::HeaderMap;
 use benchbook::{Account, Action, Benchbook, BenchbookError, SessionLimits, Sessions};
+use study::Case;
 use tokio::sync::{Mutex, Semaphore};
 
 use super::assets::Assets;
@@ -14,6 +16,9 @@ use super::shown_reports::ShownReports;
 use super::uploads::Uploads;
 use crate::clock;
 use crate::digest::sha256;
+
+/// Cases that are kept after they were read.
+const MOST_KEPT: usize = 50;
 
 /// Passwords that are worked out at once: each takes 64 MiB.
 const PASSWORDS_AT_ONCE: usize = 2;
@@ -42,6 +47,9 @@ pub struct Server {
     pub long_work: Semaphore,
     /// Files that wait to be imported.
     pub uploads: Uploads,
+    /// Cases as they were last read, without samples, each with the number of
+    /// its newest event then.
+    cases_read: std::sync::Mutex<BTreeMap<String, (i64, Arc<Case>)>>,
     passwords: Semaphore,
     secret: String,
 }
@@ -69,6 +77,7 @@ impl Server {
             shown_reports: ShownReports::default(),
             long_work: Semaphore::new(1),
             uploads: Uploads::default(),
+            cases_read: std::sync::Mutex::default(),
             passwords: Semaphore::new(PASSWORDS_AT_ONCE),
             secret: Sessions::draw_token()?,
         })
@@ -162,6 +171,27 @@ impl Workbench {
             visitor: Visitor { account: signed_in, form_token, new_cookie, session },
             server,
         })
+    }
+
+    /// A case whose runs carry no samples: read once, and again after a change.
+    ///
+    /// # Errors
+    /// As the benchbook.
+    pub async fn case_without_traces(&self, id: &str) -> Result<Arc<Case>, BenchbookError> {
+        // Asked first: a change meanwhile makes what is kept look old, never new.
+        let newest = self.benchbook.newest_event(id).await?;
+        let kept = self.server.cases_read.lock().ok().and_then(|kept| kept.get(id).cloned());
+        if let Some((_, case)) = kept.filter(|(event, _)| *event == newest) {
+            return Ok(case);
+        }
+        let case = Arc::new(self.benchbook.case_without_traces(id).await?);
+        if let Ok(mut kept) = self.server.cases_read.lock() {
+            if kept.len() >= MOST_KEPT {
+                kept.clear();
+            }
+            kept.insert(id.to_owned(), (newest, Arc::clone(&case)));
+        }
+        Ok(case)
     }
 
     /// True where nothing is shown before somebody signs in.

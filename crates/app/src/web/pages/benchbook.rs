@@ -20,7 +20,7 @@ pub async fn reply(workbench: &Workbench, json: bool) -> Answer {
     let cases = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
     let mut headlines = Vec::new();
     for case in cases.iter().take(WITH_HEADLINE) {
-        let case = workbench.benchbook.case_without_traces(&case.id).await;
+        let case = workbench.case_without_traces(&case.id).await;
         headlines.push(case.map_err(|error| Reply::failed(&error))?.ladder().headline);
     }
     Ok(if json {

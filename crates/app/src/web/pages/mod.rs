@@ -159,7 +159,8 @@ async fn step_reply(
 
 /// A case whose runs carry no samples.
 async fn without_traces(workbench: &Workbench, id: &str) -> Result<Case, Reply> {
-    workbench.benchbook.case_without_traces(id).await.map_err(|error| Reply::failed(&error))
+    let read = workbench.case_without_traces(id).await.map_err(|error| Reply::failed(&error))?;
+    Ok(read.as_ref().clone())
 }
 
 /// A case with everything.

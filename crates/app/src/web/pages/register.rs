@@ -121,10 +121,10 @@ async fn events(workbench: &Workbench, id: &str) -> Result<Vec<HistoryEvent>, Re
 }
 
 /// The cases, for their rigs.
-async fn rigs(workbench: &Workbench) -> Result<Vec<Case>, Reply> {
+async fn rigs(workbench: &Workbench) -> Result<Vec<Arc<Case>>, Reply> {
     let mut cases = Vec::new();
     for summary in workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))? {
-        let case = workbench.benchbook.case_without_traces(&summary.id).await;
+        let case = workbench.case_without_traces(&summary.id).await;
         cases.push(case.map_err(|error| Reply::failed(&error))?);
     }
     Ok(cases)
@@ -133,7 +133,7 @@ async fn rigs(workbench: &Workbench) -> Result<Vec<Case>, Reply> {
 fn list_page(
     workbench: &Workbench,
     items: &[RegisterItem],
-    rigs: &[Case],
+    rigs: &[Arc<Case>],
     form: &Form,
     trouble: Option<&Trouble>,
     done: Option<&str>,
@@ -227,7 +227,7 @@ fn add_form(workbench: &Workbench, form: &Form) -> Markup {
     }
 }
 
-fn rigs_view(cases: &[Case]) -> Markup {
+fn rigs_view(cases: &[Arc<Case>]) -> Markup {
     html! {
         section aria-labelledby="rigs" {
             h2 #rigs { "Rigs" }
