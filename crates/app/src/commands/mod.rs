@@ -19,7 +19,7 @@ pub mod records;
 pub mod rehearse;
 mod report;
 mod serve;
-mod verify;
+pub mod verify;
 
 use clap::Subcommand;
 

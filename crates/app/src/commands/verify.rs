@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use benchbook::SignedCheckpoint;
+use benchbook::{SignedCheckpoint, Verification};
 use clap::Args;
 use serde_json::{Value, json};
 use study::Note;
@@ -84,9 +84,14 @@ pub fn run(command: &Verify) -> Result<Answer, Fault> {
         ("signatures", found.n_signatures.to_string()),
         ("signed checkpoints", found.n_checkpoints.to_string()),
     ]) + &format!("\ncheckpoint (keep it outside the file):\n{}", checkpoint.text());
-    let json = json!({
-        "intact": true,
-        "checkpoint": checkpoint.text(),
+    Ok(Answer::new(text, as_json(&found), notes))
+}
+
+/// What a verification found, as data: for the command and for the page.
+pub fn as_json(found: &Verification) -> Value {
+    json!({
+        "intact": found.is_valid(),
+        "checkpoint": found.checkpoint().text(),
         "events": found.n_events,
         "records": found.n_records,
         "runs": found.n_runs,
@@ -95,7 +100,10 @@ pub fn run(command: &Verify) -> Result<Answer, Fault> {
         "signed_checkpoints": found.n_checkpoints,
         "log_keys": found.log_keys,
         "checkpoint_signed_by": found.against_signed_by,
-        "findings": Value::Array(Vec::new()),
-    });
-    Ok(Answer::new(text, json, notes))
+        "findings": found
+            .findings
+            .iter()
+            .map(|finding| json!({ "place": finding.place, "problem": finding.problem }))
+            .collect::<Value>(),
+    })
 }

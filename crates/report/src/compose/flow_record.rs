@@ -238,7 +238,6 @@ fn challenges(case: &Case) -> Section {
 }
 
 /// The challenges that a standard gave.
-#[derive(Debug, Default, PartialEq)]
 struct Use {
     standard: String,
     challenges: usize,

@@ -28,7 +28,7 @@ pub mod units;
 pub mod upkeep;
 pub mod work;
 
-use ::benchbook::CaseSummary;
+use ::benchbook::BenchbookError;
 use study::{Case, Step};
 
 use super::reply::{Answer, Reply};
@@ -43,10 +43,9 @@ pub async fn case_part(
     json: bool,
     query: &[(String, String)],
 ) -> Answer {
-    let summary = known_case(workbench, id).await?;
+    known_case(workbench, id).await?;
     if part.is_empty() && !json {
-        let next = path_view::part(summary.next_step);
-        return Ok(Reply::Elsewhere(address::of_case(id, next)));
+        return Ok(Reply::Elsewhere(where_it_stands(workbench, id).await?));
     }
     if json && part == "traces" {
         return traces::reply(workbench, id, query).await;
@@ -99,22 +98,30 @@ pub async fn case_part(
         return Err(Reply::missing(
             format!("case `{id}` has no page `{part}`"),
             "open the step where the case stands",
-            address::of_case(id, path_view::part(summary.next_step)),
+            where_it_stands(workbench, id).await?,
         ));
     };
     step_reply(workbench, id, step, json, query).await
 }
 
-/// The case of this name, or a page that says there is none.
-pub async fn known_case(workbench: &Workbench, id: &str) -> Result<CaseSummary, Reply> {
-    let summaries = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
-    summaries.into_iter().find(|summary| summary.id == id).ok_or_else(|| {
-        Reply::missing(
+/// Goes on where there is a case of this name, or gives a page that says there
+/// is none.
+pub async fn known_case(workbench: &Workbench, id: &str) -> Result<(), Reply> {
+    match workbench.benchbook.newest_event(id).await {
+        Ok(_) => Ok(()),
+        Err(BenchbookError::UnknownCase { .. }) => Err(Reply::missing(
             format!("this benchbook has no case `{id}`"),
             "choose one of the cases it has",
             "/",
-        )
-    })
+        )),
+        Err(error) => Err(Reply::failed(&error)),
+    }
+}
+
+/// Address of the step where a case stands.
+async fn where_it_stands(workbench: &Workbench, id: &str) -> Result<String, Reply> {
+    let next = without_traces(workbench, id).await?.next_step();
+    Ok(address::of_case(id, path_view::part(next)))
 }
 
 async fn step_reply(

@@ -3,11 +3,12 @@
 
 use std::path::PathBuf;
 
-use benchbook::{Action, Sessions, SignedCheckpoint, Verification};
+use benchbook::{Action, CaseSummary, Checkpoint, Sessions, SignedCheckpoint, Verification};
 use maud::{Markup, html};
 use serde_json::{Value, json};
 
 use crate::clock;
+use crate::commands::verify;
 use crate::web::address;
 use crate::web::form::Form;
 use crate::web::form_view::{self, Field};
@@ -32,9 +33,7 @@ const MOST_SENT: u64 = 512 << 20;
 /// The page, or its twin.
 pub async fn reply(workbench: &Workbench, is_json: bool) -> Answer {
     if is_json {
-        let cases = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
-        let checkpoint =
-            workbench.benchbook.checkpoint().await.map_err(|error| Reply::failed(&error))?;
+        let (cases, checkpoint) = read(workbench).await?;
         return Ok(Reply::Json(json!({
             "checkpoint": checkpoint.text(),
             "archives": cases
@@ -47,6 +46,13 @@ pub async fn reply(workbench: &Workbench, is_json: bool) -> Answer {
         })));
     }
     Ok(Reply::Page(page(workbench, &Form::default(), None, None).await?))
+}
+
+/// The cases, and the head of the log.
+async fn read(workbench: &Workbench) -> Result<(Vec<CaseSummary>, Checkpoint), Reply> {
+    let book = &workbench.benchbook;
+    let cases = book.cases().await.map_err(|error| Reply::failed(&error))?;
+    Ok((cases, book.checkpoint().await.map_err(|error| Reply::failed(&error))?))
 }
 
 /// What a verification came to.
@@ -62,9 +68,7 @@ async fn page(
     trouble: Option<&Trouble>,
     seen: Option<&Seen>,
 ) -> Result<Markup, Reply> {
-    let cases = workbench.benchbook.cases().await.map_err(|error| Reply::failed(&error))?;
-    let checkpoint =
-        workbench.benchbook.checkpoint().await.map_err(|error| Reply::failed(&error))?;
+    let (cases, checkpoint) = read(workbench).await?;
     let facts = Page {
         title: "Safekeeping",
         twin: format!("{HERE}.json"),
@@ -175,7 +179,7 @@ fn outcome(seen: &Seen) -> Markup {
 /// Verifies the benchbook, or makes a backup.
 pub async fn post(workbench: &Workbench, form: &Form) -> Answer {
     let done = match form.given("doing").as_deref() {
-        Some("verify") => verify(workbench, form).await,
+        Some("verify") => verified(workbench, form).await,
         Some("backup") => backup(workbench).await,
         _ => Err(Trouble::of_form("nothing was asked for", "choose one of the forms here")),
     };
@@ -190,7 +194,7 @@ pub async fn post(workbench: &Workbench, form: &Form) -> Answer {
     }
 }
 
-async fn verify(workbench: &Workbench, form: &Form) -> Result<Reply, Trouble> {
+async fn verified(workbench: &Workbench, form: &Form) -> Result<Reply, Trouble> {
     let against = form
         .given("checkpoint")
         .map(|text| {
@@ -206,22 +210,7 @@ async fn verify(workbench: &Workbench, form: &Form) -> Result<Reply, Trouble> {
         .transpose()?;
     let _turn = workbench.server.long_work.acquire().await;
     let found = benchbook::verify_signed(workbench.benchbook.path(), against.as_ref()).await?;
-    let twin = json!({
-        "intact": found.is_valid(),
-        "checkpoint": found.checkpoint().text(),
-        "events": found.n_events,
-        "records": found.n_records,
-        "runs": found.n_runs,
-        "entries": found.n_entries,
-        "signatures": found.n_signatures,
-        "signed_checkpoints": found.n_checkpoints,
-        "checkpoint_signed_by": found.against_signed_by,
-        "findings": found
-            .findings
-            .iter()
-            .map(|finding| json!({ "place": finding.place, "problem": finding.problem }))
-            .collect::<Value>(),
-    });
+    let twin = verify::as_json(&found);
     let seen = Seen { found, compared: against.is_some() };
     let page = page(workbench, form, None, Some(&seen))
         .await

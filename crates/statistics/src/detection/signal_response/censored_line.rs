@@ -382,6 +382,28 @@ fn finish(
     })
 }
 
+/// Whether a place can be asked for at all.
+pub(super) fn check_question(
+    threshold: f64,
+    probability: f64,
+    confidence: f64,
+) -> Result<(), CannotSay> {
+    cannot_say::open_probability("the probability", probability)?;
+    cannot_say::open_probability("confidence", confidence)?;
+    cannot_say::finite("the threshold", threshold)
+}
+
+/// Refuses a line that does not rise with size.
+pub(super) fn check_rising(slope: f64) -> Result<(), CannotSay> {
+    if slope > 0.0 {
+        return Ok(());
+    }
+    Err(CannotSay::not_determined(
+        "the signal does not rise with size",
+        "Check whether sizes and signals belong together.",
+    ))
+}
+
 impl CensoredLine {
     /// Place `x` at which a signal exceeds `threshold` with the given
     /// probability, with its one-sided upper bound by the delta method.
@@ -397,9 +419,7 @@ impl CensoredLine {
         probability: f64,
         confidence: f64,
     ) -> Result<(f64, f64), CannotSay> {
-        cannot_say::open_probability("the probability", probability)?;
-        cannot_say::open_probability("confidence", confidence)?;
-        cannot_say::finite("the threshold", threshold)?;
+        check_question(threshold, probability, confidence)?;
         if self.theta.len() != 3 {
             return Err(CannotSay::OutOfRange {
                 what: "the number of columns".into(),
@@ -407,12 +427,7 @@ impl CensoredLine {
                 allowed: "2: a constant and one size".into(),
             });
         }
-        if !(self.theta[1] > 0.0) {
-            return Err(CannotSay::not_determined(
-                "the signal does not rise with size",
-                "Check whether sizes and signals belong together.",
-            ));
-        }
+        check_rising(self.theta[1])?;
         let z = normal::quantile(probability);
         let x = (self.theta[2] * threshold - self.theta[0] + z) / self.theta[1];
         let gradient = DVector::from_vec(vec![

@@ -9,6 +9,7 @@
 //! `docs/coverage.md`.
 
 use super::Signal;
+use super::censored_line::{check_question, check_rising};
 use super::spread::Spread;
 use super::unit_effects::{Fitted, SignalResponse};
 use super::unit_likelihood::{Parameters, Unit};
@@ -161,11 +162,10 @@ impl Fitted {
 
     /// Upper bound of the place, and how it was found.
     fn upper(&self, threshold: f64, z: f64, confidence: f64) -> (Option<f64>, &'static str) {
-        if self.model.spread != Spread::Constant {
-            return (self.upper_by_profile(threshold, z, confidence), PROFILE_SPREAD);
-        }
-        let Some(means) = UnitMeans::of(&self.model.units) else {
-            return (self.upper_by_profile(threshold, z, confidence), PROFILE);
+        let Some(means) = self.unit_means() else {
+            let constant = self.model.spread == Spread::Constant;
+            let method = if constant { PROFILE } else { PROFILE_SPREAD };
+            return (self.upper_by_profile(threshold, z, confidence), method);
         };
         let error = 1.0 - confidence;
         let excess = |x: f64| error - means.p_value(x, threshold, z);
@@ -176,27 +176,32 @@ impl Fitted {
     /// Whether the upper bound lies at or below each of these places: one look at
     /// each instead of a search.
     fn bounded_by(&self, threshold: f64, z: f64, confidence: f64, places: &[f64]) -> Vec<bool> {
-        let means = match self.model.spread {
-            Spread::Constant => UnitMeans::of(&self.model.units),
-            _ => None,
-        };
-        if let Some(means) = means {
+        if let Some(means) = self.unit_means() {
             let here = means.reaches(threshold, z);
             let error = 1.0 - confidence;
             let beyond = |x: &f64| *x >= here && means.p_value(*x, threshold, z) <= error;
             return places.iter().map(beyond).collect();
         }
         let Some(profile) = self.profile(threshold, z) else { return vec![false; places.len()] };
-        let t = student_t::quantile(confidence, self.degrees_of_freedom());
-        let drop = 0.5 * t * t;
+        let drop = self.most_lost(confidence);
         places.iter().map(|x| *x >= profile.here && profile.loss(*x) >= drop).collect()
     }
 
     fn upper_by_profile(&self, threshold: f64, z: f64, confidence: f64) -> Option<f64> {
         let profile = self.profile(threshold, z)?;
-        let t = student_t::quantile(confidence, self.degrees_of_freedom());
-        let drop = 0.5 * t * t;
+        let drop = self.most_lost(confidence);
         outward_crossing(profile.here, FARTHEST, |x| profile.loss(x) - drop)
+    }
+
+    /// The unit means, where the bound is theirs.
+    fn unit_means(&self) -> Option<UnitMeans> {
+        (self.model.spread == Spread::Constant).then(|| UnitMeans::of(&self.model.units)).flatten()
+    }
+
+    /// What a line within the bound loses at most against the summit.
+    fn most_lost(&self, confidence: f64) -> f64 {
+        let t = student_t::quantile(confidence, self.degrees_of_freedom());
+        0.5 * t * t
     }
 
     /// Degrees of freedom of the scatter: units that were read, less the two of
@@ -311,9 +316,7 @@ impl SignalResponse {
         probability: f64,
         confidence: f64,
     ) -> Result<(f64, f64), CannotSay> {
-        cannot_say::open_probability("the probability", probability)?;
-        cannot_say::open_probability("confidence", confidence)?;
-        cannot_say::finite("the threshold", threshold)?;
+        check_question(threshold, probability, confidence)?;
         if confidence < 0.5 {
             return Err(CannotSay::OutOfRange {
                 what: "the confidence of an upper bound".into(),
@@ -321,12 +324,7 @@ impl SignalResponse {
                 allowed: "a number from 0.5 to 1".into(),
             });
         }
-        if !(self.slope > 0.0) {
-            return Err(CannotSay::not_determined(
-                "the signal does not rise with size",
-                "Check whether sizes and signals belong together.",
-            ));
-        }
+        check_rising(self.slope)?;
         let fitted = &self.fitted;
         Ok(((threshold - fitted.origin) / fitted.scale, normal::quantile(probability)))
     }
