@@ -98,6 +98,7 @@ fn registered(item: &RegisterItem, changed_at: &str) -> RegisteredItem {
             let outcome = if check.passed { "passed" } else { "failed" };
             format!("{kind} {}, {outcome}, read {}", check.at, check.reading)
         }),
+        checked_on: item.last_check.as_ref().and_then(|check| Moment::from_text(&check.at)),
         check_passed: item.last_check.as_ref().is_some_and(|check| check.passed),
         hindrance: item.hindrance(changed_at),
     }

@@ -153,7 +153,7 @@ async fn write_from_many(book: &Benchbook) {
     template.trace.temperatures_k.clear();
     let mut number = 10_000;
     let mut alone = 0.0;
-    for writers in [1, 8, 32, 64, 128, 256] {
+    for writers in [1, 8, 16, 32, 64, 128, 256] {
         let each = if writers == 1 { 300 } else { 3_000 / writers };
         let start = Instant::now();
         let mut tasks = tokio::task::JoinSet::new();

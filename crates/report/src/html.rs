@@ -203,7 +203,7 @@ fn verdict(out: &mut String, verdict: &Verdict) {
         "<div class=\"doc-verdict doc-verdict-{class}\"><p class=\"doc-question\">{}</p><p class=\"doc-answer\"><strong class=\"doc-word\">{}</strong> {}</p>",
         text(&verdict.question),
         text(&verdict.word),
-        text(&verdict.answer)
+        words(&verdict.answer)
     ));
     if !verdict.details.is_empty() {
         out.push_str("<ul>");

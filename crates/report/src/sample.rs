@@ -181,7 +181,7 @@ pub(crate) fn document(rows: usize) -> Document {
                     word: "reached".to_string(),
                     question: "Does the test find leaks of 5 µm through this headspace?"
                         .to_string(),
-                    answer: "What is proven (3.1 µm) reaches what is needed (5 µm).".to_string(),
+                    answer: "What is proven (3.1 µm) reaches what is needed (5 µm).".into(),
                     details: vec![
                         Words::from("60 positive controls, see ")
                             .leading_to("the runs", "runs")

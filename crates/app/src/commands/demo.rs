@@ -2,11 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use benchbook::Benchbook;
+use benchbook::{Benchbook, Certificate, CheckKind, ItemKind};
 use clap::Args;
 use serde_json::json;
 use study::forecast::ForecastSettings;
 use study::plan::PlanSettings;
+use study::runs::RunClass;
 use study::{Case, CaseInput};
 
 use super::forecast::forecast_with_bar;
@@ -66,6 +67,7 @@ fn free_name(folder: &Path) -> PathBuf {
 
 async fn build(folder: &Path, path: &Path) -> Result<(Answer, Benchbook), Fault> {
     let book = Benchbook::create(path, &clock::moment()).await?;
+    fill_register(&book).await?;
     let mut text = String::from(
         "Three invented cases: no figure is of a real product, instrument or laboratory.\n",
     );
@@ -92,6 +94,38 @@ async fn build(folder: &Path, path: &Path) -> Result<(Answer, Benchbook), Fault>
     Ok((Answer::new(text, json!({ "cases": cases, "files": written }), Vec::new()), book))
 }
 
+/// Name of the invented flow standard in the register.
+const STANDARD: &str = "invented-flow-1";
+
+/// An invented flow standard and an invented set of positive controls, so that
+/// the runs have something to name.
+async fn fill_register(book: &Benchbook) -> Result<(), Fault> {
+    let at = clock::moment();
+    let valid_until = format!("{}-12-31", year_after(&at.utc));
+    let certificate = Certificate {
+        number: "invented, no certificate".to_owned(),
+        issued_by: "nobody: an invented scenario".to_owned(),
+        valid_until,
+        value: "flows up to 5e-4 Pa·m³/s of air at 20 °C".to_owned(),
+        uncertainty: "2 % (k = 2), invented".to_owned(),
+    };
+    let standard = "adjustable flow standard (invented)";
+    book.register_item(STANDARD, ItemKind::FlowStandard, standard, Some((&certificate, None)), &at)
+        .await?;
+    let controls = "positive controls of all cases, sizes verified by flow (invented)";
+    let set = "invented-controls-1";
+    book.register_item(set, ItemKind::PositiveControl, controls, None, &at).await?;
+    for id in [STANDARD, set] {
+        book.check_item(id, CheckKind::Arrival, true, "as stated (invented)", &at).await?;
+    }
+    Ok(())
+}
+
+/// The year after that of a moment, whose text begins with its year.
+fn year_after(utc: &str) -> u32 {
+    utc.get(..4).and_then(|year| year.parse::<u32>().ok()).map_or(9999, |year| year + 1)
+}
+
 /// Walks one case from its profile to its results.
 async fn walk(input: CaseInput, book: &Benchbook) -> Result<Case, Fault> {
     let settings = ForecastSettings { seed: SEED, ..Default::default() };
@@ -116,7 +150,12 @@ async fn walk(input: CaseInput, book: &Benchbook) -> Result<Case, Fault> {
     })
     .map_err(|error| Fault::ours(format!("case `{id}`: {error}")));
     bar.finish_and_clear();
-    let runs = runs?;
+    let mut runs = runs?;
+    for run in &mut runs {
+        if matches!(run.class, RunClass::FlowChallenge { .. }) {
+            run.factors.standard = STANDARD.to_owned();
+        }
+    }
     book.add_runs(&id, &runs, &clock::moment()).await?;
     let results = study::evaluate(&case.input, &method, &runs);
     book.record_results(&id, &results, &clock::moment()).await?;

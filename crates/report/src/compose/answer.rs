@@ -44,7 +44,7 @@ pub(super) fn section(case: &Case) -> Section {
             kind,
             word,
             question: case.input.question.clone(),
-            answer: ladder.headline.clone(),
+            answer: ladder.headline.clone().into(),
             details,
         }))
         .with(Block::Figure(ladder_figure(&ladder, "ladder", LADDER_HEIGHT)))

@@ -2,34 +2,35 @@
 
 use study::Case;
 
+use super::claim::linked;
 use super::signing::lines;
 use super::wording::sentence;
-use super::{Edition, answer};
+use super::{Edition, answer, claim_evidence};
 use crate::document::{Block, Column, DataTable, KeyValue, Section, Verdict, VerdictKind, Words};
 use crate::ladder_figure::ladder_figure;
 
 /// Height of the ladder before it is scaled, points.
-const LADDER_HEIGHT: f64 = 250.0;
+const LADDER_HEIGHT: f64 = 172.0;
 /// Width of the ladder on the page, points.
-const LADDER_WIDTH: f64 = 330.0;
+const LADDER_WIDTH: f64 = 300.0;
 
 pub(super) fn sections(case: &Case, edition: &Edition) -> Vec<Section> {
     let claim = case.claim();
     let ladder = case.ladder();
     let (kind, word) = answer::outcome(case, &ladder);
     let verdict = match &claim.sentence {
-        Some(text) => Verdict {
+        Some(_) => Verdict {
             kind,
             word,
             question: case.input.question.clone(),
-            answer: text.clone(),
+            answer: linked(&claim.parts, claim_evidence::row_for),
             details: Vec::new(),
         },
         None => Verdict {
             kind: VerdictKind::Open,
             word: "nothing claimed".to_string(),
             question: case.input.question.clone(),
-            answer: "Nothing is claimed.".to_string(),
+            answer: "Nothing is claimed.".into(),
             details: claim.refusals.iter().map(|note| Words::from(sentence(&note.text))).collect(),
         },
     };
@@ -46,20 +47,19 @@ pub(super) fn sections(case: &Case, edition: &Edition) -> Vec<Section> {
             "none in the register: age and last check of the positive controls are not known"
                 .to_string()
         } else {
-            format!(
-                "{} registered, {} of them checked and usable",
-                register.len(),
-                edition.records.kept(None).checked_items
-            )
+            registered(edition)
         },
     ));
     facts.push(KeyValue::new("Signatures", signed(edition)));
     opening = opening.with(Block::KeyValues(facts));
+    if let Some(table) = claim_evidence::table(case, &claim) {
+        opening = opening.with(Block::Table(table));
+    }
     if !claim.refusals.is_empty() {
         let mut table = DataTable::new(
             "refused",
             "What is refused, and what would support it",
-            vec![Column::words("Refused", 1.2), Column::words("Would be supported by", 1.0)],
+            vec![Column::words("Refused", 1.0), Column::words("Would be supported by", 1.5)],
         );
         for note in &claim.refusals {
             table.push([sentence(&note.text), sentence(&note.next_step)]);
@@ -71,6 +71,29 @@ pub(super) fn sections(case: &Case, edition: &Edition) -> Vec<Section> {
         ("Reviewer", "checked it against the study report"),
         ("Quality unit", "agrees to its use as stated"),
     ]))]
+}
+
+/// How the register stands, and how old the last checks are: the claim is for
+/// controls and standards that are no older.
+fn registered(edition: &Edition) -> String {
+    let register = &edition.records.register;
+    let usable = register.iter().filter(|item| item.is_checked_and_usable());
+    let ages: Vec<i64> =
+        usable.filter_map(|item| item.checked_on?.days_until(&edition.moment)).collect();
+    let mut text = format!(
+        "{} registered, {} of them checked and usable",
+        register.len(),
+        edition.records.kept(None).checked_items
+    );
+    if let Some(oldest) = ages.iter().max() {
+        text.push_str(&match oldest {
+            0 => "; checked on the day of this page: the claim holds for none checked before"
+                .to_string(),
+            1 => "; last checks up to 1 day old: the claim holds for none older".to_string(),
+            n => format!("; last checks up to {n} days old: the claim holds for none older"),
+        });
+    }
+    text
 }
 
 fn signed(edition: &Edition) -> String {

@@ -65,7 +65,7 @@ fn opening(case: &Case, found: Option<&FlowCalibration>) -> Result<Section, Figu
             kind: VerdictKind::Open,
             word: "open".to_string(),
             question: question.to_string(),
-            answer: "No flow calibration is in this case.".to_string(),
+            answer: "No flow calibration is in this case.".into(),
             details: vec![
                 "Run the flow challenges of the plan, with the standard shut among them, and \
                  evaluate them."
@@ -84,7 +84,7 @@ fn opening(case: &Case, found: Option<&FlowCalibration>) -> Result<Section, Figu
         kind: VerdictKind::Expected,
         word: "calibrated".to_string(),
         question: question.to_string(),
-        answer: limit,
+        answer: limit.into(),
         details: vec![
             "A constant flow into the chamber is not a leak: a leak feeds on the headspace, and \
              may be plugged or wetted."
@@ -362,6 +362,7 @@ mod tests {
             is_flow_standard: true,
             certificate: String::new(),
             last_check: String::new(),
+            checked_on: None,
             check_passed: false,
             hindrance: hindrance.map(str::to_owned),
         };

@@ -46,7 +46,7 @@ fn opening(case: &Case, limit: Option<&RejectLimit>) -> Result<Section, FigureEr
             word: "open".to_string(),
             question,
             answer: "No reject limit can be said: no limit from negative controls is in this case."
-                .to_string(),
+                .into(),
             details: vec!["Run the negative controls of the plan and evaluate them.".into()],
         })));
     };
@@ -59,7 +59,8 @@ fn opening(case: &Case, limit: Option<&RejectLimit>) -> Result<Section, FigureEr
             quantity(limit.limit_pa, 4, "Pa"),
             shortest_percent(1.0 - limit.content),
             shortest_percent(limit.confidence)
-        ),
+        )
+        .into(),
         details: vec![
             "The sentence holds for units, days and lots like those tested, and only as far as \
              the assumptions below hold."

@@ -31,7 +31,7 @@ fn open(answer: &str) -> Section {
         kind: VerdictKind::Open,
         word: "open".to_string(),
         question: "Which leak matters?".to_string(),
-        answer: answer.to_string(),
+        answer: answer.into(),
         details: Vec::new(),
     }))
 }
@@ -57,7 +57,8 @@ fn worked_out(case: &Case, found: &MallRoutes) -> Vec<Section> {
                     "Leaks from {} flow-equivalent on matter ({} of air, 1 atm to vacuum, 20 °C).",
                     quantity(leak.size.flow_equivalent_diameter.um(), 3, "µm"),
                     quantity(leak.size.reference_throughput_pa_m3_per_s(), 3, "Pa·m³/s"),
-                ),
+                )
+                .into(),
                 details,
             }))
         }

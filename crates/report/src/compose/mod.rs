@@ -5,6 +5,7 @@
 mod account;
 mod answer;
 mod claim;
+mod claim_evidence;
 mod claim_page;
 mod control_register;
 mod criteria_outcome;
@@ -29,6 +30,7 @@ mod runs;
 mod runs_figure;
 mod signing;
 mod standards_table;
+mod trace_figures;
 mod wording;
 
 use sha2::{Digest, Sha256};
@@ -150,6 +152,7 @@ fn study_sections(case: &Case, edition: &Edition) -> Result<Vec<Section>, Figure
     sections.push(signatures());
     let kept = edition.records.kept(edition.checkpoint.as_ref());
     sections.extend(standards_table::sections(case, &kept));
+    sections.extend(trace_figures::section(case)?);
     Ok(sections)
 }
 

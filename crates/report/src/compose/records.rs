@@ -3,7 +3,7 @@
 
 use study::kept_records::KeptRecords;
 
-use crate::document::Checkpoint;
+use crate::document::{Checkpoint, Moment};
 
 /// A signature on the case.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,10 +33,20 @@ pub struct RegisteredItem {
     pub certificate: String,
     /// Last check: kind, outcome, reading, date; empty without one.
     pub last_check: String,
+    /// When that check was made; `None` without one.
+    pub checked_on: Option<Moment>,
     /// Whether that check was passed.
     pub check_passed: bool,
     /// Why it may not be used now; `None` where it may.
     pub hindrance: Option<String>,
+}
+
+impl RegisteredItem {
+    /// Whether its last check was passed and nothing is against its use.
+    #[must_use]
+    pub const fn is_checked_and_usable(&self) -> bool {
+        self.hindrance.is_none() && self.check_passed
+    }
 }
 
 /// A file kept beside the case.
@@ -86,11 +96,7 @@ impl Records {
             standing_signatures: standing,
             fallen_signatures: self.signatures.len() - standing,
             registered_items: self.register.len(),
-            checked_items: self
-                .register
-                .iter()
-                .filter(|item| item.hindrance.is_none() && item.check_passed)
-                .count(),
+            checked_items: self.register.iter().filter(|item| item.is_checked_and_usable()).count(),
             kept_files: self.files.len(),
         }
     }

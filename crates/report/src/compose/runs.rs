@@ -4,7 +4,7 @@ use study::Case;
 use study::run_factors::LeakSide;
 use study::runs::{Run, RunClass, RunOrigin};
 
-use super::runs_figure;
+use super::{runs_figure, trace_figures};
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section, Words};
 use crate::figure::FigureError;
 use crate::number::{count, significant};
@@ -31,6 +31,29 @@ pub(super) fn leading_to<'a>(runs: impl IntoIterator<Item = &'a Run>) -> Words {
         let words = if place == 0 { words } else { words.plain(", ") };
         words.leading_to(run.number.to_string(), name_of(run.number))
     })
+}
+
+/// Numbers as ranges: "3, 5 to 9, 12".
+pub(super) fn in_ranges(numbers: &[u32]) -> String {
+    let mut sorted = numbers.to_vec();
+    sorted.sort_unstable();
+    sorted.dedup();
+    let mut ranges: Vec<(u32, u32)> = Vec::new();
+    for number in sorted {
+        match ranges.last_mut() {
+            Some((_, last)) if last.checked_add(1) == Some(number) => *last = number,
+            _ => ranges.push((number, number)),
+        }
+    }
+    let texts: Vec<String> = ranges
+        .into_iter()
+        .map(|(first, last)| match last - first {
+            0 => first.to_string(),
+            1 => format!("{first}, {last}"),
+            _ => format!("{first} to {last}"),
+        })
+        .collect();
+    texts.join(", ")
 }
 
 fn counts(case: &Case) -> Vec<KeyValue> {
@@ -107,7 +130,7 @@ fn table(runs: &[Run]) -> DataTable {
     .with_footnote(
         "Sizes are flow-equivalent diameters; a verified size comes from the flow measured on \
          arrival. A run ended by a reach limit has no rise. A leak is on the gas side where the \
-         last column does not say liquid.",
+         last column does not say liquid. The class leads to the trace, where there is one.",
     );
     let mut named = std::collections::BTreeSet::new();
     for run in runs {
@@ -131,10 +154,7 @@ fn table(runs: &[Run]) -> DataTable {
             number,
             run.day.to_string().into(),
             run.unit.clone().into(),
-            match run.class {
-                RunClass::AgedControl { .. } => run.class.words().into(),
-                _ => run.class.word().into(),
-            },
+            class_of(run),
             nominal.into(),
             verified.into(),
             features
@@ -150,6 +170,18 @@ fn table(runs: &[Run]) -> DataTable {
         table.push(row);
     }
     table
+}
+
+/// Class of a run, leading to its trace where that is drawn.
+fn class_of(run: &Run) -> Words {
+    let words = match run.class {
+        RunClass::AgedControl { .. } => run.class.words(),
+        _ => run.class.word().to_string(),
+    };
+    match trace_figures::name_for(run) {
+        Some(figure) => Words::default().leading_to(words, figure),
+        None => words.into(),
+    }
 }
 
 /// Operator, rig, lot, the leak and the flow standard of a run, as far as
@@ -168,4 +200,16 @@ fn factors_of(run: &Run) -> String {
         .cloned()
         .collect::<Vec<_>>()
         .join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_ranges;
+
+    #[test]
+    fn numbers_as_ranges() {
+        assert_eq!(in_ranges(&[]), "");
+        assert_eq!(in_ranges(&[7, 3, 4, 5, 12, 13, 7]), "3 to 5, 7, 12, 13");
+        assert_eq!(in_ranges(&[u32::MAX, 1]), "1, 4294967295");
+    }
 }

@@ -128,6 +128,55 @@ fn numbers_lead_to_their_evidence_and_that_to_its_runs() {
     assert!(links.count() as u64 >= tested);
 }
 
+/// On the claim, every number leads to the row that says what it rests on;
+/// no row stands there for nothing, and all runs behind it are named.
+#[test]
+fn numbers_of_the_claim_lead_to_what_they_rest_on() {
+    let case = whole(study::worked_cases::lyophilised_vial());
+    let document = compose_document(&case, DocumentName::Claim, &edition()).expect("composed");
+    let page = crate::html::html(&document);
+    let goals: Vec<&str> =
+        page.split("href=\"#").skip(1).filter_map(|rest| rest.split('"').next()).collect();
+    let linked = case.claim().parts.iter().filter(|part| part.rests_on.is_some()).count();
+    assert_eq!(goals.len(), linked);
+    for goal in &goals {
+        assert_eq!(page.matches(&format!("id=\"{goal}\"")).count(), 1, "{goal}");
+    }
+    let rows = page.matches("id=\"doc-rests-on-").count();
+    let different: std::collections::BTreeSet<&&str> = goals.iter().collect();
+    assert_eq!(rows, different.len());
+    let negative = case.results.as_ref().and_then(|found| found.reject_limit.as_ref());
+    let n = negative.expect("a limit").n;
+    assert!(page.contains(&format!("{n} units")), "{n} negative controls");
+}
+
+/// The age of the last checks stands on the claim, and that of an item that
+/// may not be used does not count.
+#[test]
+fn the_claim_says_how_old_the_last_checks_are() {
+    let case = whole(study::worked_cases::lyophilised_vial());
+    let item = |id: &str, on: &str, hindrance: Option<&str>| RegisteredItem {
+        id: id.to_owned(),
+        description: "positive control: invented".to_owned(),
+        is_flow_standard: false,
+        certificate: String::new(),
+        last_check: on.to_owned(),
+        checked_on: Moment::from_text(on),
+        check_passed: true,
+        hindrance: hindrance.map(str::to_owned),
+    };
+    let mut edition = edition();
+    edition.records.register = vec![
+        item("C-1", "2026-11-20T08:00:00Z", None),
+        item("C-2", "2026-11-13", None),
+        item("C-3", "2025-01-01", Some("it is retired")),
+    ];
+    let document = compose_document(&case, DocumentName::Claim, &edition).expect("composed");
+    let words = all_words(&document);
+    assert!(words.contains("3 registered, 2 of them checked and usable"));
+    assert!(words.contains("last checks up to 12 days old"), "{words}");
+}
+
 #[test]
 fn printed_numbers_are_those_of_the_results() {
     let case = whole(study::worked_cases::lyophilised_vial());

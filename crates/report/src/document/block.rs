@@ -167,7 +167,7 @@ pub struct Verdict {
     /// The question.
     pub question: String,
     /// The answer in one sentence.
-    pub answer: String,
+    pub answer: Words,
     /// What it rests on, what it leaves out.
     pub details: Vec<Words>,
 }

@@ -198,7 +198,7 @@ fn verdict(verdict: &Verdict, names: &BTreeSet<&str>) -> Value {
         VerdictKind::Open => "open",
     };
     json!({ "kind": "verdict", "style": style, "word": printable(&verdict.word),
-        "question": printable(&verdict.question), "answer": printable(&verdict.answer),
+        "question": printable(&verdict.question), "answer": words(&verdict.answer, names),
         "details": verdict.details.iter().map(|detail| words(detail, names)).collect::<Vec<_>>() })
 }
 

@@ -9,6 +9,7 @@ pub use parts::{ClaimPart, RestsOn};
 use crate::case::Case;
 use crate::criteria::BOUND_PROBABILITY;
 use crate::detection_bound::{Route, detection_bound};
+use crate::forecast::LeakSize;
 use crate::notes::Note;
 use crate::profile::Fill;
 use crate::results::Detection;
@@ -138,11 +139,11 @@ pub fn compile(case: &Case) -> Claim {
     claim.parts = vec![
         on(RestsOn::Method, format!("Method version {}", method.version)),
         words(" detects gas-side leaks from "),
-        on(rests_on, rounded(size_um)),
+        on(rests_on, size_with_flow(size_um)),
         words(" to "),
-        on(RestsOn::HitsAndMisses, rounded(tested_to_um)),
+        on(RestsOn::HitsAndMisses, size_with_flow(tested_to_um)),
         words(
-            " µm flow-equivalent (air, 1 atm to vacuum, 20 °C) in this container with probability \
+            " flow-equivalent (air, 1 atm to vacuum, 20 °C) in this container with probability \
              of at least ",
         ),
         on(
@@ -164,14 +165,7 @@ pub fn compile(case: &Case) -> Claim {
             ),
         ),
         words(", on "),
-        on(
-            RestsOn::Rig,
-            format!(
-                "rig “{}” with {} mL free volume",
-                case.input.rig.name,
-                rounded(case.input.rig.free_volume.value.ml())
-            ),
-        ),
+        on(RestsOn::Rig, format!("rig “{}” with {}", case.input.rig.name, free_volume(case))),
         words(if case.input.invented {
             " (invented scenario: nothing is claimed of a real product)."
         } else {
@@ -183,6 +177,31 @@ pub fn compile(case: &Case) -> Claim {
     refusals.extend(support::unsupported(case, results, probability, tested_to_um));
     claim.refusals = refusals;
     claim
+}
+
+/// A size with the throughput that it stands for, `1.22 µm (1.87e-5 Pa·m³/s)`.
+fn size_with_flow(um: f64) -> String {
+    let size = LeakSize::from_flow_equivalent(physics::quantities::Length::from_um(um));
+    match size {
+        Ok(size) => format!(
+            "{} µm ({} Pa·m³/s)",
+            rounded(um),
+            rounded(size.reference_throughput_pa_m3_per_s())
+        ),
+        Err(_) => format!("{} µm", rounded(um)),
+    }
+}
+
+/// The free volume with its standard uncertainty.
+fn free_volume(case: &Case) -> String {
+    let free = &case.input.rig.free_volume;
+    let volume = rounded(free.value.ml());
+    match free.standard_uncertainty_si {
+        Some(u) => {
+            format!("{volume} mL free volume (standard uncertainty {} mL)", rounded(u * 1.0e6))
+        }
+        None => format!("{volume} mL free volume"),
+    }
 }
 
 /// Largest nominal size up to which, counted from the largest fully missed or
