@@ -167,7 +167,7 @@ test("the evidence of a mark of the ladder is told and reached with the keyboard
 });
 
 const PAGES = [
-  "/", "/new", "/case/story/profile", "/case/story/edit", "/case/story/edit?as=text", "/case/story/forecast", "/case/story/method", "/case/story/design", "/case/story/design?up_to_um=100&longest_s=60&share_percent=50",
+  "/", "/new", "/bring-in", "/case/story/profile", "/case/story/edit", "/case/story/edit?as=text", "/case/story/forecast", "/case/story/method", "/case/story/design", "/case/story/design?up_to_um=100&longest_s=60&share_percent=50",
   "/case/story/plan", "/case/story/files", "/case/story/runs", "/case/story/import", "/case/dirty/run/1", "/case/story/results",
 ];
 for (const colorScheme of ["light", "dark"]) {

@@ -7,6 +7,8 @@ pub enum Place {
     Benchbook,
     /// Where a case is begun.
     NewCase,
+    /// Where a case comes in from another benchbook.
+    BringIn,
     /// The audit trail.
     History,
     /// The audit trail as a table to keep.
@@ -66,6 +68,7 @@ pub fn read(path: &str) -> Option<Address> {
     let place = match (before, last) {
         ([], "" | "benchbook") => Place::Benchbook,
         ([], "new") => Place::NewCase,
+        ([], "bring-in") => Place::BringIn,
         ([], "history") => Place::History,
         ([], "history.csv") => Place::HistoryTable,
         ([], "safekeeping") => Place::Safekeeping,

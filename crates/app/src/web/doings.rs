@@ -19,6 +19,9 @@ pub async fn answer(workbench: &Workbench, address: &Address, request: Request) 
     {
         return pages::import::post(workbench, id, request).await;
     }
+    if address.place == Place::BringIn && !workbench.must_sign_in() {
+        return pages::bring_in::post(workbench, request).await;
+    }
     let form = Form::read(request, Limits::SMALL).await?;
     let is_locked_out = workbench.must_sign_in() && address.place != Place::SignIn;
     if is_locked_out || !form.carries(&workbench.visitor.form_token) {

@@ -29,6 +29,7 @@ mod import_view;
 mod ladder_view;
 mod notes_view;
 mod pages;
+mod passing;
 mod path_view;
 mod refusals;
 mod reply;

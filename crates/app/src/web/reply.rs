@@ -147,6 +147,7 @@ async fn looked_at(
     }
     match &address.place {
         Place::Benchbook => pages::benchbook::reply(workbench, address.json).await,
+        Place::BringIn => Ok(pages::bring_in::reply(workbench, address.json)),
         Place::NewCase => Ok(pages::new_case::reply(workbench, address.json)),
         Place::History => pages::history::reply(workbench, address.json, query).await,
         Place::HistoryTable => pages::history::table(workbench, query).await,

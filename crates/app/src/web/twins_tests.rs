@@ -45,7 +45,7 @@ fn every_page_has_a_section() {
     for part in of_cases.into_iter().chain(steps) {
         assert!(written.contains(&format!("/case/ID/{part}")), "{part}");
     }
-    for page in ["benchbook", "new", "history", "safekeeping", "register", "people"] {
+    for page in ["benchbook", "new", "bring-in", "history", "safekeeping", "register", "people"] {
         assert!(written.contains(&format!("/{page}")), "{page}");
     }
 }

@@ -95,9 +95,9 @@ pub(super) struct Browser {
 }
 
 impl Browser {
-    async fn send(&mut self, request: String) -> Reply {
+    async fn send(&mut self, request: impl Into<Vec<u8>>) -> Reply {
         let mut stream = TcpStream::connect(("127.0.0.1", served())).await.unwrap();
-        let _ = stream.write_all(request.as_bytes()).await;
+        let _ = stream.write_all(&request.into()).await;
         let mut bytes = Vec::new();
         let patience = std::time::Duration::from_secs(120);
         let _ = tokio::time::timeout(patience, stream.read_to_end(&mut bytes)).await;
@@ -165,28 +165,33 @@ impl Browser {
         fields: &[(&str, &str)],
         files: &[(&str, &str, &[u8])],
     ) -> Reply {
-        let mut body = String::new();
+        let mut body: Vec<u8> = Vec::new();
         let token = self.token.clone();
         for (name, value) in [("form_token", token.as_str())].iter().chain(fields) {
-            body.push_str(&format!(
+            let part = format!(
                 "--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n"
-            ));
+            );
+            body.extend(part.as_bytes());
         }
         for (field, name, bytes) in files {
-            body.push_str(&format!(
+            let head = format!(
                 "--edge\r\nContent-Disposition: form-data; name=\"{field}\"; \
-                 filename=\"{name}\"\r\n\r\n{}\r\n",
-                String::from_utf8_lossy(bytes)
-            ));
+                 filename=\"{name}\"\r\n\r\n"
+            );
+            body.extend(head.as_bytes());
+            body.extend(*bytes);
+            body.extend(b"\r\n");
         }
-        body.push_str("--edge--\r\n");
-        let request = format!(
+        body.extend(b"--edge--\r\n");
+        let mut request = format!(
             "{}Origin: http://127.0.0.1:{}\r\nContent-Type: multipart/form-data; \
-             boundary=edge\r\nContent-Length: {}\r\n\r\n{body}",
+             boundary=edge\r\nContent-Length: {}\r\n\r\n",
             self.head("POST", path),
             served(),
             body.len()
-        );
+        )
+        .into_bytes();
+        request.extend(body);
         self.send(request).await
     }
 
@@ -443,4 +448,70 @@ async fn a_benchbook_is_verified_and_copied_from_its_page() {
     assert!(!page.contains("Make a backup and keep it"), "{page}");
     assert_eq!(reader.post(path, &[("doing", "backup")]).await.status, 403);
     assert_eq!(reader.post(path, &[("doing", "verify")]).await.status, 200);
+}
+
+/// A benchbook with these worked cases, as the bytes of its file.
+async fn benchbook_with(ids: &[&str]) -> Vec<u8> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("other.benchbook");
+    let at = crate::clock::moment();
+    let other = benchbook::Benchbook::create(&path, &at).await.unwrap();
+    for id in ids {
+        let mut input = study::worked_cases::liquid_vial();
+        input.id = (*id).to_owned();
+        other.add_case(&input, &at).await.unwrap();
+    }
+    other.close().await;
+    std::fs::read(&path).unwrap()
+}
+
+#[tokio::test]
+async fn a_case_is_brought_in_from_another_benchbook() {
+    let mut analyst = Browser::signed_in("w.worker").await;
+    let path = "/bring-in";
+    let page = analyst.get(path).await.body;
+    assert!(page.contains("The other benchbook"), "{page}");
+    let two = benchbook_with(&["from-afar", "also-there"]).await;
+    let sent = [("file", "afar.benchbook", two.as_slice())];
+    // With several cases, which one is asked, and nothing is brought in.
+    let reply = analyst.post_files(path, &[], &sent).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("from-afar, also-there"), "{}", reply.body);
+    assert_eq!(analyst.get("/case/from-afar/profile").await.status, 404);
+    let fields = [("case", "from-afar"), ("reason", "moved here")];
+    let reply = analyst.post_files(path, &fields, &sent).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert_eq!(analyst.get("/case/from-afar/profile").await.status, 200);
+    // A second time the name is taken; what is no benchbook is named as such,
+    // by the name it was sent with.
+    analyst.get(path).await;
+    let reply = analyst.post_files(path, &fields, &sent).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    let broken = [("file", "holiday.benchbook", b"not a benchbook".as_slice())];
+    let reply = analyst.post_files(path, &[], &broken).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("holiday.benchbook"), "{}", reply.body);
+    // One byte of a text changed: it does not have its hash, and stays out.
+    let mut damaged = benchbook_with(&["damaged"]).await;
+    let word = b"Question of nobody";
+    let text = study::worked_cases::liquid_vial().question;
+    let at = damaged.windows(text.len()).position(|bytes| bytes == text.as_bytes()).unwrap();
+    damaged[at..at + word.len()].copy_from_slice(word);
+    let sent = [("file", "damaged.benchbook", damaged.as_slice())];
+    let reply = analyst.post_files(path, &[], &sent).await;
+    assert!((400..500).contains(&reply.status), "{}", reply.head);
+    assert_eq!(analyst.get("/case/damaged/profile").await.status, 404);
+
+    // Out again, as a benchbook of its own.
+    let alone = analyst.get("/case/from-afar/copy.benchbook").await;
+    assert_eq!(alone.status, 200, "{}", alone.head);
+    assert!(alone.body.starts_with("SQLite format 3"), "{}", alone.head);
+    assert!(alone.body.contains("from-afar"));
+
+    // A reader may not bring cases in.
+    let mut reader = Browser::signed_in("x.looker").await;
+    assert!(!reader.get(path).await.body.contains("The other benchbook"));
+    let sent = [("file", "afar.benchbook", two.as_slice())];
+    let reply = reader.post_files(path, &[("case", "also-there")], &sent).await;
+    assert_eq!(reply.status, 403, "{}", reply.body);
 }

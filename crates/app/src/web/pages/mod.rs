@@ -1,6 +1,7 @@
 //! Pages: one file each. Every page has a twin in JSON.
 
 pub mod benchbook;
+pub mod bring_in;
 pub mod design;
 pub mod edit;
 pub mod files;
@@ -72,6 +73,7 @@ pub async fn case_part(
         "files" => return files::reply(workbench, id, json, query).await,
         "runs.xlsx" if !json => return files::workbook(workbench, id).await,
         "archive.zip" if !json => return files::archive(workbench, id).await,
+        "copy.benchbook" if !json => return bring_in::alone(workbench, id).await,
         "design" => return design::reply(workbench, id, json, query).await,
         "import" => return import::reply(workbench, id, json, query).await,
         "units" => return units::reply(workbench, id, json, query).await,

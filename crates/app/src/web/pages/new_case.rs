@@ -154,6 +154,7 @@ fn forms(workbench: &Workbench, form: &Form) -> Markup {
                 (TEXT.lines("file", form))
             }))
         }
+        p { a href="/bring-in" { "From another benchbook" } ": a case with everything it holds." }
     }
 }
 

@@ -3,7 +3,7 @@
 
 use std::path::PathBuf;
 
-use benchbook::{Action, CaseSummary, Checkpoint, Sessions, SignedCheckpoint, Verification};
+use benchbook::{Action, CaseSummary, Checkpoint, SignedCheckpoint, Verification};
 use maud::{Markup, html};
 use serde_json::{Value, json};
 
@@ -13,6 +13,7 @@ use crate::web::address;
 use crate::web::form::Form;
 use crate::web::form_view::{self, Field};
 use crate::web::frame::{self, Page};
+use crate::web::passing::Passing;
 use crate::web::refusals::Trouble;
 use crate::web::reply::{Answer, Reply};
 use crate::web::sheet::headings_row;
@@ -41,6 +42,7 @@ pub async fn reply(workbench: &Workbench, is_json: bool) -> Answer {
                 .map(|case| json!({
                     "case": case.id,
                     "archive": address::of_case(&case.id, "archive.zip"),
+                    "copy": address::of_case(&case.id, "copy.benchbook"),
                 }))
                 .collect::<Value>(),
         })));
@@ -110,16 +112,19 @@ async fn page(
             }
         }
         section aria-labelledby="archives" {
-            h2 #archives { "Cases as sealed archives" }
+            h2 #archives { "Each case by itself" }
             @if cases.is_empty() {
                 p { "There is no case yet. " a href="/new" { "Begin one" } "." }
             } @else {
                 p {
-                    "Each is a BagIt bag (RFC 8493) in one ZIP file: report, records, runs, attached \
-                     files, audit trail with proofs, checkpoint. It needs no program to be read."
+                    "An archive is a BagIt bag (RFC 8493) in one ZIP file: report, records, runs, \
+                     attached files, audit trail with proofs, checkpoint. It needs no program to be \
+                     read. A copy is a benchbook with this case alone, compared with it before it is \
+                     sent; another workbench takes it in. Signatures stay here."
                 }
+                p { a href="/bring-in" { "Bring in a case from another benchbook" } "." }
                 (form_view::wide_table("Every case of this benchbook", html! {
-                    (headings_row(&["Case", "What it is", "Archive"]))
+                    (headings_row(&["Case", "What it is", "Archive", "Copy"]))
                     tbody {
                         @for case in &cases {
                             tr {
@@ -128,6 +133,12 @@ async fn page(
                                 td {
                                     a.download href=(address::of_case(&case.id, "archive.zip")) {
                                         "ZIP" span.visually-hidden { " of " (shown(&case.id)) }
+                                    }
+                                }
+                                td {
+                                    a.download href=(address::of_case(&case.id, "copy.benchbook")) {
+                                        "benchbook"
+                                        span.visually-hidden { " of " (shown(&case.id)) " alone" }
                                     }
                                 }
                             }
@@ -227,12 +238,11 @@ async fn backup(workbench: &Workbench) -> Result<Reply, Trouble> {
             "write the backup on the machine itself: isobar backup BENCHBOOK -o FILE",
         ));
     }
-    let name = format!("isobar-{}.benchbook", Sessions::draw_token()?);
-    let to = Passing(std::env::temp_dir().join(name));
+    let to = Passing::benchbook()?;
     let at = clock::moment();
     let _turn = workbench.server.long_work.acquire().await;
-    book.back_up(&to.0, &at).await?;
-    let bytes = std::fs::read(&to.0).map_err(|error| {
+    book.back_up(to.path(), &at).await?;
+    let bytes = std::fs::read(to.path()).map_err(|error| {
         Trouble::of_form(format!("the backup cannot be read: {error}"), "do it again")
     })?;
     let day = at.utc.get(..10).unwrap_or_default().to_owned();
@@ -243,13 +253,4 @@ async fn backup(workbench: &Workbench) -> Result<Reply, Trouble> {
         kind: "application/vnd.sqlite3",
         bytes,
     })
-}
-
-/// A file that is taken away however things end.
-struct Passing(PathBuf);
-
-impl Drop for Passing {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_file(&self.0);
-    }
 }

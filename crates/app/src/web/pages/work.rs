@@ -25,8 +25,9 @@ const DRAWS: Field<'_> =
 const REASON: Field<'_> =
     Field::optional("reason", "Reason", "Needed where the case is signed: its signatures fall.");
 
-const DONE: [(&str, &str); 5] = [
+const DONE: [(&str, &str); 6] = [
     ("begun", "The case was begun."),
+    ("brought", "The case was brought in, and is equal to the one it was copied from."),
     ("changed", "The change was recorded. The steps behind it say so until they are done again."),
     ("recorded", "It was recorded."),
     ("planned", "The plan was recorded."),
