@@ -102,6 +102,20 @@ async fn a_dirty_file_is_asked_about_put_right_and_stored() {
     // The same bytes again: refused, for a copy is no second unit.
     let page = send(&mut browser, &[("files", "copy.csv", text.as_bytes())]).await;
     assert!(page.body.contains("imported before"), "{}", page.body);
+    // The reading is there to be chosen again, and reads the next file.
+    let page = browser.get(IMPORT).await.body;
+    assert!(page.contains("Reading of an earlier import") && page.contains("log.csv, "), "{page}");
+    let name = page.split("<option value=\"log.csv, ").nth(1).unwrap().split('"').next().unwrap();
+    let name = format!("log.csv, {name}");
+    let next = text.replace(";7\n", ";8\n");
+    assert_ne!(next, text);
+    let files: [(&str, &str, &[u8]); 1] = [("files", "next.csv", next.as_bytes())];
+    let chosen = |name| [("doing", "send"), ("earlier", name)];
+    let reply = browser.post_files(IMPORT, &chosen(&name), &files).await;
+    let page = settled(&mut browser, reply.location()).await.body;
+    assert!(page.contains("It is not known yet what these units are"), "{page}");
+    assert_eq!(browser.post_files(IMPORT, &chosen("log.csv"), &files).await.status, 422);
+
     // Nobody else finds these files.
     let mut other = Browser::signed_in("i.import").await;
     assert_eq!(other.get(&here).await.status, 404);

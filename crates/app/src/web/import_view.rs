@@ -13,6 +13,7 @@ use super::uploads::{MOST_BYTES, MOST_FILES, Seen, Upload};
 use super::wording::{counted, shown, three_or};
 use super::workbench::Workbench;
 use crate::commands::import::preview::{Column, Preview, Role};
+use crate::commands::import::store::EarlierPlan;
 use crate::commands::import::work::Choices;
 use crate::fault::Fault;
 
@@ -27,6 +28,11 @@ const PLAN: Field<'_> = Field::optional(
     "plan",
     "Reading plan (TOML)",
     "Agreed for files of this kind, as the command line writes and reads it.",
+);
+const EARLIER: Field<'_> = Field::optional(
+    "earlier",
+    "Reading of an earlier import",
+    "By the first file that was read so, newest first.",
 );
 const CLASS: Field<'_> = Field::needed(
     "class",
@@ -102,7 +108,12 @@ const SEPARATORS: [(&str, &str); 7] = [
 const DECIMALS: [(&str, &str); 3] = [("", "as found"), ("point", "point"), ("comma", "comma")];
 
 /// The form to which files are dropped. It works without script as well.
-pub fn send_form(workbench: &Workbench, action: &str) -> Markup {
+/// `earlier` are reading plans of earlier imports into this case.
+pub fn send_form(workbench: &Workbench, action: &str, earlier: &[EarlierPlan]) -> Markup {
+    let names: Vec<String> = earlier.iter().map(EarlierPlan::name).collect();
+    let named: Vec<(&str, &str)> = std::iter::once(("", "none"))
+        .chain(names.iter().map(|name| (name.as_str(), name.as_str())))
+        .collect();
     html! {
         section #import aria-labelledby="import-title" {
             h2 #import-title { "Import runs" }
@@ -126,6 +137,9 @@ pub fn send_form(workbench: &Workbench, action: &str) -> Markup {
                 }
                 details {
                     summary { "With a reading plan" }
+                    @if !earlier.is_empty() {
+                        (EARLIER.choice("import", &Form::default(), &named))
+                    }
                     (PLAN.file("import"))
                 }
             }))

@@ -7,7 +7,7 @@ mod paths;
 pub mod preview;
 pub mod read;
 mod runs;
-mod store;
+pub mod store;
 pub mod work;
 
 use std::path::PathBuf;

@@ -62,16 +62,60 @@ pub async fn alike(book: &Benchbook, case: &Case, new: &Run) -> Result<Vec<Run>,
 /// rig.
 const RECORD_NOTE: &str = "import record: rig, cycle, operator and verdict of each run";
 
-/// Cycles that were imported before, from the records of earlier imports.
-pub async fn stamps_before(book: &Benchbook, case_id: &str) -> Result<Vec<CycleStamp>, Fault> {
-    let mut stamps = Vec::new();
+/// The records of earlier imports into a case, oldest first.
+async fn records_before(book: &Benchbook, case_id: &str) -> Result<Vec<Value>, Fault> {
+    let mut records = Vec::new();
     for attached in book.attachments(case_id).await? {
         if attached.note != RECORD_NOTE {
             continue;
         }
         let Some(bytes) = book.stored_file(&attached.file_sha256).await? else { continue };
-        let record: Value = serde_json::from_slice(&bytes)
-            .map_err(|error| Fault::ours(format!("an import record cannot be read: {error}")))?;
+        records.push(
+            serde_json::from_slice(&bytes).map_err(|error| {
+                Fault::ours(format!("an import record cannot be read: {error}"))
+            })?,
+        );
+    }
+    Ok(records)
+}
+
+/// A reading plan of an earlier import.
+pub struct EarlierPlan {
+    /// When it was agreed on, UTC.
+    pub at: String,
+    /// The first file that was read by it.
+    pub file: String,
+    /// The plan, TOML.
+    pub text: String,
+}
+
+impl EarlierPlan {
+    /// How it is named among others.
+    pub fn name(&self) -> String {
+        format!("{}, {}", self.file, self.at)
+    }
+}
+
+/// The different reading plans of earlier imports into a case, newest first.
+pub async fn plans_before(book: &Benchbook, case_id: &str) -> Result<Vec<EarlierPlan>, Fault> {
+    let mut plans: Vec<EarlierPlan> = Vec::new();
+    for record in records_before(book, case_id).await?.iter().rev() {
+        let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+        for file in record["files"].as_array().into_iter().flatten() {
+            let plan = text(&file["reading_plan"]);
+            if !plan.is_empty() && plans.iter().all(|known| known.text != plan) {
+                let (at, file) = (text(&record["imported_at"]), text(&file["file"]));
+                plans.push(EarlierPlan { at, file, text: plan });
+            }
+        }
+    }
+    Ok(plans)
+}
+
+/// Cycles that were imported before, from the records of earlier imports.
+pub async fn stamps_before(book: &Benchbook, case_id: &str) -> Result<Vec<CycleStamp>, Fault> {
+    let mut stamps = Vec::new();
+    for record in records_before(book, case_id).await? {
         for run in record["runs"].as_array().into_iter().flatten() {
             let (Some(rig), Some(counter)) = (run["rig"].as_str(), run["cycle_counter"].as_u64())
             else {

@@ -12,6 +12,7 @@ use study::{Case, Step};
 use super::{known_case, without_traces};
 use crate::commands::examine::reading::Reading;
 use crate::commands::import::preview::{Column, Role};
+use crate::commands::import::store;
 use crate::commands::import::work::Choices;
 use crate::fault::Fault;
 use crate::web::form::{Form, Limits};
@@ -63,7 +64,7 @@ pub async fn reply(
     let done = address::value(query, "done");
     Ok(Reply::Page(match upload {
         Some(upload) => page(workbench, &case, upload_content(workbench, &case, &upload, None)),
-        None => page(workbench, &case, begin(workbench, id, None, done)),
+        None => page(workbench, &case, begin(workbench, id, None, done).await),
     }))
 }
 
@@ -73,21 +74,29 @@ fn page(workbench: &Workbench, case: &Case, content: Markup) -> Markup {
 }
 
 /// Where no files were sent yet.
-fn begin(workbench: &Workbench, id: &str, trouble: Option<&Trouble>, done: Option<&str>) -> Markup {
+async fn begin(
+    workbench: &Workbench,
+    id: &str,
+    trouble: Option<&Trouble>,
+    done: Option<&str>,
+) -> Markup {
+    // Nothing to choose is no reason to refuse the page.
+    let earlier = store::plans_before(&workbench.benchbook, id).await.unwrap_or_default();
     html! {
         (form_view::done(done, &DONE))
         (form_view::trouble(trouble))
         @if workbench.may(Action::AddRuns) {
-            (send_form(workbench, id))
+            (import_view::send_form(workbench, &link(id), &earlier))
         } @else {
             p { "Files are imported by an analyst; your account is none." }
         }
     }
 }
 
-/// The form to which files are dropped: on this page and on that of the runs.
+/// The form to which files are dropped, on the page of the runs. Readings of
+/// earlier imports are chosen on this page.
 pub fn send_form(workbench: &Workbench, id: &str) -> Markup {
-    import_view::send_form(workbench, &link(id))
+    import_view::send_form(workbench, &link(id), &[])
 }
 
 fn upload_content(
@@ -148,11 +157,11 @@ pub async fn post(workbench: &Workbench, id: &str, request: Request) -> Answer {
     }
     let (server, book) = (&workbench.server, &workbench.benchbook);
     if form.raw("doing") == "send" {
-        let upload = match sent(workbench, id, &form) {
+        let upload = match sent(workbench, id, &form).await {
             Ok(upload) => upload,
             Err(trouble) => {
                 let case = without_traces(workbench, id).await?;
-                let content = begin(workbench, id, Some(&trouble), None);
+                let content = begin(workbench, id, Some(&trouble), None).await;
                 return Err(refused_page(workbench, &case, trouble, content));
             }
         };
@@ -202,7 +211,7 @@ fn refused_page(workbench: &Workbench, case: &Case, trouble: Trouble, content: M
     }
 }
 
-fn sent(workbench: &Workbench, id: &str, form: &Form) -> Result<Arc<Upload>, Trouble> {
+async fn sent(workbench: &Workbench, id: &str, form: &Form) -> Result<Arc<Upload>, Trouble> {
     let files: Vec<_> = form.files("files").collect();
     if files.is_empty() {
         return Err(Trouble::of_form("no file was chosen", "choose the files of your logger"));
@@ -220,8 +229,14 @@ fn sent(workbench: &Workbench, id: &str, form: &Form) -> Result<Arc<Upload>, Tro
             )
         })?;
         reading.plan_text = Some(text);
-        reading.plan().map_err(of_fault)?;
+    } else if let Some(name) = form.given("earlier") {
+        let plans = store::plans_before(&workbench.benchbook, id).await.map_err(of_fault)?;
+        let plan = plans.into_iter().find(|plan| plan.name() == name).ok_or_else(|| {
+            Trouble::of_form("that reading is not in the list", "choose one of it, or none")
+        })?;
+        reading.plan_text = Some(plan.text);
     }
+    reading.plan().map_err(of_fault)?;
     let owner = &workbench.visitor.form_token;
     let choices = Choices { reading, ..Choices::default() };
     workbench.server.uploads.keep(owner, id, &files, choices).map_err(Trouble::from)
