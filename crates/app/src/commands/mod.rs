@@ -11,7 +11,7 @@ pub mod examine;
 mod files;
 pub mod forecast;
 pub mod import;
-mod labels;
+pub mod labels;
 mod leak;
 mod mall;
 pub mod plan;

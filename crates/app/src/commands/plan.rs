@@ -2,15 +2,16 @@
 
 use std::path::PathBuf;
 
+use benchbook::Benchbook;
 use clap::Args;
 use serde_json::{Value, json};
 use study::forecast::{Forecast, ForecastSettings};
 use study::plan::{Plan, PlanSettings, blinding_codes, plan_runs};
 use study::run_factors::{LeakSide, RunFactors};
 use study::unit_class::RunClass;
-use study::{CaseInput, Note};
+use study::{Case, CaseInput, Note};
 
-use super::case_source::{CaseSource, Found, Stored};
+use super::case_source::{CaseSource, Found};
 use super::forecast::forecast_with_bar;
 use super::records::acting::Acting;
 use super::{files, labels};
@@ -163,7 +164,7 @@ pub fn planned(source: &Found, units: &Units) -> Result<(Forecast, Plan), Fault>
 pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
     let source = command.source.find(command.fix.then_some(&command.acting))?;
     if let Some(stored) = source.stored().filter(|_| command.fix) {
-        refuse_after_the_first_run(stored)?;
+        refuse_after_the_first_run(&stored.case)?;
     }
     let (forecast, plan) = planned(&source, &command.units)?;
     let input = source.input();
@@ -183,7 +184,8 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
         text.push_str(&format!("\nWritten: {}\n", written.join(", ")));
     }
     if let Some(stored) = source.stored().filter(|_| command.fix) {
-        stored.wait(fix(stored, &forecast, &plan, &papers))?;
+        let of_case = stored.case.forecast.is_none().then_some(&forecast);
+        stored.wait(fix(&stored.book, &input.id, of_case, &plan, &papers))?;
         text.push_str(&format!(
             "\nPlan and criteria are fixed in the benchbook since {}.\n",
             moment.utc
@@ -238,22 +240,25 @@ pub fn run(command: &PlanStudy) -> Result<Answer, Fault> {
 }
 
 /// Criteria that are written after a run are no criteria.
-fn refuse_after_the_first_run(stored: &Stored) -> Result<(), Fault> {
-    let n = stored.case.runs.len();
+pub fn refuse_after_the_first_run(case: &Case) -> Result<(), Fault> {
+    let n = case.runs.len();
     if n == 0 {
         return Ok(());
     }
     Err(Fault::users(
         format!(
             "case `{}` has {n} runs already, so a plan fixed now would not be fixed beforehand",
-            stored.case.input.id
+            case.input.id
         ),
         "plan a new study as a case of its own; leave out --fix to look at a plan",
     ))
 }
 
+/// What an attached paper of a fixed plan is.
+pub const FIXED: &str = "fixed with the plan, before the first run";
+
 /// Every paper of the plan by the name of its file.
-fn papers(
+pub fn papers(
     input: &CaseInput,
     plan: &Plan,
     codes: &[String],
@@ -268,21 +273,21 @@ fn papers(
     ]
 }
 
-/// Records forecast and plan and attaches what the analyst gets: never the key.
-async fn fix(
-    stored: &Stored,
-    forecast: &Forecast,
+/// Records the plan, and a forecast that the case does not have yet, and
+/// attaches what the analyst gets: never the key.
+pub async fn fix(
+    book: &Benchbook,
+    id: &str,
+    forecast: Option<&Forecast>,
     plan: &Plan,
     papers: &[(&'static str, String)],
 ) -> Result<(), benchbook::BenchbookError> {
-    let (book, id) = (&stored.book, &stored.case.input.id);
-    if stored.case.forecast.is_none() {
+    if let Some(forecast) = forecast {
         book.record_forecast(id, forecast, &clock::moment()).await?;
     }
     book.record_plan(id, plan, &clock::moment()).await?;
     for (name, content) in papers.iter().filter(|(name, _)| *name != "key.csv") {
-        let note = "fixed with the plan, before the first run";
-        book.attach(id, name, note, content.as_bytes(), &clock::moment()).await?;
+        book.attach(id, name, FIXED, content.as_bytes(), &clock::moment()).await?;
     }
     Ok(())
 }

@@ -122,6 +122,25 @@ async fn a_case_goes_from_its_container_to_its_results() {
     let key = owner.get("/case/walked/key.csv").await.body;
     assert!(key.contains("negative control") && key.contains("laser hole"), "{key}");
     assert_eq!(owner.post("/case/walked/method", &[]).await.status, 403);
+    // Aged controls, and a plan that is fixed before the first run.
+    let aged = |ages: &'static str, units: &'static str| {
+        [&with("fix")[..], &[("ages_days", ages), ("aged_units", units)]].concat()
+    };
+    for (ages, units) in [("soon", "4"), ("0, 30", "many"), ("-1", "4"), ("0, 30", "0")] {
+        let reply = browser.post("/case/walked/plan", &aged(ages, units)).await;
+        assert_eq!(reply.status, 422, "{ages}, {units}");
+    }
+    let reply = browser.post("/case/walked/plan", &aged("0, 30", "4")).await;
+    assert_eq!(reply.location(), "/case/walked/plan?done=fixed", "{}", reply.body);
+    let page = browser.get("/case/walked/plan").await.body;
+    assert!(page.contains("aged control"), "{page}");
+    let kept = browser.get("/case/walked/files.json").await.body;
+    for name in ["run_sheet.csv", "labels.html", "criteria.txt", "fixed with the plan"] {
+        assert!(kept.contains(name), "{name}: {kept}");
+    }
+    assert!(!kept.contains("key.csv"), "{kept}");
+    let labels = browser.get("/case/walked/labels.html").await;
+    assert!(labels.head.contains("attachment") && labels.body.contains("class=\"label\""));
 
     browser.get("/case/walked/runs").await;
     let table = results_table();
@@ -141,6 +160,11 @@ async fn a_case_goes_from_its_container_to_its_results() {
         .await;
     let stored = browser.get(stored.location()).await.body;
     assert!(stored.contains("Stored: 94 runs"), "{stored}");
+    // Criteria that are written after a run are no criteria.
+    let late = [&plan[..], &[("doing", "fix")]].concat();
+    let reply = browser.post("/case/walked/plan", &late).await;
+    assert_eq!(reply.status, 422);
+    assert!(reply.body.contains("has 94 runs already"), "{}", reply.body);
     let reply = browser.post("/case/walked/results", &[]).await;
     assert_eq!(reply.location(), "/case/walked/results?done=recorded", "{}", reply.body);
 

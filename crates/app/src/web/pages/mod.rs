@@ -67,7 +67,7 @@ pub async fn case_part(
         "edit" => return edit::reply(workbench, id, json, query).await,
         "case.toml" if !json => return edit::case_file(workbench, id).await,
         "plan" => return plan::reply(workbench, id, json, query).await,
-        "run_sheet.csv" | "key.csv" | "criteria.txt" if !json => {
+        "run_sheet.csv" | "labels.html" | "key.csv" | "criteria.txt" if !json => {
             return plan::sheet(workbench, id, part).await;
         }
         "files" => return files::reply(workbench, id, json, query).await,

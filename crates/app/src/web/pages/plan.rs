@@ -12,7 +12,8 @@ use super::report::apart;
 use super::without_traces;
 use super::work::{self, Problem, whole};
 use crate::clock;
-use crate::commands::{plan, rehearse};
+use crate::commands::{labels, plan, rehearse};
+use crate::fault::Fault;
 use crate::web::address;
 use crate::web::form::Form;
 use crate::web::form_view::{self, Field};
@@ -70,11 +71,30 @@ const DEFECTS: Field<'_> = Field::optional(
     "Types of defect",
     "Separated by commas, such as laser hole, capillary: the positive controls are spread among them.",
 );
+const AGES: Field<'_> = Field::optional(
+    "ages_days",
+    "Ages of aged controls",
+    "Days since filling, separated by commas, such as 0, 30, 90: the same units are tested again, to \
+     see whether leaks close. Empty leaves them out.",
+);
+const AGED: Field<'_> = Field::needed(
+    "aged_units",
+    "Aged controls with a leak",
+    "Half as many without one go with them.",
+);
+/// Most ages of one plan.
+const MOST_AGES: usize = 20;
 const TIMES: Field<'_> =
     Field::needed("times", "How often", "From 100 to 2000; the more, the longer it takes.");
 const REASON: Field<'_> =
     Field::optional("reason", "Reason", "Needed where the case is signed: its signatures fall.");
-const DONE: [(&str, &str); 1] = [("recorded", "The plan was recorded.")];
+const DONE: [(&str, &str); 2] = [
+    ("recorded", "The plan was recorded."),
+    (
+        "fixed",
+        "Plan and criteria are fixed. Run sheet, labels and criteria are attached to the case.",
+    ),
+];
 
 fn link(id: &str) -> String {
     address::of_case(id, "plan")
@@ -118,7 +138,7 @@ fn defaults() -> Form {
         .zip(&texts)
         .map(|((field, ..), text)| (field.name, text.as_str()))
         .collect();
-    fields.push(("times", "200"));
+    fields.extend([("times", "200"), ("aged_units", "10")]);
     Form::of(&fields)
 }
 
@@ -210,6 +230,7 @@ fn plan_view(workbench: &Workbench, case: &Case, plan: &Plan) -> Markup {
             h2 #sheets { "Sheets" }
             ul {
                 li { a.download href=(address::of_case(id, "run_sheet.csv")) { "Run sheet" } ": order, day, code, rig, operator and lot, for the analyst." }
+                li { a.download href=(address::of_case(id, "labels.html")) { "Labels" } ": a code for every unit, and nothing of what it is." }
                 @if may_see_key(workbench) {
                     li { a.download href=(address::of_case(id, "key.csv")) { "Key" } ": which unit each code is. Keep it away from the analyst." }
                 } @else {
@@ -249,6 +270,10 @@ pub async fn sheet(workbench: &Workbench, id: &str, name: &str) -> Answer {
             });
         }
         "key.csv" => ("text/csv; charset=utf-8", plan::key(made, &codes)),
+        "labels.html" => {
+            let page = labels::page(&case.input.id, case.input.invented, made, &codes);
+            ("text/html; charset=utf-8", page)
+        }
         _ => {
             let moment = crate::clock::moment();
             let text = plan::criteria_text(&case.input, made, &moment.utc, false);
@@ -270,9 +295,21 @@ fn forms(workbench: &Workbench, case: &Case, form: &Form) -> Markup {
                     @for (field, least, most) in &SETTINGS { (field.whole("plan", form, *least, *most)) }
                 }
                 (DEFECTS.line("plan", form))
+                (AGES.line("plan", form))
+                (AGED.whole("plan", form, 0, 500))
                 @if is_again { (REASON.line("plan", form)) }
                 p.send {
                     button type="submit" name="doing" value="record" { "Record this plan" }
+                    @if case.runs.is_empty() {
+                        " "
+                        button.plain type="submit" name="doing" value="fix" { "Record and fix it" }
+                    }
+                }
+                @if case.runs.is_empty() {
+                    p.quiet {
+                        "Fixed means: before the first run, with its moment in the audit trail, and with \
+                         run sheet, labels and criteria attached as they stand."
+                    }
                 }
                 h3 { "Rehearse it first" }
                 p {
@@ -293,6 +330,7 @@ fn settings(form: &Form) -> Result<PlanSettings, Trouble> {
     for (place, (field, least, most)) in read.iter_mut().zip(&SETTINGS) {
         *place = whole(form, field, *least, *most)?;
     }
+    let ages_days = ages(form)?;
     let [days, operators, rigs, lots, blanks, negatives, ..] = read;
     let [.., sizes, per_size, per_large, per_liquid, levels, challenges, seed] = read;
     Ok(PlanSettings {
@@ -312,9 +350,20 @@ fn settings(form: &Form) -> Result<PlanSettings, Trouble> {
         ),
         flow_levels: levels,
         challenges_per_flow: challenges,
-        // The arm of aged controls is planned on the command line.
-        ages_days: Vec::new(),
-        aged_units: 0,
+        aged_units: if ages_days.is_empty() { 0 } else { whole(form, &AGED, 1, 500)? },
+        ages_days,
+    })
+}
+
+fn ages(form: &Form) -> Result<Vec<u32>, Trouble> {
+    let text = form.text(AGES.name);
+    let parts: Vec<&str> = text.split(',').map(str::trim).filter(|part| !part.is_empty()).collect();
+    let ages: Result<Vec<u32>, _> = parts.iter().map(|part| part.parse()).collect();
+    ages.ok().filter(|ages| ages.len() <= MOST_AGES).ok_or_else(|| {
+        Trouble::of_form(
+            format!("`{text}` are no ages in whole days"),
+            format!("write up to {MOST_AGES} of them with commas between, such as 0, 30, 90"),
+        )
     })
 }
 
@@ -372,6 +421,14 @@ async fn done(workbench: &Workbench, id: &str, form: &Form) -> Result<Reply, Pro
     let _change = workbench.server.one_change.lock().await;
     work::still(workbench, id, before).await?;
     let book = workbench.benchbook.because(&form.text("reason"));
+    if form.raw("doing") == "fix" {
+        let refused = |fault: Fault| Trouble::of_form(fault.message, fault.hint);
+        plan::refuse_after_the_first_run(&case).map_err(refused)?;
+        let codes = blinding_codes(&made);
+        let papers = plan::papers(&case.input, &made, &codes, &clock::moment().utc, true);
+        plan::fix(&book, id, None, &made, &papers).await?;
+        return Ok(Reply::Elsewhere(format!("{}?done=fixed", link(id))));
+    }
     book.record_plan(id, &made, &clock::moment()).await?;
     Ok(Reply::Elsewhere(format!("{}?done=recorded", link(id))))
 }
