@@ -54,6 +54,7 @@ pub mod results;
 pub mod detection_bound;
 pub mod criteria_judged;
 pub mod limit_cost;
+pub mod blank_chart;
 pub mod rehearsal;
 pub mod cycle_counters;
 pub mod case;

@@ -7,7 +7,7 @@ use study::results::{FlowCalibration, Interval};
 use super::note;
 use super::records::RegisteredItem;
 use super::signing::lines;
-use super::{Edition, control_register, flow_figure};
+use super::{Edition, control_register, flow_figure, residual_figures};
 use crate::document::{
     Block, Column, DataTable, FigureBlock, KeyValue, Section, Verdict, VerdictKind, Words,
 };
@@ -32,7 +32,11 @@ pub(super) fn sections(case: &Case, edition: &Edition) -> Result<Vec<Section>, F
     let found = case.results.as_ref().and_then(|results| results.flow_calibration.as_ref());
     let mut sections = vec![opening(case, found)?];
     if let Some(found) = found {
-        sections.push(line(found));
+        let mut line = line(found);
+        if let Some(figure) = residual_figures::of_flows(case, found) {
+            line = line.with(Block::Figure(FigureBlock::of(&figure)?));
+        }
+        sections.push(line);
         sections.push(volume(case, found));
     }
     if case.runs.iter().any(|run| run.class.flow_pa_m3_per_s().is_some()) {

@@ -4,6 +4,7 @@
 
 mod account;
 mod answer;
+mod blank_chart;
 mod claim;
 mod claim_evidence;
 mod claim_page;
@@ -25,6 +26,7 @@ mod profile;
 mod profile_record;
 mod protocol;
 mod records;
+mod residual_figures;
 mod results;
 mod runs;
 mod runs_figure;

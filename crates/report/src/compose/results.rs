@@ -4,7 +4,7 @@ use study::Case;
 use study::results::{Detection, RejectLimit, Results, SignalDetection};
 use study::runs::Run;
 
-use super::{detection_figure, flow_record, runs};
+use super::{detection_figure, flow_record, residual_figures, runs};
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
 use crate::figure::FigureError;
 use crate::number::{quantity, shortest_percent, significant};
@@ -23,6 +23,9 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
             .with(Block::Subheading("Detection by readings against size".to_string()))
             .with(Block::KeyValues(signal_figures(found)));
         if let Some(figure) = crate::signal_figure::figure(case) {
+            section = section.with(Block::Figure(FigureBlock::of(&figure)?));
+        }
+        if let Some(figure) = residual_figures::of_readings(case, found) {
             section = section.with(Block::Figure(FigureBlock::of(&figure)?));
         }
     }

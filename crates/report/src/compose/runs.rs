@@ -4,7 +4,7 @@ use study::Case;
 use study::run_factors::LeakSide;
 use study::runs::{Run, RunClass, RunOrigin};
 
-use super::{runs_figure, trace_figures};
+use super::{blank_chart, runs_figure, trace_figures};
 use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section, Words};
 use crate::figure::FigureError;
 use crate::number::{count, significant};
@@ -17,6 +17,7 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     if let Some(figure) = runs_figure::figure(case) {
         section = section.with(Block::Figure(FigureBlock::of(&figure)?));
     }
+    section = blank_chart::added_to(section, case)?;
     Ok(Some(section.with(Block::Table(table(&case.runs)))))
 }
 

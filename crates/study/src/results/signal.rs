@@ -71,6 +71,16 @@ impl SignalDetection {
         let &Self { blank_pa, floor_pa, threshold_pa, .. } = self;
         net_rise(run, &Scale { blank_pa, floor_pa, threshold_pa }, range_pa)
     }
+
+    /// Size of a positive control that was read, and its reading as a multiple
+    /// of the line there; `None` for one that is only known to lie below or
+    /// above something.
+    #[must_use]
+    pub fn over_line(&self, run: &Run, range_pa: f64) -> Option<(f64, f64)> {
+        let um = run.detection_size_um()?;
+        let NetRise::Read(pa) = self.net_rise(run, range_pa)? else { return None };
+        Some((um, pa / self.middle_rise_pa(um)))
+    }
 }
 
 fn net_rise(run: &Run, scale: &Scale, range_pa: f64) -> Option<NetRise> {
