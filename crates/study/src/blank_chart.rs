@@ -72,7 +72,7 @@ mod tests {
         let chart = blank_chart(&runs).expect("a chart");
         assert_eq!(chart.rises.iter().map(|one| one.0).collect::<Vec<_>>(), [2, 4, 5, 7, 9]);
         assert!((chart.mean_pa - 10.8).abs() < 1e-12);
-        let half = 3.0 * 0.5 / 1.128_379_167;
+        let half = 3.0 * 0.5 / core::f64::consts::FRAC_2_SQRT_PI;
         assert!((chart.limits_pa.1 - 10.8 - half).abs() < 1e-6, "{:?}", chart.limits_pa);
         assert_eq!(chart.outside, Vec::<u32>::new());
         for number in 10..30 {
