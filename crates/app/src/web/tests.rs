@@ -292,6 +292,12 @@ async fn every_document_is_listed_and_is_a_file_to_keep() {
         assert!(reply.head.contains(&format!("syringe-1ml-{name}.pdf")), "{}", reply.head);
     }
     assert_eq!(get("/case/syringe-1ml/memo.pdf").await.status, 404);
+    // Letter is 612 by 792 points, A4 595.28 by 841.89.
+    for (query, width) in [("", "595.2"), ("?paper=a4", "595.2"), ("?paper=letter", "612 792")] {
+        let reply = get(&format!("/case/syringe-1ml/claim.pdf{query}")).await;
+        assert!(reply.body.contains(&format!("/MediaBox[0 0 {width}")), "{query}");
+    }
+    assert_eq!(get("/case/syringe-1ml/claim.pdf?paper=napkin").await.status, 422);
 }
 
 #[tokio::test]

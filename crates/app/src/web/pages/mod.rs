@@ -90,11 +90,11 @@ pub async fn case_part(
         return sign::shown_report(workbench, id, sha256);
     }
     if !json && part == "report.pdf" {
-        return report::pdf(workbench, id).await;
+        return report::pdf(workbench, id, query).await;
     }
     let named = part.strip_suffix(".pdf").and_then(::report::DocumentName::from_word);
     if !json && let Some(name) = named {
-        return report::document(workbench, id, name).await;
+        return report::document(workbench, id, name, query).await;
     }
     let Some(step) = path_view::step_of(part) else {
         return Err(Reply::missing(

@@ -42,6 +42,7 @@ pub async fn page(workbench: &Workbench, case: &Case, head: Markup) -> Result<Ma
         section.answer aria-label="The report" {
             p.label { "The report as it stands" }
             p.big { a.download href=(pdf) { "Keep the report as PDF" } }
+            p { a.download href={ (pdf) "?paper=letter" } { "The same on Letter paper" } }
             p.quiet { "PDF/A with the numbers attached. The same case gives the same pages; below \
                        are the same words and figures." }
         }
@@ -60,6 +61,10 @@ pub async fn page(workbench: &Workbench, case: &Case, head: Markup) -> Result<Ma
                 @for name in further() {
                     li {
                         a.download href=(document_address(&case.input.id, name)) { (name.word()) }
+                        ", "
+                        a.download href={ (document_address(&case.input.id, name)) "?paper=letter" } {
+                            "Letter" span.visually-hidden { ", " (name.word()) }
+                        }
                         ": " (name.says()) "."
                     }
                 }
@@ -71,23 +76,42 @@ pub async fn page(workbench: &Workbench, case: &Case, head: Markup) -> Result<Ma
 }
 
 /// The report as a file.
-pub async fn pdf(workbench: &Workbench, id: &str) -> Answer {
+pub async fn pdf(workbench: &Workbench, id: &str, query: &[(String, String)]) -> Answer {
+    let paper = paper_of(query)?;
     let case = with_traces(workbench, id).await?;
     let edition = edition(workbench, id).await?;
-    let made = apart(move || paper::pdf_of(&case, &edition)).await?;
+    let study = DocumentName::Study;
+    let made = apart(move || paper::pdf_of_document(&case, study, &edition, paper)).await?;
     let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
     Ok(Reply::Download { name: format!("{id}.pdf"), kind: "application/pdf", bytes })
 }
 
 /// A document as a file, by the name in its address.
-pub async fn document(workbench: &Workbench, id: &str, name: DocumentName) -> Answer {
+pub async fn document(
+    workbench: &Workbench,
+    id: &str,
+    name: DocumentName,
+    query: &[(String, String)],
+) -> Answer {
+    let paper = paper_of(query)?;
     let case = with_traces(workbench, id).await?;
     let edition = edition(workbench, id).await?;
-    let made =
-        apart(move || paper::pdf_of_document(&case, name, &edition, report::Paper::A4)).await?;
+    let made = apart(move || paper::pdf_of_document(&case, name, &edition, paper)).await?;
     let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
     let file = format!("{id}-{}.pdf", name.word());
     Ok(Reply::Download { name: file, kind: "application/pdf", bytes })
+}
+
+/// The sheet that an address asks for: A4 where it says nothing.
+fn paper_of(query: &[(String, String)]) -> Result<report::Paper, Reply> {
+    match address::value(query, "paper") {
+        None | Some("a4") => Ok(report::Paper::A4),
+        Some("letter") => Ok(report::Paper::Letter),
+        Some(other) => Err(Reply::Refused {
+            why: format!("`{other}` is no size of a sheet"),
+            next_step: "ask for paper=a4 or paper=letter".to_owned(),
+        }),
+    }
 }
 
 /// Documents beside the study report.
