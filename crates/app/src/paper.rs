@@ -8,6 +8,7 @@ use report::document::{Checkpoint, Moment};
 use report::{DocumentName, Edition, Paper};
 use study::Case;
 
+use crate::clock;
 use crate::fault::Fault;
 
 /// The edition of a report of a case as it stands in a benchbook.
@@ -98,7 +99,10 @@ fn registered(item: &RegisterItem, changed_at: &str) -> RegisteredItem {
             let outcome = if check.passed { "passed" } else { "failed" };
             format!("{kind} {}, {outcome}, read {}", check.at, check.reading)
         }),
-        checked_on: item.last_check.as_ref().and_then(|check| Moment::from_text(&check.at)),
+        check_age_days: item
+            .last_check
+            .as_ref()
+            .and_then(|check| clock::days_between(&check.at, changed_at)),
         check_passed: item.last_check.as_ref().is_some_and(|check| check.passed),
         hindrance: item.hindrance(changed_at),
     }

@@ -254,9 +254,6 @@ pub fn refuse_after_the_first_run(case: &Case) -> Result<(), Fault> {
     ))
 }
 
-/// What an attached paper of a fixed plan is.
-pub const FIXED: &str = "fixed with the plan, before the first run";
-
 /// Every paper of the plan by the name of its file.
 pub fn papers(
     input: &CaseInput,
@@ -287,7 +284,8 @@ pub async fn fix(
     }
     book.record_plan(id, plan, &clock::moment()).await?;
     for (name, content) in papers.iter().filter(|(name, _)| *name != "key.csv") {
-        book.attach(id, name, FIXED, content.as_bytes(), &clock::moment()).await?;
+        let note = "fixed with the plan, before the first run";
+        book.attach(id, name, note, content.as_bytes(), &clock::moment()).await?;
     }
     Ok(())
 }

@@ -40,13 +40,14 @@ pub fn has_changed(form: &Form, state: &str) -> bool {
 /// now. `again` is the form itself, filled with what was sent.
 pub fn reply(workbench: &Workbench, what: &str, both: &[Both], again: Markup) -> Reply {
     let body = html! {
-        div.page-head {
-            h1 { "Somebody else was faster" }
-            p.lead {
-                (shown(what)) " has changed since you opened it. Nothing of yours was kept, and \
-                 nothing of it is lost: both stand below."
-            }
-        }
+        (frame::page_head(
+            "Somebody else was faster",
+            &format!(
+                "{} has changed since you opened it. Nothing of yours was kept, and nothing of it \
+                 is lost: both stand below.",
+                shown(what)
+            ),
+        ))
         (form_view::wide_table("Both texts", html! {
             (headings_row(&["What", "Stands now", "You sent"]))
             tbody {

@@ -13,14 +13,14 @@ use super::{pages, path_view};
 
 /// Answers what was sent to a place.
 pub async fn answer(workbench: &Workbench, address: &Address, request: Request) -> Answer {
-    if let Place::Case { id, part } = &address.place
-        && part == "import"
-        && !workbench.must_sign_in()
-    {
-        return pages::import::post(workbench, id, request).await;
-    }
-    if address.place == Place::BringIn && !workbench.must_sign_in() {
-        return pages::bring_in::post(workbench, request).await;
+    // Forms with large files are read by their pages, after the token.
+    match &address.place {
+        _ if workbench.must_sign_in() => {}
+        Place::BringIn => return pages::bring_in::post(workbench, request).await,
+        Place::Case { id, part } if part == "import" => {
+            return pages::import::post(workbench, id, request).await;
+        }
+        _ => {}
     }
     let form = Form::read(request, Limits::SMALL).await?;
     let is_locked_out = workbench.must_sign_in() && address.place != Place::SignIn;

@@ -254,6 +254,16 @@ pub fn denial_page(
     page(workbench, &Page::plain("Not done"), body)
 }
 
+/// The head of a page that belongs to no case: what it is, and what it is for.
+pub fn page_head(title: &str, lead: &str) -> Markup {
+    html! {
+        div.page-head {
+            h1 { (title) }
+            p.lead { (lead) }
+        }
+    }
+}
+
 /// What a page says before there is anything to show.
 pub fn not_yet(what: &str, why: &str, command: Option<&str>) -> Markup {
     html! {

@@ -5,7 +5,7 @@ use study::Case;
 use super::claim::linked;
 use super::signing::lines;
 use super::wording::sentence;
-use super::{Edition, answer, claim_evidence};
+use super::{Edition, RegisteredItem, answer, claim_evidence};
 use crate::document::{Block, Column, DataTable, KeyValue, Section, Verdict, VerdictKind, Words};
 use crate::ladder_figure::ladder_figure;
 
@@ -77,15 +77,11 @@ pub(super) fn sections(case: &Case, edition: &Edition) -> Vec<Section> {
 /// controls and standards that are no older.
 fn registered(edition: &Edition) -> String {
     let register = &edition.records.register;
-    let usable = register.iter().filter(|item| item.is_checked_and_usable());
-    let ages: Vec<i64> =
-        usable.filter_map(|item| item.checked_on?.days_until(&edition.moment)).collect();
-    let mut text = format!(
-        "{} registered, {} of them checked and usable",
-        register.len(),
-        edition.records.kept(None).checked_items
-    );
-    if let Some(oldest) = ages.iter().max() {
+    let usable: Vec<&RegisteredItem> =
+        register.iter().filter(|item| item.is_checked_and_usable()).collect();
+    let mut text =
+        format!("{} registered, {} of them checked and usable", register.len(), usable.len());
+    if let Some(oldest) = usable.iter().filter_map(|item| item.check_age_days).max() {
         text.push_str(&match oldest {
             0 => "; checked on the day of this page: the claim holds for none checked before"
                 .to_string(),

@@ -366,7 +366,7 @@ mod tests {
             is_flow_standard: true,
             certificate: String::new(),
             last_check: String::new(),
-            checked_on: None,
+            check_age_days: None,
             check_passed: false,
             hindrance: hindrance.map(str::to_owned),
         };

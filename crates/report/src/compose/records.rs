@@ -3,7 +3,7 @@
 
 use study::kept_records::KeptRecords;
 
-use crate::document::{Checkpoint, Moment};
+use crate::document::Checkpoint;
 
 /// A signature on the case.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,8 +33,9 @@ pub struct RegisteredItem {
     pub certificate: String,
     /// Last check: kind, outcome, reading, date; empty without one.
     pub last_check: String,
-    /// When that check was made; `None` without one.
-    pub checked_on: Option<Moment>,
+    /// Whole days from that check to the moment of the document; `None`
+    /// without one, or where it came later.
+    pub check_age_days: Option<i64>,
     /// Whether that check was passed.
     pub check_passed: bool,
     /// Why it may not be used now; `None` where it may.

@@ -155,22 +155,19 @@ fn numbers_of_the_claim_lead_to_what_they_rest_on() {
 #[test]
 fn the_claim_says_how_old_the_last_checks_are() {
     let case = whole(study::worked_cases::lyophilised_vial());
-    let item = |id: &str, on: &str, hindrance: Option<&str>| RegisteredItem {
+    let item = |id: &str, age_days: i64, hindrance: Option<&str>| RegisteredItem {
         id: id.to_owned(),
         description: "positive control: invented".to_owned(),
         is_flow_standard: false,
         certificate: String::new(),
-        last_check: on.to_owned(),
-        checked_on: Moment::from_text(on),
+        last_check: format!("{age_days} days before"),
+        check_age_days: Some(age_days),
         check_passed: true,
         hindrance: hindrance.map(str::to_owned),
     };
     let mut edition = edition();
-    edition.records.register = vec![
-        item("C-1", "2026-11-20T08:00:00Z", None),
-        item("C-2", "2026-11-13", None),
-        item("C-3", "2025-01-01", Some("it is retired")),
-    ];
+    edition.records.register =
+        vec![item("C-1", 5, None), item("C-2", 12, None), item("C-3", 693, Some("it is retired"))];
     let document = compose_document(&case, DocumentName::Claim, &edition).expect("composed");
     let words = all_words(&document);
     assert!(words.contains("3 registered, 2 of them checked and usable"));

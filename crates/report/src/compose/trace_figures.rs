@@ -2,7 +2,7 @@
 //! each run a line over its measure stage, counted from its own start level,
 //! so that the rise that was judged can be seen.
 
-use std::collections::BTreeMap;
+use std::ops::Range;
 
 use study::Case;
 use study::runs::{Run, RunClass};
@@ -22,70 +22,42 @@ const MOST_LINES: usize = 100;
 /// Numbers of runs that a caption names one by one.
 const MOST_NUMBERS: usize = 150;
 
-/// Runs that are drawn together; in the order in which they are printed.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-struct Group {
-    /// Place of the class among the others.
-    rank: u8,
-    /// Size or flow to the three digits in which it is printed, as bits:
-    /// those of positive numbers stand in the order of the numbers.
-    size: u64,
-    /// Which runs, in words.
-    title: String,
-    /// Name of the figure.
-    id: String,
-}
-
-impl Group {
-    fn of(class: &RunClass) -> Self {
-        let all = |rank: u8, title: &str| Self {
-            rank,
-            size: 0,
-            title: title.to_owned(),
-            id: format!("traces-{}", title.replace(' ', "-")),
-        };
-        let of_size = |rank: u8, title: &str, size: f64, unit: &str| {
-            let digits = format!("{size:.2e}");
-            let size = digits.parse::<f64>().unwrap_or(size).max(0.0);
-            Self {
-                rank,
-                size: size.to_bits(),
-                title: format!("{title} of {}", quantity(size, 3, unit)),
-                id: format!("traces-{}-{digits}", title.replace(' ', "-")),
-            }
-        };
-        match class {
-            RunClass::Blank => all(0, "blanks"),
-            RunClass::FlowChallenge { flow_pa_m3_per_s: flow } => {
-                of_size(1, "flow challenges", *flow, "Pa·m³/s")
-            }
-            RunClass::NegativeControl => all(2, "negative controls"),
-            RunClass::PositiveControl { nominal_um, .. } => {
-                of_size(3, "positive controls", *nominal_um, "µm")
-            }
-            RunClass::AgedControl { .. } => all(4, "aged controls"),
+/// Name and title of the figure for a class; runs of one name are drawn
+/// together. Sizes and flows count to the three digits in which they are
+/// printed.
+fn named(class: &RunClass) -> (String, String) {
+    let kind = format!("{}s", class.word());
+    let size = match *class {
+        RunClass::PositiveControl { nominal_um, .. } => Some((nominal_um, "µm")),
+        _ => class.flow_pa_m3_per_s().map(|flow| (flow, "Pa·m³/s")),
+    };
+    let id = format!("traces-{}", kind.replace(' ', "-"));
+    match size {
+        Some((size, unit)) => {
+            (format!("{id}-{size:.2e}"), format!("Traces of {kind} of {}", quantity(size, 3, unit)))
         }
+        None => (id, format!("Traces of {kind}")),
     }
 }
 
 /// Name of the figure in which a run is drawn; `None` where it is in none.
 pub(super) fn name_for(run: &Run) -> Option<String> {
-    line_of(run).map(|_| Group::of(&run.class).id)
+    measured(run).map(|_| named(&run.class).0)
 }
 
 /// The appendix; `None` where no run has a trace of its measure stage.
 pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
-    let mut groups: BTreeMap<Group, Vec<&Run>> = BTreeMap::new();
-    for run in &case.runs {
-        groups.entry(Group::of(&run.class)).or_default().push(run);
-    }
+    let mut runs: Vec<&Run> = case.runs.iter().collect();
+    runs.sort_by(|a, b| a.class.table_order(&b.class));
     let limit = case
         .results
         .as_ref()
         .and_then(|results| results.reject_limit.as_ref())
         .map(|limit| limit.limit_pa);
-    let figures: Vec<Figure> =
-        groups.iter().filter_map(|(group, runs)| figure(group, runs, limit)).collect();
+    let figures: Vec<Figure> = runs
+        .chunk_by(|a, b| named(&a.class).0 == named(&b.class).0)
+        .filter_map(|runs| figure(runs, limit))
+        .collect();
     if figures.is_empty() {
         return Ok(None);
     }
@@ -100,17 +72,26 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     Ok(Some(section))
 }
 
-/// Times from the start of the measure stage and pressures over the level
-/// there; `None` where the run has no such stage.
-fn line_of(run: &Run) -> Option<(Vec<f64>, Vec<f64>)> {
+/// The measure stage of a run: its start, the level there, and its samples;
+/// `None` where the run has no such stage.
+fn measured(run: &Run) -> Option<(f64, f64, Range<usize>)> {
     let features = run.features.as_ref()?;
     let span = run.trace.span(Stage::Measure, features.tier)?;
     let range = run.trace.samples_between(span.start_s, span.end_s);
+    run.trace.pressures_pa.get(range.clone())?;
+    (range.len() > 1).then_some((span.start_s, features.level_start_pa, range))
+}
+
+/// Times from the start of the measure stage and pressures over the level
+/// there.
+fn line_of(run: &Run) -> Option<(Vec<f64>, Vec<f64>)> {
+    let (start_s, level_pa, range) = measured(run)?;
     let times = run.trace.times_s.get(range.clone())?;
     let pressures = run.trace.pressures_pa.get(range)?;
-    let x: Vec<f64> = times.iter().map(|time| time - span.start_s).collect();
-    let y: Vec<f64> = pressures.iter().map(|pa| pa - features.level_start_pa).collect();
-    (x.len() > 1).then_some((x, y))
+    Some((
+        times.iter().map(|time| time - start_s).collect(),
+        pressures.iter().map(|pa| pa - level_pa).collect(),
+    ))
 }
 
 /// A run with its times and rises.
@@ -140,11 +121,15 @@ fn chosen(mut lines: Vec<TraceLine<'_>>) -> Vec<TraceLine<'_>> {
     lines
 }
 
-fn figure(group: &Group, runs: &[&Run], limit: Option<f64>) -> Option<Figure> {
+/// `runs` are all of one name.
+fn figure(runs: &[&Run], limit: Option<f64>) -> Option<Figure> {
+    let (id, title) = named(&runs.first()?.class);
+    let of = runs.len();
     let lines: Vec<TraceLine<'_>> =
         runs.iter().filter_map(|run| line_of(run).map(|(x, y)| (*run, x, y))).collect();
-    let caption = words(&lines, runs.len());
+    let with_trace: Vec<&Run> = lines.iter().map(|line| line.0).collect();
     let lines = chosen(lines);
+    let caption = words(&with_trace, lines.len(), of);
     let end = lines.iter().filter_map(|(_, x, _)| x.last().copied()).fold(0.0, f64::max);
     if end <= 0.0 {
         return None;
@@ -166,8 +151,8 @@ fn figure(group: &Group, runs: &[&Run], limit: Option<f64>) -> Option<Figure> {
     let highest = heights().fold(0.0, f64::max);
     let limit = limit.filter(|limit| *limit <= 2.0 * highest);
     let mut figure = Figure::new(
-        group.id.clone(),
-        format!("Traces of {}", group.title),
+        id,
+        title,
         over,
         Axis::holding("Rise from the start", "Pa", heights().chain(limit)),
     )
@@ -183,12 +168,12 @@ fn figure(group: &Group, runs: &[&Run], limit: Option<f64>) -> Option<Figure> {
     Some(figure)
 }
 
-/// Which runs are drawn, how far they rose, and how many are not drawn.
-fn words(lines: &[TraceLine<'_>], of: usize) -> String {
-    let rises = || lines.iter().filter_map(|(run, ..)| run.features.as_ref()).map(|f| f.rise_pa);
+/// Which runs have a trace, how far they rose, and how many are drawn.
+fn words(with_trace: &[&Run], drawn: usize, of: usize) -> String {
+    let rises = || with_trace.iter().filter_map(|run| run.features.as_ref()).map(|f| f.rise_pa);
     let lowest = rises().fold(f64::INFINITY, f64::min);
     let highest = rises().fold(f64::NEG_INFINITY, f64::max);
-    let numbers: Vec<u32> = lines.iter().map(|(run, ..)| run.number).collect();
+    let numbers: Vec<u32> = with_trace.iter().map(|run| run.number).collect();
     let runs = match (numbers.iter().min(), numbers.iter().max()) {
         (Some(first), Some(last)) if numbers.len() > MOST_NUMBERS => {
             format!("{} runs from {first} to {last}", numbers.len())
@@ -197,12 +182,12 @@ fn words(lines: &[TraceLine<'_>], of: usize) -> String {
     };
     let mut text =
         format!("{runs}; rises from {} to {} Pa.", significant(lowest, 3), significant(highest, 3));
-    if lines.len() > MOST_LINES {
+    if drawn < with_trace.len() {
         text.push_str(&format!(
-            " {MOST_LINES} of them are drawn, among them the lowest and the highest rise."
+            " {drawn} of them are drawn, among them the lowest and the highest rise."
         ));
     }
-    let missing = of - lines.len();
+    let missing = of - with_trace.len();
     if missing > 0 {
         text.push_str(&format!(
             " Not drawn: {missing} of {of} runs, which have no trace of a measure stage."
@@ -273,6 +258,10 @@ mod tests {
         for number in [1, 334, 335] {
             assert!(drawn.iter().any(|line| line.0.number == number), "{number}");
         }
-        assert!(words(&drawn, drawn.len()).contains("rises from −1"));
+        // What the caption says is drawn is what is drawn.
+        let all: Vec<&Run> = runs.iter().collect();
+        let caption = words(&all, drawn.len(), all.len());
+        assert!(caption.contains("rises from −1"), "{caption}");
+        assert!(caption.contains(&format!(" {} of them are drawn", drawn.len())), "{caption}");
     }
 }

@@ -45,24 +45,6 @@ impl Moment {
         moment.exists().then_some(moment)
     }
 
-    /// Whole days from this day to another; `None` where the other is earlier.
-    ///
-    /// Day numbers of the proleptic Gregorian calendar, years counted from
-    /// March (common practice), so that the leap day comes last.
-    #[must_use]
-    pub fn days_until(&self, later: &Self) -> Option<i64> {
-        let number = |moment: &Self| {
-            let month = (i64::from(moment.month) + 9) % 12;
-            let year = i64::from(moment.year) - month / 10;
-            365 * year + year / 4 - year / 100
-                + year / 400
-                + (month * 306 + 5) / 10
-                + i64::from(moment.day)
-        };
-        let days = number(later) - number(self);
-        (days >= 0).then_some(days)
-    }
-
     /// Whether the calendar has this moment.
     #[must_use]
     pub fn exists(&self) -> bool {
@@ -90,21 +72,6 @@ mod tests {
         let moment = Moment::from_text("2026-11-25T01:02:03Z").expect("a moment");
         assert_eq!(moment.text(), "2026-11-25 01:02 UTC");
         assert_eq!(Moment::from_text("2026-11-25").expect("a day").hour, 0);
-    }
-
-    #[test]
-    fn days_between() {
-        let day = |text| Moment::from_text(text).expect("a day");
-        // Python: (date(2026, 11, 25) - date(2024, 2, 28)).days, and so on.
-        for (from, to, days) in [
-            ("2024-02-28", "2026-11-25", 1001),
-            ("2023-12-31", "2024-03-01", 61),
-            ("1999-12-31", "2100-03-01", 36_585),
-            ("2026-11-25", "2026-11-25", 0),
-        ] {
-            assert_eq!(day(from).days_until(&day(to)), Some(days), "{from} to {to}");
-        }
-        assert_eq!(day("2026-11-26").days_until(&day("2026-11-25")), None);
     }
 
     #[test]

@@ -64,13 +64,11 @@ fn page(workbench: &Workbench, cases: &[CaseSummary], headlines: &[String]) -> M
                 " made up to show the method; no figure is of a real product or instrument."
             }
         }
-        div.page-head {
-            h1 { "Cases" }
-            p.lead {
-                "A case is one container on its way from a question to an answer that can be \
-                 defended. Open one where it stands, or at any step."
-            }
-        }
+        (frame::page_head(
+            "Cases",
+            "A case is one container on its way from a question to an answer that can be \
+             defended. Open one where it stands, or at any step.",
+        ))
         @if workbench.may(Action::Work) && !cases.is_empty() {
             p.bar { a href="/new" { "Begin a new case" } }
         }

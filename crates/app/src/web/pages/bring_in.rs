@@ -3,7 +3,7 @@
 
 use axum::extract::Request;
 use axum::http::StatusCode;
-use benchbook::{Action, Benchbook, CopyProof};
+use benchbook::{Action, Benchbook};
 use maud::{Markup, html};
 use serde_json::json;
 
@@ -46,16 +46,14 @@ fn page(workbench: &Workbench, form: &Form, trouble: Option<&Trouble>) -> Markup
         open: "Cases",
     };
     let body = html! {
-        div.page-head {
-            h1 { "A case from another benchbook" }
-            p.lead {
-                "Every version of every record, run, sample and attached file comes over with the \
-                 text and the hash it has there, and both sides are compared before anything is \
-                 kept. Signatures and reviews stay where they were given."
-            }
-        }
+        (frame::page_head(
+            "A case from another benchbook",
+            "Every version of every record, run, sample and attached file comes over with the \
+             text and the hash it has there, and both sides are compared before anything is \
+             kept. Signatures and reviews stay where they were given.",
+        ))
         (form_view::trouble(trouble))
-        @if workbench.may(Action::AddRuns) && workbench.may(Action::Work) {
+        @if may_bring_in(workbench) {
             (form_view::form_with_files(workbench, HERE, "Bring it in", html! {
                 (FILE.file("bring"))
                 (CASE.line("bring", form))
@@ -64,6 +62,10 @@ fn page(workbench: &Workbench, form: &Form, trouble: Option<&Trouble>) -> Markup
         } @else { p { "Cases are brought in by an analyst; your account is none." } }
     };
     frame::page(workbench, &facts, body)
+}
+
+fn may_bring_in(workbench: &Workbench) -> bool {
+    workbench.may(Action::AddRuns) && workbench.may(Action::Work)
 }
 
 /// Brings a case in.
@@ -80,7 +82,7 @@ pub async fn post(workbench: &Workbench, request: Request) -> Answer {
         None => Err(Trouble::of_form("no file was chosen", "choose the other benchbook")),
     };
     match done {
-        Ok((id, _)) => {
+        Ok(id) => {
             Ok(Reply::Elsewhere(format!("{}?done=brought", address::of_case(&id, "profile"))))
         }
         Err(trouble) => Err(Reply::PageWith {
@@ -96,8 +98,8 @@ async fn brought_in(
     workbench: &Workbench,
     form: &Form,
     file: &SentFile,
-) -> Result<(String, CopyProof), Trouble> {
-    if !workbench.may(Action::AddRuns) || !workbench.may(Action::Work) {
+) -> Result<String, Trouble> {
+    if !may_bring_in(workbench) {
         return Err(Trouble {
             status: StatusCode::FORBIDDEN,
             ..Trouble::of_form("your account may not begin cases", "ask an analyst")
@@ -134,7 +136,8 @@ async fn brought_in(
     let book = workbench.benchbook.because(&form.text("reason"));
     let copied = other.copy_case(&id, &book, &clock::moment()).await;
     other.close().await;
-    Ok((id, copied.map_err(of_file)?))
+    copied.map_err(of_file)?;
+    Ok(id)
 }
 
 /// The case as a benchbook of its own, to be kept or to be brought in elsewhere.

@@ -174,13 +174,11 @@ pub async fn reply(workbench: &Workbench, json: bool, query: &[(String, String)]
         events.iter().rev().copied().filter(|event| (event.number as f64) < before).collect();
     let rest = older.get(ON_ONE_PAGE - 1).filter(|_| older.len() > ON_ONE_PAGE);
     let body = html! {
-        div.page-head {
-            h1 { "Audit trail" }
-            p.lead {
-                "What was done to this benchbook, newest first. Entries are only ever added; \
-                 nothing is altered or taken away."
-            }
-        }
+        (frame::page_head(
+            "Audit trail",
+            "What was done to this benchbook, newest first. Entries are only ever added; \
+             nothing is altered or taken away.",
+        ))
         (chooser(&ids, &all, &filter))
         @if events.is_empty() {
             div.empty {

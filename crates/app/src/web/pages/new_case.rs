@@ -82,14 +82,12 @@ fn page(workbench: &Workbench, form: &Form, trouble: Option<&Trouble>) -> Markup
     let facts =
         Page { title: "New case", twin: "/new.json".to_owned(), has_plots: false, open: "Cases" };
     let body = html! {
-        div.page-head {
-            h1 { "New case" }
-            p.lead {
-                "A case begins with a container and what is in it. Rig and cycle come as working \
-                 values, marked as assumed, until yours stand in their place; what is missing is \
-                 listed, and nothing is guessed silently."
-            }
-        }
+        (frame::page_head(
+            "New case",
+            "A case begins with a container and what is in it. Rig and cycle come as working \
+             values, marked as assumed, until yours stand in their place; what is missing is \
+             listed, and nothing is guessed silently.",
+        ))
         (form_view::trouble(trouble))
         @if workbench.may(Action::Work) { (forms(workbench, form)) }
         @else { p { "Cases are begun by an analyst; your account is none." } }

@@ -111,13 +111,11 @@ fn list_page(
     let facts =
         Page { title: "People", twin: "/people.json".to_owned(), has_plots: false, open: "People" };
     let body = html! {
-        div.page-head {
-            h1 { "People" }
-            p.lead {
-                "Who has an account in this benchbook, and what each role may do. Every change is \
-                 made by one of them and says so in the audit trail."
-            }
-        }
+        (frame::page_head(
+            "People",
+            "Who has an account in this benchbook, and what each role may do. Every change is \
+             made by one of them and says so in the audit trail.",
+        ))
         (form_view::done(done, &DONE))
         (form_view::trouble(trouble))
         @if accounts.is_empty() { (without_accounts()) } @else { (list(workbench, accounts)) }

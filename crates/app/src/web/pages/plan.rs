@@ -422,7 +422,9 @@ async fn done(workbench: &Workbench, id: &str, form: &Form) -> Result<Reply, Pro
     work::still(workbench, id, before).await?;
     let book = workbench.benchbook.because(&form.text("reason"));
     if form.raw("doing") == "fix" {
-        let refused = |fault: Fault| Trouble::of_form(fault.message, fault.hint);
+        // The hint of the command speaks of its options.
+        let next = "plan a new study as a case of its own";
+        let refused = |fault: Fault| Trouble::of_form(fault.message, next);
         plan::refuse_after_the_first_run(&case).map_err(refused)?;
         let codes = blinding_codes(&made);
         let papers = plan::papers(&case.input, &made, &codes, &clock::moment().utc, true);

@@ -145,13 +145,11 @@ fn list_page(
         open: "Register",
     };
     let body = html! {
-        div.page-head {
-            h1 { "Register" }
-            p.lead {
-                "Positive controls and flow standards: what each is, what certifies it, and \
-                 whether it may be used today. Every step of its life stays visible."
-            }
-        }
+        (frame::page_head(
+            "Register",
+            "Positive controls and flow standards: what each is, what certifies it, and \
+             whether it may be used today. Every step of its life stays visible.",
+        ))
         (form_view::done(done, &DONE))
         (form_view::trouble(trouble))
         @if items.is_empty() {

@@ -77,29 +77,32 @@ pub async fn page(workbench: &Workbench, case: &Case, head: Markup) -> Result<Ma
 
 /// The report as a file.
 pub async fn pdf(workbench: &Workbench, id: &str, query: &[(String, String)]) -> Answer {
-    let paper = paper_of(query)?;
-    let case = with_traces(workbench, id).await?;
-    let edition = edition(workbench, id).await?;
-    let study = DocumentName::Study;
-    let made = apart(move || paper::pdf_of_document(&case, study, &edition, paper)).await?;
-    let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
-    Ok(Reply::Download { name: format!("{id}.pdf"), kind: "application/pdf", bytes })
+    file(workbench, id, DocumentName::Study, query, format!("{id}.pdf")).await
 }
 
 /// A document as a file, by the name in its address.
 pub async fn document(
     workbench: &Workbench,
     id: &str,
-    name: DocumentName,
+    document: DocumentName,
     query: &[(String, String)],
+) -> Answer {
+    file(workbench, id, document, query, format!("{id}-{}.pdf", document.word())).await
+}
+
+async fn file(
+    workbench: &Workbench,
+    id: &str,
+    document: DocumentName,
+    query: &[(String, String)],
+    name: String,
 ) -> Answer {
     let paper = paper_of(query)?;
     let case = with_traces(workbench, id).await?;
     let edition = edition(workbench, id).await?;
-    let made = apart(move || paper::pdf_of_document(&case, name, &edition, paper)).await?;
+    let made = apart(move || paper::pdf_of_document(&case, document, &edition, paper)).await?;
     let bytes = made.map_err(|fault| Reply::Failed(fault.message))?;
-    let file = format!("{id}-{}.pdf", name.word());
-    Ok(Reply::Download { name: file, kind: "application/pdf", bytes })
+    Ok(Reply::Download { name, kind: "application/pdf", bytes })
 }
 
 /// The sheet that an address asks for: A4 where it says nothing.

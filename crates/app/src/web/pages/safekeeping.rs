@@ -78,12 +78,10 @@ async fn page(
         open: "Safekeeping",
     };
     let body = html! {
-        div.page-head {
-            h1 { "Safekeeping" }
-            p.lead {
-                "Whether this benchbook is as it was written, and copies that outlive it."
-            }
-        }
+        (frame::page_head(
+            "Safekeeping",
+            "Whether this benchbook is as it was written, and copies that outlive it.",
+        ))
         (form_view::trouble(trouble))
         section aria-labelledby="verify" {
             h2 #verify { "Is it as it was written?" }
