@@ -118,7 +118,10 @@ fn a_steady_leak_gets_its_rate_without_headspace() {
 fn what_may_be_the_rest_of_an_emptied_headspace_gets_no_rate() {
     let (said, right) = held(Kind::Emptied, 60, within, |_| ());
     assert!(said < 45, "{said}: some must be refused");
-    assert!(f64::from(right) > 0.85 * f64::from(said), "{right} of {said}");
+    assert!(f64::from(right) > 0.95 * f64::from(said), "{right} of {said}");
+    // An upper end of zero would be a promise that no record keeps.
+    let (said, above_zero) = held(Kind::Emptied, 60, |rate, _| rate.upper_pa_per_s > 0.0, |_| ());
+    assert_eq!(said, above_zero);
     // A tight unit is not refused for that.
     let (said, _) = held(Kind::Tight, 30, within, |_| ());
     assert!(said >= 29, "{said}");
@@ -132,6 +135,8 @@ fn planted_causes_are_named_or_said_to_be_possible() {
         (Kind::Outgassing, Cause::Outgassing, 0.8),
         (Kind::Vapour, Cause::Vapour, 0.75),
         (Kind::Leak, Cause::Leak, 0.8),
+        (Kind::Creep, Cause::Creep, 0.8),
+        (Kind::Thermal, Cause::Thermal, 0.8),
     ] {
         let found = share(kind, 30, |_, found| {
             found.terms.iter().take(2).any(|term| {
@@ -167,6 +172,36 @@ fn a_tight_unit_passes_on_both_sides_and_an_emptied_one_is_not_excluded() {
     let found = explain(&planted.trace, &planted.span, &planted.about).unwrap();
     assert!(found.sentence.contains("on this side"), "{}", found.sentence);
     assert!(found.next_step.contains("evacuation curve"), "{}", found.next_step);
+}
+
+#[test]
+fn a_fall_beyond_the_stated_drift_is_said() {
+    let noted = |limit: f64| {
+        let mut planted = planted(Kind::DriftDown, SEED, 4);
+        planted.about.gauge_drift = Some(PressureRate::from_pa_per_s(limit));
+        let found = explain(&planted.trace, &planted.span, &planted.about).unwrap();
+        found.notes.iter().any(|note| note.code == "falls-beyond-drift")
+    };
+    assert!(noted(0.001));
+    assert!(!noted(10.0));
+}
+
+#[test]
+fn a_size_that_rests_on_a_full_headspace_says_so() {
+    // Emptied units whose rest is told as a small leak or something else.
+    let (mut sized, mut warned) = (0, 0);
+    for unit in 0..400 {
+        let planted = planted(Kind::Emptied, SEED, unit);
+        let found = explain(&planted.trace, &planted.span, &planted.about).unwrap();
+        if found.leak_size.is_some_and(|size| size.lower_um == 0.0) {
+            sized += 1;
+            warned += u32::from(
+                found.notes.iter().any(|note| note.code == "size-unless-emptied")
+                    && found.sentence.contains("unless the unit emptied"),
+            );
+        }
+    }
+    assert!(sized > 0 && warned == sized, "{warned} of {sized}");
 }
 
 #[test]

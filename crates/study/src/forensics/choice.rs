@@ -138,15 +138,24 @@ pub(super) fn possible_causes(
     if shape.cause == Cause::Leak {
         let named = drift::name_of_trend(coefficient);
         // Upward, a drift of the gauge looks the same.
-        return if named == Cause::Leak { vec![named, Cause::Drift] } else { vec![named] };
+        if named == Cause::Leak {
+            return vec![named, Cause::Drift];
+        }
+        let fall_pa = coefficient * (window.measure_s.1 - window.measure_s.0);
+        let cools = thermal::can_follow_walls(fall_pa, window);
+        return if cools { vec![named, Cause::Thermal] } else { vec![named] };
     }
     if shape.place != SLOW {
         return vec![shape.cause];
     }
     let mut causes = Vec::new();
     let tau_s = shape.constant.unwrap_or(f64::INFINITY);
-    // Recovery that is not as quick as usual.
-    let recovers = thermal::can_be(coefficient, tau_s, window);
+    // Recovery that is not as quick as usual, or walls that change their
+    // temperature.
+    let recovers = thermal::can_recover(coefficient, tau_s, window);
+    let (from, to) = window.measure_s;
+    let left = |time: f64| digits::scalar::exp(-time / tau_s);
+    let follows = thermal::can_follow_walls(coefficient * (left(from) - left(to)), window);
     if recovers && tau_s < 0.15 * window.length_s() {
         causes.push(Cause::Thermal);
     }
@@ -160,7 +169,7 @@ pub(super) fn possible_causes(
     if about.yielding == Some(true) && about.wet != Some(true) {
         causes.sort_by_key(|cause| *cause != Cause::Creep);
     }
-    if recovers && !causes.contains(&Cause::Thermal) {
+    if (recovers || follows) && !causes.contains(&Cause::Thermal) {
         causes.push(Cause::Thermal);
     }
     // A part so thin that it runs empty gives the same shape.
@@ -172,8 +181,13 @@ pub(super) fn possible_causes(
 }
 
 /// Causes that stand in other sums as good as the one taken, in place of one
-/// of its terms.
-pub(super) fn rivals(choice: &Choice, place: usize) -> Vec<Cause> {
+/// of its terms; a slow saturating shape stands for every cause that has it.
+pub(super) fn rivals(
+    choice: &Choice,
+    place: usize,
+    window: &Window,
+    about: &Circumstances,
+) -> Vec<Cause> {
     let least = choice.fits.first().map_or(0.0, |fit| fit.aicc);
     let taken = choice.taken.pattern();
     let mut causes = Vec::new();
@@ -186,18 +200,32 @@ pub(super) fn rivals(choice: &Choice, place: usize) -> Vec<Cause> {
             continue;
         }
         for other in 0..PLACES {
-            if let Some(cause) = instead(&pattern, &taken, other)
-                && !causes.contains(&cause)
-            {
-                causes.push(cause);
+            for cause in instead(fit, &taken, other, window, about) {
+                if !causes.contains(&cause) {
+                    causes.push(cause);
+                }
             }
         }
     }
     causes
 }
 
-fn instead(pattern: &Pattern, taken: &Pattern, place: usize) -> Option<Cause> {
-    pattern[place].filter(|_| pattern[place] != taken[place])
+/// What a sum has at a place where the one taken has something else.
+fn instead(
+    fit: &Fit,
+    taken: &Pattern,
+    place: usize,
+    window: &Window,
+    about: &Circumstances,
+) -> Vec<Cause> {
+    match fit.at(place) {
+        Some((shape, _)) if taken[place] == Some(shape.cause) => Vec::new(),
+        Some((shape, coefficient)) if place == SLOW => {
+            possible_causes(shape, coefficient, window, about)
+        }
+        Some((shape, _)) => vec![shape.cause],
+        None => Vec::new(),
+    }
 }
 
 /// How much worse the best sum without a term of this place is.

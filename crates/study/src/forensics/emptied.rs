@@ -51,7 +51,7 @@ pub(super) fn explains(
         let trend = fit.at(TREND).filter(|(shape, _)| shape.cause == Cause::EmptyingLeak);
         if let Some((shape, coefficient)) = trend
             && coefficient * mean_rate(window, &shape.column) * (to - from) > seen_pa
-            && shape.constant.is_some_and(|bore| has_emptied(window, about, bore))
+            && is_rest(shape, window, about)
         {
             return true;
         }
@@ -76,6 +76,12 @@ pub(super) fn explains(
         .filter(|&bore| has_emptied(window, about, bore))
         .filter_map(|bore| emptying_at(window, about, bore))
         .any(|shape| falls.iter().any(|fall| alike(fall, &shape, sd_pa)))
+}
+
+/// True for the shape of a leak whose headspace has emptied before measuring.
+pub(super) fn is_rest(shape: &Shape, window: &Window, about: &Circumstances) -> bool {
+    shape.cause == Cause::EmptyingLeak
+        && shape.constant.is_some_and(|bore| has_emptied(window, about, bore))
 }
 
 /// The headspace has emptied by the start of measuring.

@@ -17,6 +17,9 @@ use super::term::{Cause, GAS, SLOW, STEP, TREND};
 use super::window::{RiseSpan, Window};
 use crate::notes::Note;
 
+/// Code of the note that a size holds only for a unit that has not emptied.
+pub(super) const MAY_HAVE_EMPTIED: &str = "size-unless-emptied";
+
 /// Fewest points that are fitted.
 const FEWEST_POINTS: usize = 16;
 
@@ -163,7 +166,7 @@ fn describe(choice: &Choice, window: &Window, about: &Circumstances) -> Findings
             {
                 causes.push(Cause::EmptyingLeak);
             }
-            for rival in choice::rivals(choice, shape.place) {
+            for rival in choice::rivals(choice, shape.place, window, about) {
                 let rival =
                     if rival == Cause::Leak && coefficient < 0.0 { Cause::Drift } else { rival };
                 if !causes.contains(&rival) {
@@ -206,15 +209,30 @@ fn describe(choice: &Choice, window: &Window, about: &Circumstances) -> Findings
             }
         }
     }
-    let parts = mixture::parts(choice, window, about);
-    let rate = leak_rate(&parts, about).filter(|_| !emptied);
+    let mixture = mixture::of(choice, window, about);
+    let rate = leak_rate(&mixture, about).filter(|_| !emptied);
     let verdict = verdict(&terms, small_pa, rate.is_some_and(|rate| rate.lower_pa_per_s > 0.0));
     let is_leak = matches!(verdict, Verdict::Leak | Verdict::LeakOrOther);
     let mut findings = empty(verdict, rise_pa);
     findings.leak_size = rate
         .as_ref()
         .filter(|_| is_leak)
-        .and_then(|rate| leak_size::size_of(rate, &parts, window, about));
+        .and_then(|rate| leak_size::size_of(rate, &mixture.parts, window, about));
+    if findings.leak_size.is_some_and(|size| size.lower_um == 0.0) {
+        let rising_pa = small_pa + rises_of(&terms, |_| true);
+        let two = rate.and_then(|rate| leak_size::excluded(&rate, rising_pa, window, about));
+        if let Some(largest_um) = two.and_then(|two| two.largest_um) {
+            findings.notes.push(Note::caution(
+                MAY_HAVE_EMPTIED,
+                format!(
+                    "the size holds for a headspace that is still there: a leak above some {} µm \
+                     would have emptied it before measuring and leave as little",
+                    crate::wording::rounded(largest_um)
+                ),
+                "compare the evacuation curve with that of tight units, or weigh the unit",
+            ));
+        }
+    }
     findings.excludes = rate.as_ref().filter(|_| verdict == Verdict::NoLeakSeen).and_then(|rate| {
         // Any term that falls off with time could be the rest of a
         // headspace that emptied.
@@ -313,6 +331,22 @@ fn add_notes(
             "not-told-apart",
             format!("this record cannot tell apart: {}", pairs.join("; ")),
             "use a blank, a second run of the same unit or a longer record",
+        ));
+    }
+    let limit = about.gauge_drift.map(|rate| rate.pa_per_s().abs());
+    if let (Some(limit), Some(rate)) = (limit, &findings.leak_rate)
+        && rate.rise_upper_pa_per_s < -limit
+    {
+        findings.notes.push(Note::caution(
+            "falls-beyond-drift",
+            format!(
+                "the record falls by at least {} Pa/s, and the gauge was stated to drift by no more \
+                 than {} Pa/s: either that is not so, or the gas cools or is taken up",
+                crate::wording::rounded(-rate.rise_upper_pa_per_s),
+                crate::wording::rounded(limit)
+            ),
+            "check the gauge against another and the temperature of the chamber; do not take this \
+             record as a pass",
         ));
     }
     if window.age_s.is_none() {

@@ -2,6 +2,7 @@
 
 use super::choice::Choice;
 use super::circumstances::Circumstances;
+use super::emptied;
 use super::fit::{self, Fit, Noise, Problem};
 use super::leak_rate::mean_rate;
 use super::outgassing;
@@ -30,6 +31,14 @@ const STRAIGHT: f64 = 6.0;
 /// Lighter parts move no quantile.
 const LIGHTEST: f64 = 1e-6;
 
+/// What every sum says together.
+pub(super) struct Mixture {
+    /// The sums with a leak; their weights are 1 together.
+    pub(super) parts: Vec<Part>,
+    /// Weight of the sums without a leak, of all.
+    pub(super) without: f64,
+}
+
 /// The parts of a record, weighted by `e^(-AICc/2)` (K. P. Burnham and D. R.
 /// Anderson, Model Selection, 2002, from memory).
 ///
@@ -39,7 +48,12 @@ const LIGHTEST: f64 = 1e-6;
 /// shows a fall, its law is not known either: three exponents are mixed, and the
 /// sums with a saturating shape stay. Where it shows none, these would only
 /// take from the leak what nothing in the record asks for.
-pub(super) fn parts(choice: &Choice, window: &Window, about: &Circumstances) -> Vec<Part> {
+///
+/// A sum whose headspace has emptied before measuring says nothing of a leak
+/// that is still there, and is left out; [`super::emptied`] asks whether such a
+/// sum explains the record. Sums without a leak have no rate; their weight is
+/// kept, for the lower end of the rate.
+pub(super) fn of(choice: &Choice, window: &Window, about: &Circumstances) -> Mixture {
     let noise = choice.noise;
     let best = choice.fits.first().map_or(0.0, |fit| fit.aicc);
     let is_steady = |fit: &Fit| fit.at(TREND).is_some_and(|(shape, _)| shape.cause == Cause::Leak);
@@ -50,7 +64,8 @@ pub(super) fn parts(choice: &Choice, window: &Window, about: &Circumstances) -> 
             && fit.aicc <= best + STRAIGHT
     });
     let base = choice.fits.iter().filter(|fit| {
-        fit.at(TREND).is_some() && !(straight && (!is_steady(fit) || fit.at(SLOW).is_some()))
+        fit.at(TREND).is_some_and(|(shape, _)| !emptied::is_rest(shape, window, about))
+            && !(straight && (!is_steady(fit) || fit.at(SLOW).is_some()))
     });
     let exponents: &[f64] =
         if straight { &outgassing::EXPONENTS[..1] } else { &outgassing::EXPONENTS };
@@ -70,7 +85,7 @@ pub(super) fn parts(choice: &Choice, window: &Window, about: &Circumstances) -> 
         }
     }
     let Some(least) = sums.iter().map(|fit| fit.aicc).min_by(f64::total_cmp) else {
-        return Vec::new();
+        return Mixture { parts: Vec::new(), without: 1.0 };
     };
     let mut parts: Vec<Part> =
         sums.iter().filter_map(|fit| part(fit, window, about, noise, least)).collect();
@@ -78,7 +93,13 @@ pub(super) fn parts(choice: &Choice, window: &Window, about: &Circumstances) -> 
     for part in &mut parts {
         part.weight /= total;
     }
-    parts
+    let without: f64 = choice
+        .fits
+        .iter()
+        .filter(|fit| fit.at(TREND).is_none())
+        .map(|fit| digits::scalar::exp((-0.5 * (fit.aicc - least)).min(50.0)))
+        .sum();
+    Mixture { parts, without: without / (without + total) }
 }
 
 /// The same pattern with and without outgassing comes to the same sum here:

@@ -65,8 +65,13 @@ fn leak_sentence(findings: &Findings) -> String {
         );
         if let Some(upper_um) = findings.leak_size.and_then(|size| size.upper_um) {
             text.push_str(&format!(
-                " Through the headspace given that is at most {} µm flow-equivalent.",
-                rounded(upper_um)
+                " Through the headspace given that is at most {} µm flow-equivalent{}.",
+                rounded(upper_um),
+                if may_have_emptied(findings) {
+                    ", unless the unit emptied before measuring"
+                } else {
+                    ""
+                }
             ));
         }
         return text;
@@ -86,12 +91,21 @@ fn leak_sentence(findings: &Findings) -> String {
     if let Some(size) = findings.leak_size {
         let upper = size.upper_um.map_or_else(|| "an open end".to_owned(), rounded);
         text.push_str(&format!(
-            " Through the headspace given that is {} µm flow-equivalent ({} to {upper}).",
+            " Through the headspace given that is {} µm flow-equivalent ({} to {upper}{}).",
             rounded(size.estimate_um),
-            rounded(size.lower_um)
+            rounded(size.lower_um),
+            if may_have_emptied(findings) {
+                ", unless the unit emptied before measuring"
+            } else {
+                ""
+            }
         ));
     }
     text
+}
+
+fn may_have_emptied(findings: &Findings) -> bool {
+    findings.notes.iter().any(|note| note.code == super::explain::MAY_HAVE_EMPTIED)
 }
 
 fn pass_sentence(findings: &Findings) -> String {

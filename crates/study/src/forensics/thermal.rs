@@ -1,6 +1,7 @@
 //! Thermal recovery: gas that was cooled by expansion, or that follows walls
 //! on their way to another temperature.
 
+use super::leak_rate::value_at;
 use super::term::{Cause, FAST, FOLLOW, Shape, logarithmic_grid, saturating};
 use super::window::Window;
 
@@ -9,15 +10,54 @@ const N_TIME_CONSTANTS: usize = 5;
 /// Largest change of the absolute temperature that is believed, either way.
 const LARGEST_SHARE: f64 = 0.5;
 
-/// Whether slow recovery can give a rise of this size with this time
-/// constant; where temperatures were recorded they must have risen as well.
-pub(super) fn can_be(rise_pa: f64, tau_s: f64, window: &Window) -> bool {
+/// Largest share of the pressure that walls on their way to another
+/// temperature can change it by: 30 K at room temperature.
+const LARGEST_BY_WALLS: f64 = 0.1;
+/// How much more than a recorded temperature the gas may have changed.
+const LARGEST_AGAINST_SENSOR: f64 = 2.0;
+/// Where the gas came from, Pa: pumping down expands it from about here.
+const EXPANDED_FROM_PA: f64 = 101_325.0;
+/// (γ - 1)/γ of air and nitrogen.
+const ADIABATIC: f64 = 0.4 / 1.4;
+
+/// Whether slow recovery of gas that was cooled by expansion can give a shape
+/// of this size with this time constant: at most what gas that took up no heat
+/// at all on its way down from the atmosphere has to make up,
+/// `(p_atm/p)^((γ-1)/γ) - 1` of its pressure.
+pub(super) fn can_recover(rise_pa: f64, tau_s: f64, window: &Window) -> bool {
     let start_pa = window.pressures_pa.first().copied().unwrap_or(0.0);
-    let warmed = match (window.temperatures_k.first(), window.temperatures_k.last()) {
-        (Some(first), Some(last)) => *last > 1.01 * first,
-        _ => true,
-    };
-    warmed && rise_pa < 1.2 * start_pa && tau_s < 0.3 * window.length_s()
+    if !(start_pa > 0.0) || tau_s >= 0.3 * window.length_s() {
+        return false;
+    }
+    let adiabatic = digits::scalar::pow((EXPANDED_FROM_PA / start_pa).max(1.0), ADIABATIC) - 1.0;
+    let (from, to) = window.measure_s;
+    let left = |time: f64| digits::scalar::exp(-time / tau_s);
+    rise_pa <= adiabatic * start_pa
+        && goes_with_temperature(rise_pa * (left(from) - left(to)), window)
+}
+
+/// Whether walls that warm up or cool down can give a change of this size over
+/// the measure stage, either way.
+pub(super) fn can_follow_walls(change_pa: f64, window: &Window) -> bool {
+    let start_pa = window.pressures_pa.first().copied().unwrap_or(0.0);
+    change_pa.abs() <= LARGEST_BY_WALLS * start_pa && goes_with_temperature(change_pa, window)
+}
+
+/// Where temperatures were recorded they must have changed over the measure
+/// stage as well, the same way and by enough.
+fn goes_with_temperature(change_pa: f64, window: &Window) -> bool {
+    if window.temperatures_k.len() != window.n() {
+        return true;
+    }
+    let (from, to) = window.measure_s;
+    let at = |values: &[f64], time: f64| value_at(&window.times_s, values, time);
+    let before_k = at(&window.temperatures_k, from);
+    if !(before_k > 0.0) {
+        return true;
+    }
+    let warmed = at(&window.temperatures_k, to) / before_k - 1.0;
+    let by_sensor_pa = at(&window.pressures_pa, from) * warmed;
+    by_sensor_pa * change_pa > 0.0 && change_pa.abs() <= LARGEST_AGAINST_SENSOR * by_sensor_pa.abs()
 }
 
 /// Where temperatures were recorded the pressure follows them:
