@@ -178,15 +178,16 @@ fn the_best_settling_time_is_found() {
 }
 
 /// Truths drawn here, with another generator than the forecast has: its 90 %
-/// interval must hold about nine of ten.
+/// intervals must hold about nine of ten, of both edges.
 #[test]
-fn the_interval_of_a_forecast_holds_the_truth() {
+fn the_intervals_of_a_forecast_hold_the_truth() {
     let input = lyophilised_vial();
     let settings = ForecastSettings { n_draws: 256, ..ForecastSettings::default() };
-    let edge = forecast(&input, &settings, &|_, _| {}).unwrap().window.smallest.unwrap();
+    let window = forecast(&input, &settings, &|_, _| {}).unwrap().window;
+    let (smallest, largest) = (window.smallest.unwrap(), window.largest.unwrap());
     let mut stream = RandomStream::new(99, 7);
     let n = 250;
-    let mut held = 0;
+    let (mut of_smallest, mut of_largest, mut of_half) = (0, 0, 0);
     for _ in 0..n {
         let mut truth = input.clone();
         let mut move_by = |value: f64, sd: f64| value + sd * stream.normal();
@@ -200,10 +201,18 @@ fn the_interval_of_a_forecast_holds_the_truth() {
         let moved = move_by(pressure.value.pa(), pressure.standard_uncertainty_si.unwrap());
         truth.profile.headspace.pressure.value = AbsolutePressure::from_pa(moved);
         truth.rig.background.one_over_t *= exp(move_by(0.0, 0.30));
-        let um = forecast_of(&truth).window.smallest.unwrap().um;
-        held += usize::from((edge.low_um..=edge.high_um).contains(&um));
+        let found = forecast_of(&truth).window;
+        let um = found.smallest.unwrap().um;
+        of_smallest += usize::from((smallest.low_um..=smallest.high_um).contains(&um));
+        of_half += usize::from((smallest.um..=smallest.high_um).contains(&um));
+        let um = found.largest.unwrap().um;
+        of_largest += usize::from((largest.low_um..=largest.high_um).contains(&um));
     }
-    let share = held as f64 / f64::from(n);
+    let share = |held: usize| held as f64 / f64::from(n);
     // Three standard errors of a share of 0.9 over 250.
-    assert!((share - 0.9).abs() < 0.057, "{share}");
+    for (edge, held) in [("smallest", of_smallest), ("largest", of_largest)] {
+        assert!((share(held) - 0.9).abs() < 0.057, "{edge}: {}", share(held));
+    }
+    // A positive control of the count: half of the interval does not hold.
+    assert!(share(of_half) < 0.7, "{}", share(of_half));
 }

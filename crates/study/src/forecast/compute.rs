@@ -112,10 +112,12 @@ pub fn forecast(
         .map(|um| LeakSize::from_flow_equivalent(Length::from_um(um)))
         .collect::<Result<Vec<_>, _>>()?;
     let nominal = response(input, &sizes, 0.0)?;
+    let probability = input.profile.purpose.required_detection;
+    let curve = around_edges(input, &nominal, 0.0)?;
     progress(1, total);
 
-    // Every third size is enough inside the draws: the edges are interpolated
-    // on the log axis, and the spread between draws is far larger.
+    // Every third size is enough inside the draws, with more of them about the
+    // edges.
     let coarse: Vec<LeakSize> = sizes.iter().copied().step_by(3).collect();
     let draws = uncertain::Draws::new(input, settings.seed)?;
     let done = std::sync::atomic::AtomicUsize::new(1);
@@ -130,7 +132,8 @@ pub fn forecast(
             let response = response(&varied.input, &coarse, varied.relative_flow_error)?;
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, total);
-            let found = window::edges(&response.points, input.profile.purpose.required_detection);
+            let curve = around_edges(&varied.input, &response, varied.relative_flow_error)?;
+            let found = window::edges_of(&curve, probability);
             let under = match &liquid {
                 Some(liquid) => {
                     let scores = draws.even_liquid_scores(draw);
@@ -151,12 +154,12 @@ pub fn forecast(
     }
     let unknowns = unknowns::rank(&uncertain::inputs(input), draws.matrix(), &scores, &edges);
 
-    let window = window::combine(&nominal.points, &edges, input.profile.purpose.required_detection);
+    let window = window::combine(window::edges_of(&curve, probability), &edges);
     let mall = match &input.profile.mall {
         Some(mall) => mall_at_reference(mall)?,
         None => None,
     };
-    let blind_gap_um = window::blind_gap(&nominal.points, input.profile.purpose.required_detection);
+    let blind_gap_um = window::blind_gap(&curve, probability);
     notes_on_model(input, &nominal, &mut notes)?;
     let liquid_side = match &liquid {
         Some(liquid) => {
@@ -191,6 +194,24 @@ pub fn forecast(
         verdict,
         notes,
     })
+}
+
+/// The curve of a response with more sizes about its edges.
+fn around_edges(
+    input: &CaseInput,
+    found: &Response,
+    relative_flow_error: f64,
+) -> Result<Vec<(f64, f64)>, ForecastError> {
+    let points = window::plain(&found.points);
+    let more = window::sizes_at_edges(&points, input.profile.purpose.required_detection)
+        .into_iter()
+        .map(|um| LeakSize::from_flow_equivalent(Length::from_um(um)))
+        .collect::<Result<Vec<_>, _>>()?;
+    if more.is_empty() {
+        return Ok(points);
+    }
+    let between = response(input, &more, relative_flow_error)?;
+    Ok(window::merged(points, window::plain(&between.points)))
 }
 
 fn notes_on_model(
