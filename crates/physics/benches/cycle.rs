@@ -6,7 +6,7 @@
 
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use physics::cycle::test_problem::{TestProblem, solve, solve_batch, solve_batch_plain};
+use physics::cycle::test_problem::{Registers, TestProblem, solve, solve_batch, solve_batch_on};
 use physics::leak_paths::{LeakPath, reference_conditions};
 use physics::quantities::Length;
 
@@ -58,7 +58,7 @@ fn batch_mixed_plain_build(bencher: Bencher, want_trace: bool) {
     let problems = mixed();
     bencher
         .counter(ItemsCount::new(BATCH))
-        .bench(|| solve_batch_plain(divan::black_box(&problems), want_trace));
+        .bench(|| solve_batch_on(Registers::Plain, divan::black_box(&problems), want_trace));
 }
 
 /// The same batch for each of several threads at once: the solver shares

@@ -1,9 +1,9 @@
-//! One cycle alone, among others in lanes, and on the plain build: the same
-//! digits.
+//! One cycle alone, among others in lanes, and on every kind of register: the
+//! same digits.
 
 mod worked_setup;
 
-use physics::cycle::test_problem::{TestProblem, solve, solve_batch, solve_batch_plain};
+use physics::cycle::test_problem::{Registers, TestProblem, solve, solve_batch, solve_batch_on};
 use physics::cycle::*;
 use physics::gases::Gas;
 use physics::leak_paths::LeakPath;
@@ -45,12 +45,17 @@ fn test_problems_have_one_digit_on_every_way() {
             k => TestProblem::with_bore_m(0.2e-6 * digits::scalar::powi(2.4, k)),
         })
         .collect();
-    let wide = solve_batch(&problems, true);
-    let plain = solve_batch_plain(&problems, true);
-    for ((problem, wide), plain) in problems.iter().zip(wide).zip(plain) {
-        let alone = bits(&solve(problem).expect("solved"));
-        assert_eq!(alone, bits(&wide.expect("solved")), "{}", problem.bore_m);
-        assert_eq!(alone, bits(&plain.expect("solved")), "{}", problem.bore_m);
+    let alone: Vec<_> =
+        problems.iter().map(|problem| bits(&solve(problem).expect("solved"))).collect();
+    let of_batch = |batch: Vec<Result<CycleOutcome, CycleError>>| -> Vec<_> {
+        batch.into_iter().map(|one| bits(&one.expect("solved"))).collect()
+    };
+    assert!(alone == of_batch(solve_batch(&problems, true)));
+    for registers in Registers::ALL {
+        match solve_batch_on(registers, &problems, true) {
+            Some(batch) => assert!(alone == of_batch(batch), "{registers:?}"),
+            None => eprintln!("notice: this processor has no {registers:?}, nothing to compare"),
+        }
     }
 }
 

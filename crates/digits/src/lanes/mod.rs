@@ -5,11 +5,13 @@
 //! digits of single runs, on plain builds and with wide registers alike. There
 //! is no fused multiply-add anywhere.
 //!
-//! [`Eight`] runs everywhere; [`EightAvx2`] is for code that was compiled for
-//! processors with AVX2 and is chosen at run time.
+//! [`Eight`] runs everywhere; [`EightAvx2`] and [`EightAvx512`] are for code that
+//! was compiled for processors with these registers and is chosen at run time.
 
 mod elementary;
 mod one;
+#[cfg(target_arch = "x86_64")]
+mod register_512;
 #[cfg(target_arch = "x86_64")]
 mod registers;
 mod wide;
@@ -17,9 +19,9 @@ mod wide;
 use core::ops::{Add, Div, Mul, Neg, Sub};
 
 pub use elementary::{exp, ln};
-#[cfg(target_arch = "x86_64")]
-pub use wide::EightAvx2;
 pub use wide::{Eight, Wide};
+#[cfg(target_arch = "x86_64")]
+pub use wide::{EightAvx2, EightAvx512};
 
 /// Numbers that are computed side by side.
 pub trait Lanes:

@@ -4,6 +4,8 @@ use core::ops::{Add, Div, Mul, Neg, Sub};
 
 use super::Lanes;
 #[cfg(target_arch = "x86_64")]
+use super::register_512::Whole;
+#[cfg(target_arch = "x86_64")]
 use super::registers::{Four, Two};
 
 /// `COUNT` registers of lanes as one row of lanes.
@@ -25,6 +27,13 @@ pub type Eight = Wide<f64, 8>;
 /// that was entered after the processor was asked.
 #[cfg(target_arch = "x86_64")]
 pub type EightAvx2 = Wide<Four, 2>;
+
+/// Eight numbers side by side, for code compiled for processors with AVX-512.
+///
+/// Only for use below a function with `#[target_feature(enable =
+/// "avx512f,avx512dq")]` that was entered after the processor was asked.
+#[cfg(target_arch = "x86_64")]
+pub type EightAvx512 = Wide<Whole, 1>;
 
 impl<R: Lanes, const COUNT: usize> Wide<R, COUNT> {
     /// From numbers in order.

@@ -78,6 +78,8 @@ macro_rules! sample_lanes {
 sample_lanes!(Eight);
 #[cfg(target_arch = "x86_64")]
 sample_lanes!(digits::lanes::EightAvx2);
+#[cfg(target_arch = "x86_64")]
+sample_lanes!(digits::lanes::EightAvx512);
 
 /// Pressures of a lane at the moment of a stage change.
 pub(super) struct Readings {

@@ -13,7 +13,8 @@ use digits::scalar::pow;
 use super::leak_lanes::{BlendConstants, Blends};
 use super::program::{MeasureEnd, Program, TierPlan};
 use super::rates::LaneConstants;
-use super::wide::{run_alone, run_in_lanes, run_plain_lanes};
+pub use super::wide::Registers;
+use super::wide::{run_alone, run_in_lanes, run_on};
 use super::{CycleError, CycleOutcome};
 
 /// Parameters of the test problem, SI units.
@@ -171,13 +172,14 @@ pub fn solve_batch(
     run_in_lanes::<Blends>(programs, want_trace)
 }
 
-/// As [`solve_batch`], on the instructions of the plain build even where the
-/// processor has wider registers: to compare digits and speed.
+/// As [`solve_batch`], on registers of one kind, to compare digits and speed;
+/// nothing where the processor does not have them.
 #[must_use]
-pub fn solve_batch_plain(
+pub fn solve_batch_on(
+    registers: Registers,
     problems: &[TestProblem],
     want_trace: bool,
-) -> Vec<Result<CycleOutcome, CycleError>> {
+) -> Option<Vec<Result<CycleOutcome, CycleError>>> {
     let programs = problems.iter().map(TestProblem::program).collect();
-    run_plain_lanes::<Blends>(programs, want_trace)
+    run_on::<Blends>(registers, programs, want_trace)
 }

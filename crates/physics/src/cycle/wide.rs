@@ -2,7 +2,7 @@
 
 use digits::lanes::Eight;
 #[cfg(target_arch = "x86_64")]
-use digits::lanes::EightAvx2;
+use digits::lanes::{EightAvx2, EightAvx512};
 
 use super::errors::CycleError;
 use super::leak_lanes::{LeakLanes, LeakLaw};
@@ -14,8 +14,9 @@ type Answers = Vec<Result<CycleOutcome, CycleError>>;
 
 /// Runs all programs in eight lanes; answers in their order.
 ///
-/// The code is compiled twice, for the plain processor and for AVX2; both do
-/// the same operations without fused multiply-add, so the digits agree.
+/// The code is compiled three times, for the plain processor, for AVX2 and for
+/// AVX-512; all do the same operations without fused multiply-add, so the
+/// digits agree.
 ///
 /// Programs with leaks alike run beside each other, because a branch that one
 /// lane needs is computed for all; no digit depends on it.
@@ -26,12 +27,56 @@ pub(super) fn run_in_lanes<L: LeakLaw>(
     in_order_of_strength::<L>(programs, |sorted| run_widest::<L>(sorted, want_trace))
 }
 
-/// As [`run_in_lanes`], on the instructions of the plain build.
-pub(super) fn run_plain_lanes<L: LeakLaw>(
+/// Registers that eight lanes can be run on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Registers {
+    /// Those that every build has.
+    Plain,
+    /// Four numbers each.
+    Avx2,
+    /// Eight numbers each.
+    Avx512,
+}
+
+impl Registers {
+    /// Every kind, the narrowest first.
+    pub const ALL: [Self; 3] = [Self::Plain, Self::Avx2, Self::Avx512];
+
+    /// Whether this processor has them.
+    #[must_use]
+    pub fn are_here(self) -> bool {
+        match self {
+            Self::Plain => true,
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx2 => std::arch::is_x86_feature_detected!("avx2"),
+            #[cfg(target_arch = "x86_64")]
+            Self::Avx512 => {
+                std::arch::is_x86_feature_detected!("avx512f")
+                    && std::arch::is_x86_feature_detected!("avx512dq")
+            }
+            #[cfg(not(target_arch = "x86_64"))]
+            _ => false,
+        }
+    }
+}
+
+/// As [`run_in_lanes`], on registers of one kind; nothing where the processor
+/// does not have them.
+pub(super) fn run_on<L: LeakLaw>(
+    registers: Registers,
     programs: Vec<Program<L::Lane>>,
     want_trace: bool,
-) -> Answers {
-    in_order_of_strength::<L>(programs, |sorted| run_plain::<L>(sorted, want_trace))
+) -> Option<Answers> {
+    if !registers.are_here() {
+        return None;
+    }
+    Some(in_order_of_strength::<L>(programs, |sorted| match registers {
+        #[cfg(target_arch = "x86_64")]
+        Registers::Avx2 => run_avx2::<L>(sorted, want_trace),
+        #[cfg(target_arch = "x86_64")]
+        Registers::Avx512 => run_avx512::<L>(sorted, want_trace),
+        _ => run_plain::<L>(sorted, want_trace),
+    }))
 }
 
 fn in_order_of_strength<L: LeakLaw>(
@@ -52,7 +97,10 @@ fn in_order_of_strength<L: LeakLaw>(
 fn run_widest<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
     #[cfg(target_arch = "x86_64")]
     {
-        if std::arch::is_x86_feature_detected!("avx2") {
+        if Registers::Avx512.are_here() {
+            return run_avx512::<L>(programs, want_trace);
+        }
+        if Registers::Avx2.are_here() {
             return run_avx2::<L>(programs, want_trace);
         }
     }
@@ -64,7 +112,7 @@ pub(super) fn run_alone<L: LeakLaw>(program: Program<L::Lane>) -> Answers {
     let programs = [program];
     #[cfg(target_arch = "x86_64")]
     {
-        if std::arch::is_x86_feature_detected!("avx2") {
+        if Registers::Avx2.are_here() {
             return run_alone_avx2::<L>(&programs);
         }
     }
@@ -96,8 +144,20 @@ fn run_avx2<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answ
     fn inner<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
         run::<EightAvx2, L::In<EightAvx2>, EightAvx2>(programs, want_trace)
     }
-    // SAFETY: the only caller checks at run time that the processor has AVX2,
-    // which is all that this function's contract asks for; it takes and
-    // returns ordinary safe references and values.
+    // SAFETY: its callers check at run time that the processor has AVX2, which
+    // is all that this function's contract asks for; it takes and returns
+    // ordinary safe references and values.
+    unsafe { inner::<L>(programs, want_trace) }
+}
+
+/// Calls the AVX-512 copy; only after its presence was checked.
+#[cfg(target_arch = "x86_64")]
+#[allow(unsafe_code)]
+fn run_avx512<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
+    #[target_feature(enable = "avx512f,avx512dq")]
+    fn inner<L: LeakLaw>(programs: &[Program<L::Lane>], want_trace: bool) -> Answers {
+        run::<EightAvx512, L::In<EightAvx512>, EightAvx512>(programs, want_trace)
+    }
+    // SAFETY: as in `run_avx2`.
     unsafe { inner::<L>(programs, want_trace) }
 }
