@@ -1,13 +1,14 @@
 //! A forecast as JSON, the same for the command line and for the pages.
 
 use serde_json::{Value, json};
-use study::CaseInput;
+use study::Case;
 use study::forecast::{Edge, Forecast, LiquidSpread, Unknown};
 
 use crate::answer::{notes_json, number, optional};
 
 /// The forecast as JSON.
-pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
+pub fn forecast_json(case: &Case, forecast: &Forecast) -> Value {
+    let input = &case.input;
     let edge = |edge: Option<Edge>| edge.map(|edge| edge.um);
     let interval = |edge: Option<Edge>| {
         edge.map_or(Value::Null, |edge| json!([number(edge.low_um), number(edge.high_um)]))
@@ -73,7 +74,7 @@ pub fn forecast_json(input: &CaseInput, forecast: &Forecast) -> Value {
         })),
         "seed": forecast.seed,
         "draws": forecast.n_draws,
-        "notes": notes_json(&forecast.notes),
+        "notes": notes_json(&case.forecast_notes()),
     })
 }
 

@@ -113,9 +113,19 @@ impl Case {
     /// Every note of the case, in the order of the steps.
     #[must_use]
     pub fn notes(&self) -> Vec<Note> {
-        let forecast = self.forecast.iter().flat_map(|forecast| forecast.notes.iter());
         let method = self.method.iter().flat_map(|method| method.notes.iter());
         let results = self.results.iter().flat_map(|results| results.notes.iter());
-        forecast.chain(method).chain(results).cloned().collect()
+        let mut notes = self.forecast_notes();
+        notes.extend(method.chain(results).cloned());
+        notes
+    }
+
+    /// The notes of the forecast, and before them what the storage budgets ask
+    /// beyond the limit it was held against.
+    #[must_use]
+    pub fn forecast_notes(&self) -> Vec<Note> {
+        let Some(forecast) = &self.forecast else { return Vec::new() };
+        let beyond = crate::mall::asked_beyond_stated(&self.input);
+        beyond.into_iter().chain(forecast.notes.iter().cloned()).collect()
     }
 }

@@ -165,3 +165,30 @@ fn a_budget_without_meaning_is_refused() {
     };
     assert!(matches!(refused(frozen), StorageError::StoreTemperature { .. }));
 }
+
+#[test]
+fn a_budget_that_asks_for_more_than_the_stated_limit_is_said_and_not_claimed() {
+    let mut input = lyophilised_vial();
+    let note = study::mall::asked_beyond_stated(&input).expect("oxygen asks for far less");
+    assert_eq!(note.code, "budget-asks-for-more");
+    assert!(note.text.contains("5 µm") && note.text.contains("oxygen"), "{}", note.text);
+    let claim = study::Case::begin(input.clone()).claim();
+    assert!(claim.not_covered.iter().any(|line| line.starts_with("the shelf life")));
+    // A limit that keeps every budget: nothing is asked beyond it.
+    let storage = input.storage.expect("a store");
+    let found = routes(&input, &storage);
+    let governing = found.routes[found.governing.expect("one")].leak().copied().expect("a leak");
+    let within = |share: f64| {
+        let mut input = input.clone();
+        let um = governing.size.flow_equivalent_diameter.um() * share;
+        let mall = input.profile.mall.as_mut().expect("a limit");
+        mall.stated = study::profile::LeakStatement::FlowEquivalentDiameter(Length::from_um(um));
+        study::mall::asked_beyond_stated(&input).is_none()
+    };
+    assert!(within(0.99) && !within(1.01));
+    // Nor without a store.
+    input.storage = None;
+    assert_eq!(study::mall::asked_beyond_stated(&input), None);
+    let claim = study::Case::begin(input).claim();
+    assert!(!claim.not_covered.iter().any(|line| line.starts_with("the shelf life")));
+}

@@ -62,7 +62,7 @@ pub fn run(command: &ForecastCase) -> Result<Answer, Fault> {
         return Err(Fault::ours("the forecast was lost"));
     };
     let mut text = text(&case, forecast);
-    let mut answer = forecast_answer::forecast_json(&case.input, forecast);
+    let mut answer = forecast_answer::forecast_json(&case, forecast);
     if let Some(n) = command.trials {
         let settings = TrialSettings::around(forecast, command.seed, n);
         let found = simulated_trials(&case.input, forecast, &settings).map_err(|error| {
@@ -71,7 +71,7 @@ pub fn run(command: &ForecastCase) -> Result<Answer, Fault> {
         text.push_str(&trials_text(&found));
         answer["trials"] = trials_json(&found);
     }
-    Ok(Answer::new(text, answer, forecast.notes.clone()))
+    Ok(Answer::new(text, answer, case.forecast_notes()))
 }
 
 fn trials_text(found: &SimulatedTrials) -> String {

@@ -238,6 +238,9 @@ fn not_covered(case: &Case) -> Vec<String> {
     if case.input.profile.product.fill == Fill::Liquid {
         list.push("leaks wetted by the product".to_owned());
     }
+    if let Some(note) = crate::mall::asked_beyond_stated(&case.input) {
+        list.push(format!("the shelf life: {}", note.text));
+    }
     if let Some((from, to)) = case.forecast.as_ref().and_then(|forecast| forecast.blind_gap_um) {
         list.push(format!(
             "leaks from {} to {} µm flow-equivalent, which empty the headspace before the measure \

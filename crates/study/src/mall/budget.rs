@@ -111,6 +111,46 @@ pub(super) fn routes(
     Ok(routes)
 }
 
+/// The budgets that a channel of this bore breaks, in plain words. One look at
+/// each, where [`routes`] searches the widest that keeps it.
+pub(super) fn broken_by(
+    input: &CaseInput,
+    storage: &StorageBudget,
+    bore: Length,
+) -> Result<Vec<&'static str>, StorageError> {
+    let store = Store { input, storage };
+    let mut broken = Vec::new();
+    if storage.shelf_life.s() <= 0.0 {
+        return Ok(broken);
+    }
+    if let Some(limit) = storage.headspace_pressure
+        && limit.pa() > store.start().pa()
+        && store.pressure_at_expiry(bore)?.pa() > limit.pa()
+    {
+        broken.push("headspace pressure");
+    }
+    // A headspace that holds oxygen from the start has no such budget.
+    if let Some(limit) = storage.oxygen_fraction
+        && !matches!(input.profile.headspace.gas, Gas::Air | Gas::Oxygen)
+        && store.oxygen_at_expiry(bore)? > limit
+    {
+        broken.push("oxygen");
+    }
+    if let Some(limit) = storage.water_kg {
+        let outside = storage.relative_humidity * vapour_pa(storage.temperature)?;
+        if store.water_at_expiry_kg(bore, outside)? > limit {
+            broken.push("moisture");
+        }
+    }
+    if let Some(limit) = storage.liquid_loss_kg {
+        let drop = vapour_pa(storage.temperature)? * (1.0 - storage.relative_humidity);
+        if store.water_diffused_kg(bore, drop) > limit {
+            broken.push("liquid loss");
+        }
+    }
+    Ok(broken)
+}
+
 /// The container in its store.
 struct Store<'a> {
     input: &'a CaseInput,
@@ -179,17 +219,20 @@ impl Store<'_> {
             ));
             return Ok(RouteOutcome::NoLeak("the headspace is not free of oxygen".to_owned()));
         }
-        self.widest(limit, |bore| {
-            let end = self.pressure_at_expiry(bore)?.pa();
-            let carried = OXYGEN_IN_AIR * (end - self.start().pa()) / end;
-            let diffused = self.diffusion(Gas::Oxygen, OXYGEN_M2_PER_S, bore).fraction_after(
-                OXYGEN_IN_AIR,
-                0.0,
-                headspace.volume.value,
-                self.storage.shelf_life,
-            );
-            Ok((carried + diffused).min(OXYGEN_IN_AIR))
-        })
+        self.widest(limit, |bore| self.oxygen_at_expiry(bore))
+    }
+
+    /// Share of oxygen at expiry behind a channel.
+    fn oxygen_at_expiry(&self, bore: Length) -> Result<f64, LeakPathError> {
+        let end = self.pressure_at_expiry(bore)?.pa();
+        let carried = OXYGEN_IN_AIR * (end - self.start().pa()) / end;
+        let diffused = self.diffusion(Gas::Oxygen, OXYGEN_M2_PER_S, bore).fraction_after(
+            OXYGEN_IN_AIR,
+            0.0,
+            self.input.profile.headspace.volume.value,
+            self.storage.shelf_life,
+        );
+        Ok((carried + diffused).min(OXYGEN_IN_AIR))
     }
 
     /// Water that diffuses through a channel under a difference of its pressure, kg.
@@ -202,14 +245,17 @@ impl Store<'_> {
 
     fn water(&self, limit_kg: f64) -> Result<RouteOutcome, StorageError> {
         let outside = self.storage.relative_humidity * vapour_pa(self.storage.temperature)?;
+        self.widest(limit_kg, |bore| self.water_at_expiry_kg(bore, outside))
+    }
+
+    /// Water at expiry behind a channel, kg; `outside` is its pressure in the room.
+    fn water_at_expiry_kg(&self, bore: Length, outside: f64) -> Result<f64, LeakPathError> {
         let volume = self.input.profile.headspace.volume.value.m3();
-        self.widest(limit_kg, |bore| {
-            let gained = (self.pressure_at_expiry(bore)?.pa() - self.start().pa()).max(0.0);
-            let carried = gained * volume / (R * self.storage.temperature.k()) * outside
-                / self.storage.room.pa()
-                * WATER_KG_PER_MOL;
-            Ok(carried + self.water_diffused_kg(bore, outside))
-        })
+        let gained = (self.pressure_at_expiry(bore)?.pa() - self.start().pa()).max(0.0);
+        let carried = gained * volume / (R * self.storage.temperature.k()) * outside
+            / self.storage.room.pa()
+            * WATER_KG_PER_MOL;
+        Ok(carried + self.water_diffused_kg(bore, outside))
     }
 
     fn liquid_loss(&self, limit_kg: f64) -> Result<RouteOutcome, StorageError> {

@@ -175,6 +175,35 @@ pub fn mall_routes(
     Ok(MallRoutes { routes, governing, under_vacuum, gap, notes })
 }
 
+/// What the storage budgets of a case ask beyond the limit that came with its
+/// question: a test that finds the stated leak has then not answered for the
+/// shelf life. How small a leak they allow is for [`mall_routes`] to say.
+///
+/// `None` where no limit or no budget is stated, where the budgets allow as much,
+/// and where they cannot be worked out ([`mall_routes`] says why).
+#[must_use]
+pub fn asked_beyond_stated(input: &CaseInput) -> Option<Note> {
+    let storage = input.storage?;
+    storage::check(&storage).ok()?;
+    let stated = stated(input, &mut Vec::new()).ok()??;
+    let leak = stated.leak()?;
+    let broken = budget::broken_by(input, &storage, leak.channel_bore).ok()?;
+    (!broken.is_empty()).then(|| {
+        Note::caution(
+            "budget-asks-for-more",
+            format!(
+                "a leak of the stated limit, {} µm flow-equivalent, breaks the storage budget \
+                 within {} d ({}): finding it says nothing of the shelf life",
+                rounded(leak.size.flow_equivalent_diameter.um()),
+                rounded(storage.shelf_life.s() / 86_400.0),
+                broken.join(", ")
+            ),
+            "argue the shelf life otherwise (seal quality, headspace or tracer gas method on \
+             samples), or state the limit that the budget asks for (isobar mall)",
+        )
+    })
+}
+
 /// The straight channel as a leak at the reference state.
 fn allowed(bore: Length, wall: Length) -> Result<AllowedLeak, LeakPathError> {
     let path = LeakPath::Channel { bore_diameter: bore, wall };

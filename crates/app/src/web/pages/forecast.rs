@@ -49,7 +49,7 @@ fn content(case: &Case, forecast: &Forecast) -> Markup {
         (limited_by(forecast))
         (headspace(forecast))
         (liquid_side(forecast))
-        (notes_view::notes("Notes", &forecast.notes))
+        (notes_view::notes("Notes", &case.forecast_notes()))
         (bench::panel(case))
         p.quiet {
             "Seed " (forecast.seed) ", " (forecast.n_draws) " draws over the uncertain inputs. The \
@@ -310,7 +310,7 @@ fn detection_table(forecast: &Forecast) -> Markup {
 /// Its twin: the same answer as the command `isobar forecast --json`.
 pub fn twin(case: &Case) -> Value {
     let mut value = match &case.forecast {
-        Some(forecast) => crate::forecast_answer::forecast_json(&case.input, forecast),
+        Some(forecast) => crate::forecast_answer::forecast_json(case, forecast),
         None => serde_json::json!({ "case": case.input.id, "verdict": null }),
     };
     if let Value::Object(object) = &mut value {
