@@ -55,6 +55,13 @@ impl Cycle {
         }
     }
 
+    /// The lowest pressure that a tier evacuates to, Pa.
+    #[must_use]
+    pub fn lowest_pa(&self) -> f64 {
+        let targets = self.tiers.iter().map(|purposed| purposed.tier.evacuate_to.pa());
+        targets.fold(f64::INFINITY, f64::min)
+    }
+
     /// The tier whose rise decides: the last one.
     #[must_use]
     pub fn deciding_tier(&self) -> Option<&PurposedTier> {

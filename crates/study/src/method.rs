@@ -3,6 +3,7 @@
 use physics::quantities::{AbsolutePressure, PressureDifference};
 
 use crate::case_input::CaseInput;
+use crate::container_load::too_weak;
 pub use crate::cycle::{Cycle, PurposedTier};
 use crate::forecast::Forecast;
 use crate::notes::Note;
@@ -38,7 +39,17 @@ pub struct Reason {
 pub fn design_method(input: &CaseInput, forecast: &Forecast) -> Method {
     let mut cycle = input.cycle.clone();
     let mut reasons = Vec::new();
-    let mut notes = Vec::new();
+    // A method that may break what it tests says so first.
+    let mut notes: Vec<Note> = too_weak(input, cycle.lowest_pa())
+        .into_iter()
+        .map(|check| {
+            Note::refusal(
+                "container-too-weak",
+                format!("{}: {}", check.subject, check.finding),
+                "do not run this method; evacuate less, support the container or hold its plunger",
+            )
+        })
+        .collect();
     let last = cycle.tiers.len().saturating_sub(1);
     for (index, purposed) in cycle.tiers.iter_mut().enumerate() {
         let name = format!("tier {}", index + 1);

@@ -1,6 +1,7 @@
 //! A candidate of the design as the next version of the method of a case.
 
 use crate::case_input::CaseInput;
+use crate::container_load::too_weak;
 use crate::design::{Candidate, Design};
 use crate::forecast::{Forecast, ForecastError, ForecastSettings, forecast};
 use crate::method::{Method, design_method};
@@ -35,6 +36,14 @@ pub enum ChoiceError {
         /// Version in force.
         version: u32,
     },
+    /// The container does not stand it.
+    #[error("the container does not stand this cycle ({subject}): {finding}")]
+    TooWeak {
+        /// The check that fails.
+        subject: String,
+        /// Its figures.
+        finding: String,
+    },
     /// The forecast of the candidate failed.
     #[error("{0}")]
     Forecast(#[from] ForecastError),
@@ -44,8 +53,8 @@ pub enum ChoiceError {
 /// the method in force.
 ///
 /// # Errors
-/// A place outside the front, a cycle that is in force already, or one that
-/// cannot be forecast.
+/// A place outside the front, a cycle that the container does not stand, one
+/// that is in force already, or one that cannot be forecast.
 pub fn choose(
     input: &CaseInput,
     in_force: Option<&Method>,
@@ -56,6 +65,9 @@ pub fn choose(
         .front
         .get(place)
         .ok_or(ChoiceError::NoCandidate { place: place + 1, n: found.front.len() })?;
+    if let Some(check) = too_weak(input, candidate.cycle.lowest_pa()).into_iter().next() {
+        return Err(ChoiceError::TooWeak { subject: check.subject, finding: check.finding });
+    }
     let mut input = input.clone();
     input.cycle = candidate.cycle.clone();
     let chosen = found.chosen == Some(place);
@@ -133,6 +145,51 @@ fn explain_search(method: &mut Method, found: &Design, candidate: &Candidate, ch
 mod tests {
     use super::*;
     use crate::design::{DesignSettings, design};
+
+    #[test]
+    fn a_cycle_that_the_container_does_not_stand_is_neither_offered_nor_taken() {
+        use crate::provenance::{Provenance, Sourced};
+        use physics::quantities::{AbsolutePressure, PressureDifference};
+        let mut input = crate::worked_cases::lyophilised_vial();
+        input.profile.headspace.pressure.value = AbsolutePressure::from_atm(1.0);
+        let settings = DesignSettings { n_draws: 16, n_sizes: 25, ..DesignSettings::default() };
+        let strong = design(&input, &settings, &|_, _| {}).expect("design");
+        assert!(strong.front.iter().any(|one| one.cycle.lowest_pa() < 1.0e4));
+        // It stands 0.5 bar: chambers from 51 325 Pa up.
+        let stands = |bar: f64| {
+            let pa = PressureDifference::from_pa(bar * 1.0e5);
+            Some(Sourced::new(pa, Provenance::assumed("invented")))
+        };
+        input.profile.container.strength.withstands = stands(0.5);
+        assert!(matches!(
+            choose(&input, None, &strong, 0),
+            Err(ChoiceError::TooWeak { ref finding, .. }) if finding.contains("0.5 bar")
+        ));
+        input.rig.sensor.range = AbsolutePressure::from_pa(1.2e5);
+        let weak = design(&input, &settings, &|_, _| {}).expect("design");
+        assert!(!weak.front.is_empty(), "{:?}", weak.notes);
+        assert!(weak.front.iter().all(|one| one.cycle.lowest_pa() >= 51_325.0));
+        assert!(weak.notes.iter().any(|note| note.code == "pressures-barred"));
+        // A gauge that ends below that pressure reads none of these cycles.
+        input.rig.sensor.range = AbsolutePressure::from_pa(2.0e3);
+        assert!(design(&input, &settings, &|_, _| {}).expect("design").front.is_empty());
+        // The case with its own strong vacuum: a plain no, whatever it could see.
+        let forecast = crate::forecast::forecast(
+            &input,
+            &ForecastSettings { n_draws: 16, ..ForecastSettings::default() },
+            &|_, _| {},
+        )
+        .expect("forecast");
+        assert_eq!(forecast.verdict.answer, crate::forecast::Answer::No);
+        assert!(forecast.verdict.because.contains("does not stand"));
+        let method = design_method(&input, &forecast);
+        assert!(method.notes.iter().any(|note| note.code == "container-too-weak"));
+        // One that stands nothing is offered nothing.
+        input.profile.container.strength.withstands = stands(-0.1);
+        let none = design(&input, &settings, &|_, _| {}).expect("design");
+        assert!(none.front.is_empty());
+        assert!(none.notes.iter().any(|note| note.code == "no-pressure-stood"));
+    }
 
     #[test]
     fn a_change_makes_the_next_version_and_no_change_makes_none() {

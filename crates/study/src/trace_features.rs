@@ -67,12 +67,18 @@ pub fn read(trace: &PressureTrace, tier: u16) -> Option<TraceFeatures> {
     })
 }
 
-/// Pressure at the end of the evacuation of a tier: the last sample of it.
+/// Samples that an evacuation needs for the last of them to stand for its end.
+const ENOUGH_OF_EVACUATION: usize = 3;
+
+/// Pressure at the end of the evacuation of a tier: the last sample of it. One
+/// that was over within a sample or two is told by the first sample after it,
+/// because the last one within may still be that of the room.
 #[must_use]
 pub fn reached_pa(trace: &PressureTrace, tier: u16) -> Option<f64> {
     let span = trace.span(Stage::Evacuate, tier)?;
     let range = trace.samples_between(span.start_s, span.end_s);
-    trace.pressures_pa.get(range)?.last().copied()
+    let after = trace.pressures_pa.get(range.end).filter(|_| range.len() < ENOUGH_OF_EVACUATION);
+    after.or_else(|| trace.pressures_pa.get(range)?.last()).copied()
 }
 
 /// Standard deviation of the noise from successive differences, which a slow
@@ -149,5 +155,21 @@ mod tests {
     fn a_stage_with_one_sample_says_nothing() {
         assert_eq!(read(&ramp(1, 2.0), 1), None);
         assert_eq!(read(&ramp(50, 2.0), 2), None);
+    }
+
+    #[test]
+    fn an_evacuation_of_one_sample_is_told_by_the_next() {
+        let at = |end_s: f64| {
+            let trace = PressureTrace {
+                times_s: vec![0.0, 0.1, 0.2, 0.3, 0.4],
+                pressures_pa: vec![101_325.0, 5000.0, 400.0, 120.0, 121.0],
+                stages: vec![StageSpan { stage: Stage::Evacuate, tier: 1, start_s: 0.0, end_s }],
+                temperatures_k: Vec::new(),
+            };
+            reached_pa(&trace, 1)
+        };
+        // Over before the second sample: the room's pressure was not reached.
+        assert_eq!(at(0.04), Some(5000.0));
+        assert_eq!(at(0.3), Some(120.0));
     }
 }

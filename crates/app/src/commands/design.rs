@@ -132,6 +132,9 @@ pub fn taken(
         let next = match &error {
             ChoiceError::InForce { .. } => "nothing is recorded; adopt another cycle",
             ChoiceError::NoCandidate { .. } => "count the rows of the front from 1",
+            ChoiceError::TooWeak { .. } => {
+                "evacuate less, support the container or hold its plunger, and search again"
+            }
             ChoiceError::Forecast(_) => "check the rig, the headspace and the cycle of the case",
         };
         Fault::users(error.to_string(), next)

@@ -5,6 +5,8 @@ use physics::cycle::Tier;
 use physics::quantities::{AbsolutePressure, Duration};
 
 use crate::case_input::CaseInput;
+use crate::check::Check;
+use crate::container_load::{lowest_stood_pa, too_weak};
 use crate::cycle::PurposedTier;
 
 /// Times of settling and measuring that are considered in the last tier, s.
@@ -50,9 +52,45 @@ pub(super) fn early_choices() -> Vec<Early> {
     out
 }
 
-/// Pressures considered for the last evacuation, Pa: the one of the case, and
-/// a row from just above what the pump reaches.
-pub(super) fn pressures(input: &CaseInput) -> Vec<f64> {
+/// Pressures that are looked at where the container stands no lower ones, Pa.
+const WEAK_PA: [f64; 6] = [7.0e3, 1.0e4, 2.0e4, 3.5e4, 5.0e4, 7.0e4];
+
+/// Pressures considered for the last evacuation.
+pub(super) struct Pressures {
+    /// Those that are tried, Pa, rising.
+    pub tried: Vec<f64>,
+    /// The lowest of those that the container does not stand, and what fails
+    /// there.
+    pub barred: Option<(f64, Vec<Check>)>,
+}
+
+/// Pressures considered for the last evacuation: the one of the case, and a row
+/// from just above what the pump reaches. Those that container, closure or
+/// plunger do not stand are left out, and weaker ones taken in.
+pub(super) fn pressures(input: &CaseInput) -> Pressures {
+    let wished = wished(input);
+    let barred = wished.first().and_then(|&pa| {
+        let failed = too_weak(input, pa);
+        (!failed.is_empty()).then_some((pa, failed))
+    });
+    let mut tried = wished;
+    if let Some((lowest_pa, _)) = &barred {
+        let headspace_pa = input.profile.headspace.pressure.value.pa();
+        tried.extend(WEAK_PA.into_iter().filter(|&pa| pa < headspace_pa));
+        if let Some(floor_pa) = lowest_stood_pa(input, *lowest_pa) {
+            // Rounded up, to what is stood.
+            let dialled = two_digits(floor_pa);
+            tried.push(if dialled >= floor_pa { dialled } else { two_digits(1.1 * floor_pa) });
+        }
+        tried.retain(|&pa| pa < headspace_pa && too_weak(input, pa).is_empty());
+    }
+    tried.sort_by(f64::total_cmp);
+    tried.dedup();
+    Pressures { tried, barred }
+}
+
+/// The pressures that would be tried on a container that stands every one, Pa.
+fn wished(input: &CaseInput) -> Vec<f64> {
     let lowest = (2.0 * input.rig.pump.ultimate.pa()).max(20.0);
     let mut out = if lowest < HIGHEST_PA {
         crate::forecast::log_grid(lowest, HIGHEST_PA, PRESSURES)

@@ -6,7 +6,8 @@ use physics::quantities::Length;
 use rayon::prelude::*;
 
 use super::candidates::{
-    Early, MEASURES_S, SETTLES_S, allowed_s, early_choices, early_tiers, last_tier, pressures,
+    Early, MEASURES_S, Pressures, SETTLES_S, allowed_s, early_choices, early_tiers, last_tier,
+    pressures,
 };
 use super::closed_stage::ClosedStage;
 use super::score::{Curves, SizeCurve, edges, missed_by_reach, missed_by_rise};
@@ -122,11 +123,11 @@ pub fn design(
     };
     let mut notes = Vec::new();
 
+    let pressures = pressures(input);
+    explain_barred(&pressures, &mut notes);
     let wanted: Vec<(Early, f64)> = early_choices()
         .into_iter()
-        .flat_map(|early| {
-            pressures(input).into_iter().map(move |pressure| (early.clone(), pressure))
-        })
+        .flat_map(|early| pressures.tried.iter().map(move |&pressure| (early.clone(), pressure)))
         .collect();
     let total = wanted.len() + 2;
     let done = std::sync::atomic::AtomicUsize::new(0);
@@ -475,6 +476,28 @@ fn candidate(input: &CaseInput, branch: &Branch, one: &Scored, share: Option<f64
         largest_um: one.edges.largest_um,
         largest_beyond: one.edges.largest_beyond,
         share_of_draws: share,
+    }
+}
+
+/// Says which pressures were not tried, and why.
+fn explain_barred(pressures: &Pressures, notes: &mut Vec<Note>) {
+    let Some((_, failed)) = &pressures.barred else { return };
+    let next = "hold the plunger in the fixture or support the container, or measure what it \
+                withstands, and search again";
+    for check in failed {
+        let finding = format!("{}: {}", check.subject, check.finding);
+        notes.push(match pressures.tried.first() {
+            Some(&lowest_pa) => Note::caution(
+                "pressures-barred",
+                format!("no pressure below {} Pa is considered; {finding}", rounded(lowest_pa)),
+                next,
+            ),
+            None => Note::refusal(
+                "no-pressure-stood",
+                format!("the container stands no vacuum, so no cycle is considered; {finding}"),
+                next,
+            ),
+        });
     }
 }
 

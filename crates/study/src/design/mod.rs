@@ -15,7 +15,7 @@ mod front;
 mod ranges;
 mod score;
 
-pub use checks::{Check, CheckOutcome};
+pub use crate::check::{Check, CheckOutcome};
 pub use choose::{DesignError, design};
 pub use fixture::{FixtureDesign, FixtureRange, FixtureSearch, design_fixtures};
 pub use ranges::AcceptableRanges;

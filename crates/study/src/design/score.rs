@@ -57,6 +57,10 @@ pub(super) fn edges(
     let sd_pa = (background_pa * background_pa + noise_pa * noise_pa).sqrt();
     let tolerable = purpose.tolerable_false_reject.fraction() / curves.rise_limits as f64;
     let limit_pa = tight_rise_pa + digits::normal::quantile(1.0 - tolerable.max(1e-9)) * sd_pa;
+    // A gauge at its end can tell neither a rise at the limit nor a pass.
+    if curves.tight.reached_pa + limit_pa >= input.rig.sensor.range.pa() {
+        return None;
+    }
     let points: Vec<(f64, f64)> = curves
         .sizes
         .iter()

@@ -169,7 +169,13 @@ pub fn forecast(
         }
         None => None,
     };
-    let verdict = verdict::decide(input, &window, mall.as_ref(), blind_gap_um, &mut notes);
+    let found = verdict::Found {
+        window: &window,
+        mall: mall.as_ref(),
+        blind_gap_um,
+        liquid_side: liquid_side.as_ref(),
+    };
+    let verdict = verdict::decide(input, &found, &mut notes);
     let traces = example_traces(input, &window, mall.as_ref())?;
     let (first, last) = (nominal.first()?, nominal.last()?);
     Ok(Forecast {

@@ -10,6 +10,7 @@ mod compute;
 mod correlated;
 mod leak_size;
 mod liquid_side;
+mod other_principles;
 mod trials;
 pub(crate) mod response;
 pub(crate) mod uncertain;
@@ -103,9 +104,10 @@ pub struct DetectionPoint {
     /// Rise in the deciding measure stage, Pa; `None` where the cycle ended
     /// before it.
     pub rise_pa: Option<f64>,
-    /// Constant flow that brings as much gas into the chamber in the deciding
-    /// measure stage, Pa·m³/s at 20 °C: the flow challenge that stands for this
-    /// leak in this cycle. `None` where the cycle ended before.
+    /// Constant flow that gives the same reading in the deciding measure stage,
+    /// Pa·m³/s at 20 °C: the flow challenge that stands for this leak in this
+    /// cycle. `None` where the cycle ended before, or where the leak reads no more
+    /// than a tight unit.
     pub challenge_pa_m3_per_s: Option<f64>,
     /// Pressure reached at the end of the first evacuation, Pa.
     pub reach_pa: f64,

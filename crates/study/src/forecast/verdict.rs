@@ -1,20 +1,93 @@
 //! The plain answer: yes, yes if, or no, and why.
 
 use super::leak_size::LeakSize;
-use super::{Answer, Verdict, Window};
+use super::{Answer, LiquidSide, Verdict, Window, other_principles};
 use crate::case_input::CaseInput;
+use crate::container_load::too_weak;
 use crate::notes::Note;
-use crate::profile::LeakStatement;
+use crate::profile::{Fill, LeakStatement};
 use crate::wording::rounded;
 
-/// Decides the verdict from the window and the leak that matters.
-pub(super) fn decide(
-    input: &CaseInput,
-    window: &Window,
-    mall: Option<&LeakSize>,
-    blind_gap_um: Option<(f64, f64)>,
-    notes: &mut Vec<Note>,
-) -> Verdict {
+/// What the verdict is decided from.
+pub(super) struct Found<'a> {
+    pub window: &'a Window,
+    /// The leak that matters, where it has a size in air.
+    pub mall: Option<&'a LeakSize>,
+    pub blind_gap_um: Option<(f64, f64)>,
+    pub liquid_side: Option<&'a LiquidSide>,
+}
+
+/// Decides the verdict: on the gas side first, then under the liquid where the
+/// product has one. A no comes with what else could be asked.
+pub(super) fn decide(input: &CaseInput, found: &Found<'_>, notes: &mut Vec<Note>) -> Verdict {
+    let mut verdict = on_the_gas_side(input, found, notes);
+    let asked =
+        verdict.answer != Answer::NotAsked && too_weak(input, input.cycle.lowest_pa()).is_empty();
+    if asked && input.profile.product.fill == Fill::Liquid {
+        let (reached, words) = under_the_liquid(input, found);
+        if verdict.answer == Answer::Yes && !reached {
+            verdict.answer = Answer::YesIf;
+        }
+        verdict.because.push_str("; ");
+        verdict.because.push_str(&words);
+    }
+    if verdict.answer == Answer::No {
+        notes.push(other_principles::note(input));
+    }
+    verdict
+}
+
+/// Whether the leak that matters is found under the liquid as well, and words
+/// for it. A leak that holds liquid has no flow of gas, so that the two are
+/// compared by the bore of one channel through the wall.
+fn under_the_liquid(input: &CaseInput, found: &Found<'_>) -> (bool, String) {
+    let Some(liquid) = found.liquid_side else {
+        let words = "this holds above the liquid only: of the liquid too little is stated to say \
+                     what a leak under it shows";
+        return (false, words.to_owned());
+    };
+    let (Some(smallest), Some(largest)) = (liquid.smallest_um, liquid.largest_um) else {
+        return (
+            false,
+            format!(
+                "this holds above the liquid only: under it no leak is found, in a chamber at {} Pa \
+                 and with a vapour pressure of {} Pa",
+                rounded(liquid.chamber_pa),
+                rounded(liquid.vapour_pressure_pa)
+            ),
+        );
+    };
+    let wall = input.profile.container.wall.value;
+    let needed = found.mall.and_then(|mall| mall.channel_bore(wall).ok()).map(|bore| bore.um());
+    let range = format!(
+        "bores from {} {} {} µm",
+        rounded(smallest),
+        if liquid.largest_is_at_least { "to at least" } else { "to" },
+        rounded(largest)
+    );
+    let Some(needed) = needed else {
+        return (false, format!("under the liquid {range} are forecast to be found"));
+    };
+    let upper = liquid.spread.as_ref().and_then(|spread| spread.smallest_um);
+    let reached = upper.map_or(smallest, |(_, high)| high) <= needed
+        && (needed <= largest || liquid.largest_is_at_least);
+    let words = if reached {
+        format!(
+            "under the liquid {range} are found, and the leak that matters has one of {} µm",
+            rounded(needed)
+        )
+    } else {
+        format!(
+            "this holds above the liquid only: under it {range} are found, and the leak that matters \
+             has a bore of {} µm",
+            rounded(needed)
+        )
+    };
+    (reached, words)
+}
+
+fn on_the_gas_side(input: &CaseInput, found: &Found<'_>, notes: &mut Vec<Note>) -> Verdict {
+    let &Found { window, mall, blind_gap_um, .. } = found;
     if let Some((from, to)) = blind_gap_um {
         notes.push(Note::caution(
             "blind-gap",
@@ -27,6 +100,25 @@ pub(super) fn decide(
             "add an earlier tier with its own reach limit, or shorten evacuation and settling; \
              place a positive control inside this stretch",
         ));
+    }
+    // What the test could see does not matter where it would break what it tests.
+    let failed = too_weak(input, input.cycle.lowest_pa());
+    if let Some(first) = failed.first() {
+        for check in &failed {
+            notes.push(Note::refusal(
+                "container-too-weak",
+                format!("{}: {}", check.subject, check.finding),
+                "evacuate less (`isobar design` looks for a weaker vacuum), support the container \
+                 or hold its plunger in the fixture",
+            ));
+        }
+        return Verdict {
+            answer: Answer::No,
+            because: format!(
+                "the container does not stand this cycle ({}): {}",
+                first.subject, first.finding
+            ),
+        };
     }
     let Some(smallest) = window.smallest else {
         return Verdict {
@@ -120,4 +212,56 @@ fn without_reference_limit(input: &CaseInput, notes: &mut Vec<Note>) -> Verdict 
         "the leak that matters has not been stated"
     };
     Verdict { answer: Answer::NotAsked, because: because.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{ForecastSettings, forecast};
+    use super::*;
+    use physics::quantities::AbsolutePressure;
+
+    fn verdict(input: &CaseInput) -> (Verdict, Vec<Note>) {
+        let settings = ForecastSettings { n_draws: 16, ..ForecastSettings::default() };
+        let found = forecast(input, &settings, &|_, _| {}).expect("forecast");
+        (found.verdict, found.notes)
+    }
+
+    #[test]
+    fn a_liquid_product_is_answered_for_above_and_under_the_liquid() {
+        let input = crate::worked_cases::liquid_vial();
+        let (both, _) = verdict(&input);
+        assert!(both.because.contains("under the liquid bores from"), "{}", both.because);
+        // A chamber above the vapour pressure sees nothing under the liquid: the
+        // answer holds above it only.
+        let mut weak = input.clone();
+        for purposed in &mut weak.cycle.tiers {
+            purposed.tier.evacuate_to = AbsolutePressure::from_pa(4000.0);
+        }
+        let (gas_only, _) = verdict(&weak);
+        assert_ne!(gas_only.answer, Answer::Yes);
+        assert!(gas_only.because.contains("above the liquid only"), "{}", gas_only.because);
+        // Nothing stated of the liquid.
+        let mut unknown = input;
+        unknown.profile.product.liquid = None;
+        let (unknown, _) = verdict(&unknown);
+        assert_ne!(unknown.answer, Answer::Yes);
+        assert!(unknown.because.contains("too little is stated"), "{}", unknown.because);
+        // A dry product has no liquid side.
+        let (dry, _) = verdict(&crate::worked_cases::lyophilised_vial());
+        assert!(!dry.because.contains("liquid"), "{}", dry.because);
+    }
+
+    #[test]
+    fn a_no_says_what_else_could_be_asked_and_a_yes_does_not() {
+        let mut input = crate::worked_cases::lyophilised_vial();
+        let named = |notes: &[Note]| notes.iter().any(|note| note.code == "other-principles");
+        let (yes, notes) = verdict(&input);
+        assert!(yes.answer != Answer::No && !named(&notes));
+        if let Some(mall) = &mut input.profile.mall {
+            let um = physics::quantities::Length::from_um(0.3);
+            mall.stated = LeakStatement::FlowEquivalentDiameter(um);
+        }
+        let (no, notes) = verdict(&input);
+        assert!(no.answer == Answer::No && named(&notes));
+    }
 }

@@ -199,8 +199,9 @@ fn headspace(forecast: &Forecast) -> Markup {
             (table("Time constant of emptying", &["#Leak (µm)", "#Time constant (s)"], &rows))
             details {
                 summary { "Detection by size, as numbers" }
-                p.quiet { "The flow challenge is the constant flow that brings as much gas into the \
-                     chamber while it measures, at 20 °C: the challenge that stands for this leak." }
+                p.quiet { "The flow challenge is the constant flow that gives the same reading, at \
+                     20 °C: the challenge that stands for this leak. None stands for a leak that \
+                     reads no more than a tight unit, or ended the cycle before." }
                 (detection_table(forecast))
             }
         }
@@ -286,7 +287,7 @@ fn detection_table(forecast: &Forecast) -> Markup {
                 three(point.flow_equivalent_um),
                 three(point.reference_throughput_pa_m3_per_s),
                 three_or(point.rise_pa, "ended before"),
-                three_or(point.challenge_pa_m3_per_s, "ended before"),
+                three_or(point.challenge_pa_m3_per_s, "none"),
                 three(point.reach_pa),
                 probability(point.by_rise),
                 probability(point.by_reach),

@@ -237,6 +237,18 @@ async fn method(workbench: &Workbench, id: &str, form: &Form) -> Result<(), Prob
     let Some(forecast) = &case.forecast else {
         return Err(Trouble::of_form("the case has no forecast yet", "forecast it first").into());
     };
+    let lowest_pa = case.input.cycle.lowest_pa();
+    if let Some(check) = study::container_load::too_weak(&case.input, lowest_pa).first() {
+        return Err(Trouble::of_form(
+            format!(
+                "the container does not stand this cycle ({}): {}",
+                check.subject, check.finding
+            ),
+            "evacuate less (the page Design looks for a weaker vacuum), support the container or \
+             hold its plunger in the fixture",
+        )
+        .into());
+    }
     let mut made = study::design_method(&case.input, forecast);
     made.version = case.method.as_ref().map_or(1, |before| before.version + 1);
     let book = workbench.benchbook.because(&form.text("reason"));
