@@ -1,10 +1,21 @@
 //! Stages of a cycle in a trace: from the file that names them, from the
 //! times of the method, or from the trace itself.
+//!
+//! Nothing is asked of the level of the pressures: a fall from whatever stands at
+//! the start, a bend into a rise, and a second bend where the chamber is vented.
+//! A bend is placed by a curve through what follows (or comes before) it, carried
+//! on until the samples leave it by more than their noise.
+
+mod curve;
+mod cycles;
+mod isolation;
+mod vent;
+
+pub use cycles::split_cycles;
 
 use physics::cycle::Tier;
 use physics::trace::{PressureTrace, Stage, StageSpan};
 
-use crate::trace_features::noise_from_successive_differences;
 use crate::wording::rounded;
 
 /// What told the stages.
@@ -35,7 +46,7 @@ impl StageSource {
 pub enum Sureness {
     /// Said by the file.
     Certain,
-    /// A pump-down of a factor of ten and a rise after it.
+    /// A fall far beyond the noise, and a rise after it that is not chance.
     Likely,
     /// Something that could be a cycle.
     Unsure,
@@ -76,7 +87,10 @@ pub enum NoStages {
         n: usize,
     },
     /// The pressure never falls: no evacuation.
-    #[error("the pressure never falls to a third of its start: there is no evacuation in it")]
+    #[error(
+        "the pressure never falls by a twentieth of its start and far beyond its noise: there is no \
+         evacuation in it"
+    )]
     NoEvacuation,
     /// The record ends at its lowest pressure.
     #[error(
@@ -87,6 +101,11 @@ pub enum NoStages {
 
 /// Fewest samples in a measure stage.
 const FEWEST: usize = 8;
+/// An evacuation takes at least this share of the pressure at the start away: a
+/// room whose pressure wanders with the weather does not.
+const LEAST_FALL: f64 = 0.05;
+/// And so many times the noise of a sample.
+const FALL_OVER_NOISE: f64 = 20.0;
 
 /// Finds the stages of one cycle. A stage column of the file goes before
 /// everything; a tier of the method gives the lengths of settle and measure.
@@ -123,117 +142,95 @@ pub fn find_stages(trace: &PressureTrace, tier: Option<&Tier>) -> Result<FoundSt
     if n < 2 * FEWEST {
         return Err(NoStages::TooFewSamples { n });
     }
-    let pressures = &trace.pressures_pa[..n];
-    let end = vented_from(pressures);
+    let (times, pressures) = (&trace.times_s[..n], &trace.pressures_pa[..n]);
+    let end = vent::vented_from(times, pressures);
     let smooth = running_means(&pressures[..end]);
     let lowest_at = first_index_of_least(&smooth);
     let lowest = smooth[lowest_at];
+    // The first sample may be the odd one out; the room is steady before pumping.
     let start = pressures[0];
-    if !(start > 3.0 * lowest.max(0.0)) {
+    let noise = noise_of(&pressures[lowest_at..end]);
+    let fall = start - lowest;
+    if !(fall > LEAST_FALL * start.abs() && fall > FALL_OVER_NOISE * noise) {
         return Err(NoStages::NoEvacuation);
     }
-    let noise = noise_from_successive_differences(&pressures[lowest_at..end]).unwrap_or(0.0);
-    // Isolated where the pressure last stood at its lowest.
-    let near = lowest + (1.5 * noise).max(0.02 * lowest.abs());
-    let isolated = smooth.iter().rposition(|&value| value <= near).unwrap_or(lowest_at);
-    if end - isolated < FEWEST {
+    let bend = isolation::isolated_at(&times[..end], &pressures[..end], &smooth, lowest_at, noise);
+    if end - bend.at < FEWEST {
         return Err(NoStages::NoIsolation);
     }
-    let time = |index: usize| trace.times_s[index];
-    let isolated_s = time(isolated);
-    let last_s = time(end - 1);
-    let (measure_from_s, measure_to_s, source) = match tier {
-        Some(tier) => {
-            let from = isolated_s + tier.settle.s();
-            ((from), (from + tier.measure.s()).min(last_s), StageSource::Method)
-        }
-        None => (isolated_s, last_s, StageSource::Trace),
-    };
+    let last_s = times[end - 1];
+    let timed = tier.map(|tier| stages_by_method(tier, times[bend.at], bend.rises, last_s));
+    let (isolated_s, measure_from_s, measure_to_s) =
+        timed.unwrap_or((times[bend.at], times[bend.at], last_s));
     if !(measure_to_s > measure_from_s) {
         return Err(NoStages::NoIsolation);
     }
-    let mut spans = vec![span(Stage::Evacuate, time(0), isolated_s)];
+    let mut spans = vec![span(Stage::Evacuate, times[0], isolated_s)];
     if measure_from_s > isolated_s {
         spans.push(span(Stage::Settle, isolated_s, measure_from_s));
     }
     spans.push(span(Stage::Measure, measure_from_s, measure_to_s));
     if end < n {
-        spans.push(span(Stage::Vent, time(end), time(n - 1)));
+        spans.push(span(Stage::Vent, times[end], times[n - 1]));
     }
-    let fell = start / lowest.max(f64::MIN_POSITIVE);
-    let rise = smooth[smooth.len() - 1] - lowest;
-    let sureness =
-        if fell >= 10.0 && rise > 5.0 * noise { Sureness::Likely } else { Sureness::Unsure };
-    let how = format!(
-        "pumped from {} to {} Pa; isolated at {} s, where the pressure last stood at its lowest; {}",
-        rounded(start),
-        rounded(lowest),
-        rounded(isolated_s),
-        match source {
-            StageSource::Method => "settle and measure as the method times them",
-            _ => "everything after it counts as measured, because nothing tells settling apart",
+    let source = if tier.is_some() { StageSource::Method } else { StageSource::Trace };
+    Ok(FoundStages {
+        spans,
+        source,
+        sureness: if bend.rises { Sureness::Likely } else { Sureness::Unsure },
+        how: words(start, lowest, isolated_s, bend.rises, source),
+    })
+}
+
+/// Isolation, start and end of measuring by the times of a method: from the bend
+/// where there is one; where nothing rises the bend cannot be seen, and the
+/// stages are counted back from the end of the record.
+fn stages_by_method(tier: &Tier, bend_s: f64, rises: bool, last_s: f64) -> (f64, f64, f64) {
+    let (settle_s, measure_s) = (tier.settle.s(), tier.measure.s());
+    let isolated_s = if rises { bend_s } else { (last_s - settle_s - measure_s).max(bend_s) };
+    let from_s = isolated_s + settle_s;
+    (isolated_s, from_s, (from_s + measure_s).min(last_s))
+}
+
+/// What was decided, in a sentence.
+fn words(start: f64, lowest: f64, isolated_s: f64, rises: bool, source: StageSource) -> String {
+    let bend = match (rises, source) {
+        (true, _) => {
+            format!("isolated at {} s, where the pressure bends into its rise", rounded(isolated_s))
         }
-    );
-    Ok(FoundStages { spans, source, sureness, how })
+        (false, StageSource::Method) => format!(
+            "nothing rises beyond chance, so that the isolation cannot be seen: taken at {} s, \
+             counted back from the end of the record",
+            rounded(isolated_s)
+        ),
+        (false, _) => format!(
+            "nothing rises beyond chance, so that the isolation cannot be seen: taken at {} s, where \
+             the pressure had come down",
+            rounded(isolated_s)
+        ),
+    };
+    let rest = match source {
+        StageSource::Method => "settle and measure as the method times them",
+        _ => "everything after it counts as measured, because nothing tells settling apart",
+    };
+    format!("pumped from {} to {} Pa; {bend}; {rest}", rounded(start), rounded(lowest))
 }
 
 const fn span(stage: Stage, start_s: f64, end_s: f64) -> StageSpan {
     StageSpan { stage, tier: 1, start_s, end_s }
 }
 
-/// Index from which on the chamber is open again: a jump by more than a third
-/// of an atmosphere within three samples, to more than half of one, that holds
-/// to the end.
-fn vented_from(pressures: &[f64]) -> usize {
-    const JUMP_PA: f64 = 33_000.0;
-    const OPEN_PA: f64 = 50_000.0;
-    let n = pressures.len();
-    // Walk back over the open end, then look for the jump into it.
-    let first_open = pressures.iter().rposition(|&value| value < OPEN_PA).map_or(0, |at| at + 1);
-    if first_open >= n || first_open < 3 {
-        return n;
+/// Noise of a sample, Pa: from second differences, which a bent rise hardly enters
+/// (`sqrt(mean(d²)/6)` for independent noise); zero where there are too few.
+fn noise_of(pressures: &[f64]) -> f64 {
+    if pressures.len() < 5 {
+        return 0.0;
     }
-    let before = pressures[first_open.saturating_sub(3)];
-    if pressures[first_open] - before > JUMP_PA { first_open } else { n }
-}
-
-/// Index ranges of the cycles of a long log: each begins with the last samples
-/// near the pressure of the room before a fall. One range where there is one
-/// cycle, or none that can be told.
-///
-/// # Example
-/// ```
-/// use study::stages::split_cycles;
-/// let one = [1e5, 1e5, 900.0, 100.0, 120.0, 140.0, 160.0, 1e5];
-/// let log: Vec<f64> = one.iter().chain(&one).copied().collect();
-/// assert_eq!(split_cycles(&log), [0..9, 9..16]);
-/// assert_eq!(split_cycles(&one), [0..8]);
-/// ```
-#[must_use]
-pub fn split_cycles(pressures_pa: &[f64]) -> Vec<core::ops::Range<usize>> {
-    /// Above this the chamber is open, below the other it is pumped.
-    const OPEN_PA: f64 = 80_000.0;
-    const PUMPED_PA: f64 = 50_000.0;
-    let mut starts = Vec::new();
-    let mut last_open = None;
-    let mut pumped = false;
-    for (index, &value) in pressures_pa.iter().enumerate() {
-        if value >= OPEN_PA {
-            last_open = Some(index);
-            pumped = false;
-        } else if value < PUMPED_PA && !pumped {
-            pumped = true;
-            starts.extend(last_open);
-        }
-    }
-    let n = pressures_pa.len();
-    if starts.len() < 2 {
-        return core::iter::once(0..n).collect();
-    }
-    // The first keeps whatever stands before it.
-    starts[0] = 0;
-    let ends = starts.iter().skip(1).copied().chain([n]);
-    starts.iter().zip(ends).map(|(&start, end)| start..end).collect()
+    let squares = digits::sums::sum(pressures.windows(3).map(|three| {
+        let bend = three[0] - 2.0 * three[1] + three[2];
+        bend * bend
+    }));
+    (squares / (6.0 * (pressures.len() - 2) as f64)).sqrt()
 }
 
 /// Means over five samples, fewer at the ends.
