@@ -6,7 +6,7 @@ use benchbook::Benchbook;
 use clap::Args;
 use serde_json::{Value, json};
 use study::forecast::{Forecast, ForecastSettings};
-use study::plan::{Plan, PlanSettings, blinding_codes, plan_runs};
+use study::plan::{Plan, PlanProblem, PlanSettings, blinding_codes, plan_runs};
 use study::run_factors::{LeakSide, RunFactors};
 use study::unit_class::RunClass;
 use study::{Case, CaseInput, Note};
@@ -38,9 +38,9 @@ pub struct Units {
     /// Blanks on each rig on each day.
     #[arg(long, default_value_t = 3)]
     pub blanks_per_day: u32,
-    /// Negative controls in all.
-    #[arg(long, default_value_t = 60)]
-    pub negative_controls: u32,
+    /// Negative controls in all; without it as many as the error rates of the profile ask for.
+    #[arg(long)]
+    pub negative_controls: Option<u32>,
     /// Sizes of positive control over the transition.
     #[arg(long, default_value_t = 8)]
     pub sizes: u32,
@@ -74,16 +74,17 @@ pub struct Units {
 }
 
 impl Units {
-    /// As the settings of a plan.
-    pub fn settings(&self) -> PlanSettings {
-        PlanSettings {
+    /// As the settings of a plan for a case; those that show nothing are refused.
+    pub fn settings(&self, input: &CaseInput) -> Result<PlanSettings, Fault> {
+        let usual = PlanSettings::for_profile(&input.profile);
+        let settings = PlanSettings {
             seed: self.seed,
             days: self.days,
             operators: self.operators,
             rigs: self.rigs,
             lots: self.lots,
             blanks_per_day: self.blanks_per_day,
-            negative_controls: self.negative_controls,
+            negative_controls: self.negative_controls.unwrap_or(usual.negative_controls),
             sizes: self.sizes,
             units_per_size: self.units_per_size,
             units_per_large_size: self.units_per_large_size,
@@ -93,7 +94,26 @@ impl Units {
             challenges_per_flow: self.challenges_per_flow,
             ages_days: self.ages_days.clone(),
             aged_units: self.aged_units,
+        };
+        settings
+            .check(&input.profile)
+            .map_err(|problem| Fault::users(problem.to_string(), next(&problem)))?;
+        Ok(settings)
+    }
+}
+
+/// What to do about a plan that was refused.
+pub fn next(problem: &PlanProblem) -> &'static str {
+    match problem {
+        PlanProblem::NoDays => "give at least one day (--days)",
+        PlanProblem::NegativeControls { .. } => {
+            "leave --negative-controls out for the number that the profile asks for"
         }
+        PlanProblem::NoPositiveControls => "give --sizes and --units-per-size",
+        PlanProblem::NoChallenges { .. } => {
+            "give --challenges-per-flow, or --flow-levels 0 to leave the flow calibration out"
+        }
+        PlanProblem::TooMany { .. } => "ask for fewer units, or part the study",
     }
 }
 
@@ -145,12 +165,13 @@ pub struct PlanStudy {
 /// Forecasts a case and plans its study; a forecast that the case has stays.
 pub fn planned(source: &Found, units: &Units) -> Result<(Forecast, Plan), Fault> {
     let input = source.input();
+    let plan_settings = units.settings(input)?;
     let settings = ForecastSettings { seed: units.seed, ..ForecastSettings::default() };
     let forecast = match source.stored().and_then(|stored| stored.case.forecast.clone()) {
         Some(forecast) => forecast,
         None => forecast_with_bar(input, &settings)?,
     };
-    let plan = plan_runs(input, &forecast, &units.settings());
+    let plan = plan_runs(input, &forecast, &plan_settings);
     if plan.runs.is_empty() {
         return Err(Fault::users(
             format!("the plan of case `{}` has no runs", input.id),

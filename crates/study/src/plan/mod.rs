@@ -1,6 +1,9 @@
 //! Plan: which units, how many, in which order, tested by whom and on what.
 
 mod balance;
+mod settings;
+
+pub use settings::{PlanProblem, PlanSettings};
 
 use balance::{Balance, Factor, Kind, Place};
 use digits::RandomStream;
@@ -62,74 +65,6 @@ pub struct PlannedRun {
     /// Operator, rig and lot as marks, side and type of the leak; empty in
     /// records of versions that did not plan them.
     pub factors: RunFactors,
-}
-
-/// How many units of each kind.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PlanSettings {
-    /// Seed of the random order.
-    pub seed: u64,
-    /// Days over which the runs are spread.
-    pub days: u32,
-    /// Operators among whom the runs are spread.
-    pub operators: u32,
-    /// Rigs among which the runs are spread.
-    pub rigs: u32,
-    /// Lots from which the units come.
-    pub lots: u32,
-    /// Blanks on each rig on each day.
-    pub blanks_per_day: u32,
-    /// Negative controls in all.
-    pub negative_controls: u32,
-    /// Sizes of positive control.
-    pub sizes: u32,
-    /// Units of each size.
-    pub units_per_size: u32,
-    /// Units of each size above the transition: the leak that matters, and
-    /// sizes toward the upper edge of the window. A claim ends where tested
-    /// sizes end.
-    pub units_per_large_size: u32,
-    /// Units of each size whose leak the liquid covers, where the container
-    /// holds liquid.
-    pub units_per_liquid_size: u32,
-    /// Types of defect in plain words, such as laser hole; none says nothing of
-    /// them.
-    pub defects: Vec<String>,
-    /// Flows of the flow calibration above zero; none leaves it out.
-    pub flow_levels: u32,
-    /// Challenges at each flow, and with the standard shut.
-    pub challenges_per_flow: u32,
-    /// Ages at which the aged controls are tested, days since filling; none
-    /// leaves the arm out.
-    pub ages_days: Vec<u32>,
-    /// Aged controls with a leak; half as many without one go with them, so that
-    /// a late day does not tell what its units are.
-    pub aged_units: u32,
-}
-
-impl Default for PlanSettings {
-    fn default() -> Self {
-        Self {
-            seed: 1,
-            days: 3,
-            operators: 1,
-            rigs: 1,
-            // At least three lots are asked for wherever a limit is to hold for
-            // others (common practice).
-            lots: 3,
-            blanks_per_day: 3,
-            negative_controls: 60,
-            sizes: 8,
-            units_per_size: 8,
-            units_per_large_size: 4,
-            units_per_liquid_size: 4,
-            defects: Vec::new(),
-            flow_levels: 4,
-            challenges_per_flow: 3,
-            ages_days: Vec::new(),
-            aged_units: 10,
-        }
-    }
 }
 
 /// Lowest and highest size of positive control, as multiples of the smallest
@@ -295,6 +230,7 @@ pub fn plan_runs(input: &CaseInput, forecast: &Forecast, settings: &PlanSettings
         }
     }
     notes.extend(spreading.balance.notes(&spreading.all()));
+    notes.extend(settings.notes(input));
     let criteria = criteria(input, forecast, &classes(&runs), has_liquid_side(&runs));
     Plan { seed: settings.seed, runs, criteria, notes }
 }

@@ -112,11 +112,11 @@ pub async fn reply(
         return Ok(Reply::Json(twin(&case)));
     }
     let done = address::value(query, "done");
-    Ok(Reply::Page(page(workbench, &case, &defaults(), None, done, None).await?))
+    Ok(Reply::Page(page(workbench, &case, &defaults(&case), None, done, None).await?))
 }
 
-fn defaults() -> Form {
-    let usual = PlanSettings::default();
+fn defaults(case: &Case) -> Form {
+    let usual = PlanSettings::for_profile(&case.input.profile);
     let texts = [
         usual.days,
         usual.operators,
@@ -394,6 +394,10 @@ async fn done(workbench: &Workbench, id: &str, form: &Form) -> Result<Reply, Pro
     let Some(forecast) = case.forecast.clone() else {
         return Err(Trouble::of_form("the case has no forecast yet", "forecast it first").into());
     };
+    // The hints of the command speak of its options.
+    settings.check(&case.input.profile).map_err(|problem| {
+        Trouble::of_form(problem.to_string(), "change the numbers of units and plan again")
+    })?;
     let made = plan_runs(&case.input, &forecast, &settings);
     if made.runs.is_empty() {
         let next = "ask for blanks, negative controls or positive controls";
