@@ -59,7 +59,7 @@ pub struct Units {
     /// Flows of the flow calibration above zero; 0 leaves it out.
     #[arg(long, default_value_t = 4)]
     pub flow_levels: u32,
-    /// Challenges at each flow, and with the standard shut.
+    /// Challenges at each flow, and with the standard shut, on each rig.
     #[arg(long, default_value_t = 3)]
     pub challenges_per_flow: u32,
     /// Ages at which aged controls are tested, days since filling, such as 0,30,90.
@@ -142,7 +142,8 @@ again as they age: whether leaks close. Operators, rigs and lots (marked O1, R1,
 that none goes with a day or a size; what cannot be told apart is said. A container that holds liquid
 gets positive controls whose leak the liquid covers beside those that the gas reaches.
 
-With -o DIR it writes run_sheet.csv (for the analyst: order, day, code), labels.html (to be printed:
+With -o DIR it writes run_sheet.csv (for the analyst: order, day, code, and the
+flow where a flow challenge is due), labels.html (to be printed:
 a code for every unit and nothing of what it is), key.csv (which unit each code is; keep it away from
 the analyst) and criteria.txt. With --fix the plan and its criteria go into the benchbook with the
 moment at which they were fixed, and run sheet, labels and criteria are attached; a case that has
@@ -381,10 +382,22 @@ fn text(input: &CaseInput, plan: &Plan) -> String {
 /// The sheet of the analyst: order, day, code, rig, operator and lot, without
 /// what a unit is.
 pub fn run_sheet(plan: &Plan, codes: &[String]) -> String {
-    let mut text = "number,day,code,rig,operator,lot,started,reading,remarks\n".to_owned();
+    let mut text = "number,day,code,what,rig,operator,lot,started,reading,remarks\n".to_owned();
     for (run, code) in plan.runs.iter().zip(codes) {
         let RunFactors { rig, operator, lot, .. } = &run.factors;
-        text.push_str(&format!("{},{},{code},{rig},{operator},{lot},,,\n", run.number, run.day));
+        // What is in the chamber must be known where no unit is: units stay blind.
+        let what = match run.class {
+            RunClass::Blank => "blank: no unit".to_owned(),
+            RunClass::FlowChallenge { flow_pa_m3_per_s: 0.0 } => "flow standard shut".to_owned(),
+            RunClass::FlowChallenge { flow_pa_m3_per_s } => {
+                format!("flow {flow_pa_m3_per_s:e} Pa·m³/s at 20 °C")
+            }
+            _ => "unit".to_owned(),
+        };
+        text.push_str(&format!(
+            "{},{},{code},{what},{rig},{operator},{lot},,,\n",
+            run.number, run.day
+        ));
     }
     text
 }
@@ -436,4 +449,39 @@ pub fn criteria_text(input: &CaseInput, plan: &Plan, moment: &str, fixed: bool) 
     ));
     text.push_str("\nFixed before the first run, by:                          date:\n");
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use study::plan::PlannedRun;
+
+    #[test]
+    fn the_run_sheet_says_what_is_due_and_nothing_of_the_units() {
+        let run = |number, class| PlannedRun {
+            number,
+            unit: format!("U{number}"),
+            class,
+            day: 1,
+            factors: RunFactors::default(),
+        };
+        let classes = [
+            RunClass::Blank,
+            RunClass::FlowChallenge { flow_pa_m3_per_s: 0.0 },
+            RunClass::FlowChallenge { flow_pa_m3_per_s: 1.1e-4 },
+            RunClass::NegativeControl,
+        ];
+        let plan = Plan {
+            seed: 1,
+            runs: classes.into_iter().zip(1..).map(|(class, n)| run(n, class)).collect(),
+            criteria: Vec::new(),
+            notes: Vec::new(),
+        };
+        let sheet = run_sheet(&plan, &blinding_codes(&plan));
+        let what: Vec<&str> =
+            sheet.lines().skip(1).filter_map(|line| line.split(',').nth(3)).collect();
+        let flow = "flow 1.1e-4 Pa·m³/s at 20 °C";
+        assert_eq!(what, ["blank: no unit", "flow standard shut", flow, "unit"]);
+        assert!(!sheet.contains("U4") && !sheet.contains("negative"));
+    }
 }

@@ -381,23 +381,29 @@ fn flow_challenges(
     );
     // A standard is ordered with two digits.
     let flows: Vec<f64> = [0.0].into_iter().chain(flows.into_iter().map(two_digits)).collect();
-    for challenge in 0..settings.challenges_per_flow {
-        let day = challenge as usize % days;
-        for (level, &flow_pa_m3_per_s) in flows.iter().enumerate() {
-            by_day[day].push(Unordered {
-                unit: format!("F{level}-{:02}", challenge + 1),
-                class: RunClass::FlowChallenge { flow_pa_m3_per_s },
-                factors: spreading.of(Place { kind: Kind::Flow, cell: level, day }, None),
-            });
-            counts[day] += 1;
+    // Every rig has a free volume of its own, and so a line of its own.
+    let rigs = settings.rigs.max(1) as usize;
+    for rig in 0..rigs {
+        for challenge in 0..settings.challenges_per_flow {
+            let day = challenge as usize % days;
+            let number = rig as u32 * settings.challenges_per_flow + challenge + 1;
+            for (level, &flow_pa_m3_per_s) in flows.iter().enumerate() {
+                let place = Place { kind: Kind::Flow, cell: level, day };
+                by_day[day].push(Unordered {
+                    unit: format!("F{level}-{number:02}"),
+                    class: RunClass::FlowChallenge { flow_pa_m3_per_s },
+                    factors: spreading.of(place, Some(rig)),
+                });
+                counts[day] += 1;
+            }
         }
     }
     counts
 }
 
+/// Two significant digits, without the last bits that a product leaves.
 fn two_digits(value: f64) -> f64 {
-    let decade = digits::scalar::pow(10.0, digits::scalar::log10(value).floor() - 1.0);
-    (value / decade).round() * decade
+    format!("{value:.1e}").parse().unwrap_or(value)
 }
 
 /// Letters of blinding codes: none that are taken for another or for a digit.
@@ -447,6 +453,30 @@ fn large_sizes(input: &CaseInput, forecast: &Forecast, above_um: f64) -> Vec<f64
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_rig_gets_every_flow_in_two_digits() {
+        let input = crate::worked_cases::lyophilised_vial();
+        let quick = crate::forecast::ForecastSettings { n_draws: 16, ..Default::default() };
+        let forecast = crate::forecast::forecast(&input, &quick, &|_, _| {}).expect("forecast");
+        let plan = plan_runs(&input, &forecast, &PlanSettings { rigs: 2, ..Default::default() });
+        let mut on: std::collections::BTreeMap<String, Vec<String>> = Default::default();
+        for run in &plan.runs {
+            if let RunClass::FlowChallenge { flow_pa_m3_per_s } = run.class {
+                let flow = format!("{flow_pa_m3_per_s:e}");
+                assert!(flow.len() <= "1.1e-4".len(), "{flow}");
+                on.entry(run.factors.rig.clone()).or_default().push(flow);
+            }
+        }
+        let mut flows: Vec<Vec<String>> = on.into_values().collect();
+        flows.iter_mut().for_each(|flows| flows.sort());
+        assert_eq!(flows.len(), 2);
+        assert_eq!(flows[0].len(), 15);
+        assert_eq!(flows[0], flows[1]);
+        // Five flows, three times each, on each rig.
+        flows[0].dedup();
+        assert_eq!(flows[0].len(), 5);
+    }
 
     #[test]
     fn codes_are_different_and_come_from_the_seed() {

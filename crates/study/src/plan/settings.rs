@@ -42,7 +42,7 @@ pub struct PlanSettings {
     pub defects: Vec<String>,
     /// Flows of the flow calibration above zero; none leaves it out.
     pub flow_levels: u32,
-    /// Challenges at each flow, and with the standard shut.
+    /// Challenges at each flow, and with the standard shut, on each rig.
     pub challenges_per_flow: u32,
     /// Ages at which the aged controls are tested, days since filling; none
     /// leaves the arm out.
@@ -153,7 +153,8 @@ impl PlanSettings {
             wide(self.sizes, self.units_per_size),
             wide(self.units_per_large_size, 8),
             wide(self.units_per_liquid_size, 8),
-            wide(self.challenges_per_flow, self.flow_levels.saturating_add(1)),
+            wide(self.challenges_per_flow, self.flow_levels.saturating_add(1))
+                .saturating_mul(u64::from(self.rigs)),
             (self.ages_days.len() as u64).saturating_mul(wide(self.aged_units, 2)),
         ]
         .into_iter()
