@@ -1,5 +1,6 @@
 //! Values in time that depend on their neighbours.
 
+mod prior;
 mod slope;
 mod unknown_correlation;
 

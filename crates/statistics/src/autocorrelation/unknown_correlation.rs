@@ -1,17 +1,12 @@
 //! A slope where the correlation of the noise is itself hardly known.
 
+use super::prior::Prior;
 use crate::distributions::student_t;
 use digits::{scalar, sums};
 use std::f64::consts::FRAC_PI_2;
 
 /// Correlations that are tried.
-const NODES: usize = 41;
-
-/// The share of `ln(1 - rho^2)` in the weight of a correlation before the
-/// readings are seen. At 0 (Jeffreys' weight, even in `asin rho`) short records
-/// hold up to 0.98, at 1/2 (even in `rho`) 0.92 at 20 values of correlation 0.8;
-/// see `docs/coverage.md`.
-const PRIOR: f64 = 0.25;
+const NODES: usize = 61;
 
 /// What the slope may be beyond its least-squares value: for each correlation
 /// that may hold, Student's t about the generalised least-squares slope.
@@ -85,10 +80,12 @@ impl Unknown {
         let low = (middle - reach).max(-FRAC_PI_2);
         let step = ((middle + reach).min(FRAC_PI_2) - low) / NODES as f64;
 
+        let prior = Prior::of_length(times.len());
         let mut parts = Vec::with_capacity(NODES);
         let mut highest = f64::NEG_INFINITY;
         for node in 0..NODES {
-            let rho = scalar::sin(low + step * (node as f64 + 0.5));
+            let angle = low + step * (node as f64 + 0.5);
+            let rho = scalar::sin(angle);
             let (a, b, d) = (one_one.at(rho), one_time.at(rho), time_time.at(rho));
             let (u, v) = (one_rest.at(rho), time_rest.at(rho));
             let determinant = a * d - b * b;
@@ -96,7 +93,7 @@ impl Unknown {
             let explained = (d * u * u - 2.0 * b * u * v + a * v * v) / determinant;
             let squares = (rest_rest.at(rho) - explained).max(1e-12 * rest_rest.all);
             let scale = (squares / freedom * a / determinant).sqrt();
-            let log_weight = (0.5 + PRIOR) * scalar::ln(1.0 - rho * rho)
+            let log_weight = prior.log_weight(angle) + 0.5 * scalar::ln(1.0 - rho * rho)
                 - 0.5 * scalar::ln(determinant)
                 - 0.5 * freedom * scalar::ln(squares);
             if !(log_weight.is_finite() && centre.is_finite() && scale > 0.0) {
