@@ -67,3 +67,34 @@ fn a_size_beyond_those_tested_is_not_claimed() {
     assert!(wording.contains("4 units in 12 rows"), "{wording}");
     assert!(note(&found, "units-repeated").is_some());
 }
+
+#[test]
+fn every_route_of_detection_tells_repeats() {
+    let text = "unit,size,rise,hit\nA1,1,3,0\nA1,1,3.4,0\nA2,2,5,0\nA2,2,6.1,1\nA3,4,9,0\n\
+                A3,4,9.6,1\nA4,8,17,1\nA4,8,19,1\nA5,9,20,1\nA5,9,18,1\nA6,3,8,1\nA6,3,7,1\n\
+                B1,0,1,0\nB1,0,1.2,0\n";
+    let read = "assess detection TABLE --size size --reading rise --threshold 6";
+    assert!(note(&answer(read, text), "units-repeated").is_some());
+    let by_unit = answer(&format!("{read} --unit unit"), text);
+    assert_eq!(note(&by_unit, "units-repeated"), None);
+    // Blanks have no place on a logarithmic axis: left out, and said.
+    let left_out = note(&by_unit, "blanks-left-out").expect("a note");
+    assert!(left_out["text"].as_str().unwrap().starts_with("2 rows"), "{left_out}");
+    let floor = "assess detection TABLE --size size --hit hit --false-calls 0.01";
+    assert!(note(&answer(floor, text), "units-repeated").is_some());
+}
+
+/// Three decimals everywhere: the reader asks, and takes the answer.
+#[test]
+fn the_decimal_mark_can_be_said() {
+    let scratch = tempfile::tempdir().unwrap();
+    let path = scratch.path().join("t.csv");
+    std::fs::write(&path, "rise\n1.234\n1.345\n1.123\n1.456\n").unwrap();
+    let line = ["assess", "limit", path.to_str().unwrap(), "--column", "rise"];
+    let (code, said) = fault(&line);
+    assert!(code == 2 && said.contains("--decimal-mark point"), "{said}");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let found = answer("assess limit TABLE --column rise --decimal-mark point", &text);
+    // The mean by hand: (1.234 + 1.345 + 1.123 + 1.456) / 4.
+    assert!((found["mean"].as_f64().unwrap() - 1.2895).abs() < 1e-12, "{found}");
+}
