@@ -5,6 +5,7 @@ mod assess_detection;
 mod assess_experiments;
 mod assess_figures;
 mod assess_keys;
+mod assess_qualified;
 mod assess_reference;
 mod assess_refusals;
 mod assess_routine;

@@ -11,6 +11,7 @@ mod limit;
 mod next_size;
 mod precision;
 mod proportion;
+mod repeats;
 mod rise;
 mod robustness;
 mod routine;

@@ -38,6 +38,7 @@ impl Statement {
     ) -> Result<Answer, Fault> {
         let written = figure.write(panels)?;
         let assumptions = joined(self.assumptions, &self.told);
+        let notes = notes(self.notes, &self.told);
         let mut text = self.text;
         if !self.told.is_empty() {
             text.push_str("\nmethod, and the number that counts:\n");
@@ -62,7 +63,8 @@ impl Statement {
             .told
             .first()
             .map_or_else(String::new, |told| format!(" What counts: {}.", told.counts()));
-        let wording = format!("{}{counts}{}", self.wording, checked(&assumptions));
+        let wording =
+            format!("{}{counts}{}{}", self.wording, checked(&assumptions), qualified(&notes));
         text.push_str("\nfor a report:\n");
         text.push_str(&paragraph(&wording, 2));
         let mut json = self.json;
@@ -82,7 +84,7 @@ impl Statement {
         if let Some(file) = &written {
             text.push_str(&format!("\nfigure: {file}\n"));
         }
-        Ok(Answer::new(text, json, notes(self.notes, &self.told)))
+        Ok(Answer::new(text, json, notes))
     }
 }
 
@@ -96,6 +98,23 @@ fn notes(mut list: Vec<Note>, told: &[Told]) -> Vec<Note> {
         }
     }
     list
+}
+
+/// Cautions without which the sentence for a report would claim too much: who
+/// pastes it takes them along.
+const QUALIFYING: [&str; 3] = ["units-repeated", "lots-not-used", "bound-extrapolated"];
+
+/// These cautions as one sentence; empty where there is none.
+fn qualified(notes: &[Note]) -> String {
+    let texts: Vec<&str> = notes
+        .iter()
+        .filter(|note| QUALIFYING.contains(&note.code.as_str()))
+        .map(|note| note.text.as_str())
+        .collect();
+    if texts.is_empty() {
+        return String::new();
+    }
+    format!(" Qualified: {}.", texts.join("; "))
 }
 
 /// A count without a decimal point where it is a whole number.

@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use intake::delimited::{DecimalMark, Given, NumberStyle};
 use intake::result_table::{Table, read_table};
 use study::summary_table::SummaryRow;
 
@@ -15,12 +16,20 @@ pub struct KeptRows {
     /// Keep only rows with this value in this column; may be given again.
     #[arg(long = "where", value_name = "COLUMN=VALUE")]
     conditions: Vec<String>,
+    /// Decimal mark of the numbers, where the table itself does not tell it from thousands.
+    #[arg(long, value_name = "point|comma", value_parser = decimal_mark)]
+    decimal_mark: Option<DecimalMark>,
+}
+
+fn decimal_mark(word: &str) -> Result<DecimalMark, String> {
+    DecimalMark::from_word(word).ok_or_else(|| "write point or comma".to_owned())
 }
 
 impl KeptRows {
     /// Reads a table and keeps these rows.
     pub fn of(&self, path: &Path) -> Result<Table, Fault> {
-        open(path, &self.conditions)
+        let style = self.decimal_mark.map(|decimal| NumberStyle { decimal, thousands: None });
+        read(path, &self.conditions, &Given { style, ..Given::default() })
     }
 }
 
@@ -35,9 +44,19 @@ pub fn refused(path: &Path, refusal: &intake::Refusal) -> Fault {
 
 /// Reads a table and keeps the rows that every `COLUMN=VALUE` asks for.
 pub fn open(path: &Path, conditions: &[String]) -> Result<Table, Fault> {
+    read(path, conditions, &Given::default())
+}
+
+fn read(path: &Path, conditions: &[String], given: &Given) -> Result<Table, Fault> {
     let bytes = files::read_bytes(path)?;
-    let mut table = read_table(&bytes, &intake::delimited::Given::default())
-        .map_err(|refusal| refused(path, &refusal))?;
+    let mut table = read_table(&bytes, given).map_err(|refusal| {
+        let mut fault = refused(path, &refusal);
+        if refusal.code() == intake::codes::THOUSANDS_MARK && given.style.is_none() {
+            fault.hint =
+                "say which it is: --decimal-mark point, or --decimal-mark comma".to_owned();
+        }
+        fault
+    })?;
     for condition in conditions {
         let Some((column, value)) = condition.split_once('=') else {
             return Err(Fault::users(

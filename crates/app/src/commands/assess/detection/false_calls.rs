@@ -36,7 +36,8 @@ pub fn run(command: &Detection, table: &Table, floor: Floor) -> Result<Answer, F
     let fit = fit_with_false_calls(&data, command.link.link(), log, floor, command.confidence)?;
     let by_size = by_size(&data, command.confidence)?;
     let bound = bound(command, &fit);
-    let notes = notes(&fit, &bound, &data);
+    let mut notes = notes(&fit, &bound, &data);
+    hit_miss::note_repeated_units(command, table, &mut notes)?;
     let mut curve = told("curve above the floor", &fit);
     // Those notes speak of the bound that is not the one shown.
     curve.notes.clear();

@@ -9,7 +9,7 @@ use study::Note;
 use super::by_size::by_size;
 use super::{Detection, LinkName, Scale, bayes, hit_miss_answer};
 use crate::answer::{Answer, from_statistics};
-use crate::commands::assess::tables;
+use crate::commands::assess::{repeats, tables};
 use crate::fault::Fault;
 
 /// Everything that was found.
@@ -61,6 +61,7 @@ pub fn run(command: &Detection, table: &Table) -> Result<Answer, Fault> {
         ));
     }
     note_unused_readings(command, table, &mut notes);
+    note_repeated_units(command, table, &mut notes)?;
     let links = [LinkName::Logit, LinkName::Probit, LinkName::Cloglog]
         .into_iter()
         .map(|name| fit_hit_miss(&data, name.link(), log, confidence))
@@ -93,6 +94,26 @@ pub fn data(command: &Detection, table: &Table) -> Result<Vec<HitMiss>, Fault> {
             Ok(rows.map(|(&size, (&hits, of))| HitMiss { size, hits, of }).collect())
         }
     }
+}
+
+/// Rows that are units, and share the name of one.
+pub fn note_repeated_units(
+    command: &Detection,
+    table: &Table,
+    notes: &mut Vec<Note>,
+) -> Result<(), Fault> {
+    if command.of.is_some() {
+        return Ok(());
+    }
+    let used: Vec<&str> =
+        [Some(command.size.as_str()), command.hit.as_deref()].into_iter().flatten().collect();
+    let next = |unit: &str| {
+        format!(
+            "keep one result of each unit, or give the readings: --reading --threshold \
+             --unit {unit}"
+        )
+    };
+    repeats::note_repeats(table, &used, next, notes)
 }
 
 /// A column that looks like readings and was not used.

@@ -174,16 +174,20 @@ fn json(command: &Detection, found: &Found) -> Value {
 fn wording(command: &Detection, found: &Found) -> String {
     let fit = &found.fit;
     let percent = command.confidence * 100.0;
-    let bound = found.small_sample.map_or_else(
-        || format!("no size can be stated that is found with probability 0.9 at {percent} %"),
-        |bound| {
-            format!(
-                "with {percent} % confidence units of size {} and above are found with \
-                 probability 0.9",
-                digits(bound, 3)
-            )
-        },
-    );
+    let largest = found.by_size.iter().map(|(size, _)| *size).fold(0.0, f64::max);
+    let bound = match found.small_sample {
+        None => format!("no size can be stated that is found with probability 0.9 at {percent} %"),
+        // A size that nobody tested is no claim, however the curve goes on.
+        Some(bound) if bound > largest => format!(
+            "no size tested is shown with {percent} % confidence to be found with probability \
+             0.9, and the bound {} rests on the curve beyond the data",
+            digits(bound, 3)
+        ),
+        Some(bound) => format!(
+            "with {percent} % confidence units of size {} and above are found with probability 0.9",
+            digits(bound, 3)
+        ),
+    };
     match (fit.a50, fit.a90) {
         (Some(a50), Some(a90)) => format!(
             "From {} units ({} link, {} size) half of the units of size {} and nine in ten of \

@@ -17,7 +17,7 @@ use super::{Detection, Scale, signal_figure};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
 use crate::commands::assess::told::told;
-use crate::commands::assess::{checks, tables};
+use crate::commands::assess::{checks, repeats, tables};
 use crate::fault::Fault;
 use crate::table_text::{digits, digits_or_dash, pairs};
 
@@ -85,16 +85,26 @@ fn kinds_of(readings: &Readings, units: Option<&[usize]>, spread: Spread) -> Kin
     }
 }
 
+/// Whether a size has a place on the axis: a blank (size zero) has no logarithm.
+fn on_scale(command: &Detection, size: f64) -> bool {
+    command.scale != Scale::Log || size > 0.0
+}
+
 /// Runs on readings.
 pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, Fault> {
     let readings = readings(command, table, reading)?;
+    let sizes = tables::numbers(&command.table, table, &command.size)?;
+    let left_out = sizes.len() - readings.x.len();
     let units = match &command.unit {
         None => None,
         Some(column) => {
             let names = tables::words(&command.table, table, column)?;
             let mut known: Vec<&str> = Vec::new();
             let mut places = Vec::with_capacity(names.len());
-            for name in names {
+            for (row, name) in names.into_iter().enumerate() {
+                if !on_scale(command, sizes[row]) {
+                    continue;
+                }
                 let place = known.iter().position(|other| *other == name).unwrap_or(known.len());
                 if place == known.len() {
                     known.push(name);
@@ -131,6 +141,21 @@ pub fn run(command: &Detection, table: &Table, reading: &str) -> Result<Answer, 
     };
     let a90_95_wald = wald(command, &readings, units.as_deref()).and_then(size);
     note_extrapolation(command, &readings, a90_95, &mut notes);
+    if left_out > 0 {
+        notes.push(Note::caution(
+            "blanks-left-out",
+            format!("{left_out} rows of size zero or less have no logarithm and were left out"),
+            "give the mean of the blanks with --blank, or use --scale linear",
+        ));
+    }
+    if command.unit.is_none() {
+        let used: Vec<&str> = [Some(command.size.as_str()), Some(reading), command.hit.as_deref()]
+            .into_iter()
+            .flatten()
+            .collect();
+        let next = |unit: &str| format!("add --unit {unit}, so that units count and not readings");
+        repeats::note_repeats(table, &used, next, &mut notes)?;
+    }
     if fit.spread_test.is_some_and(|test| test.p_value < 0.05) && fit.spread == Spread::Constant {
         notes.push(Note::caution(
             "unequal-spread",
@@ -223,7 +248,7 @@ fn readings(command: &Detection, table: &Table, column: &str) -> Result<Readings
     let mut signals = Vec::new();
     let mut judged = Vec::new();
     for (row, (&size, cell)) in sizes.iter().zip(&cells).enumerate() {
-        if command.scale == Scale::Log && size <= 0.0 {
+        if !on_scale(command, size) {
             continue;
         }
         x.push(if command.scale == Scale::Log { ::digits::scalar::ln(size) } else { size });

@@ -11,7 +11,7 @@ use super::result::{Found, answer};
 use super::{Limit, Method, lots};
 use crate::answer::{Answer, from_statistics};
 use crate::commands::assess::told::told;
-use crate::commands::assess::{checks, tables};
+use crate::commands::assess::{checks, repeats, tables};
 use crate::fault::Fault;
 
 /// Runs on a table of readings.
@@ -31,7 +31,7 @@ pub fn run(command: &Limit, path: &Path) -> Result<Answer, Fault> {
             "find out whether these units leak; a limit needs negative controls that all read",
         ));
     }
-    let found = match &command.lot {
+    let mut found = match &command.lot {
         Some(lot) => {
             let names = tables::words(path, &table, lot)?;
             lots::found(command, column, &values, &names)?
@@ -42,6 +42,13 @@ pub fn run(command: &Limit, path: &Path) -> Result<Answer, Fault> {
             found
         }
     };
+    let used = [Some(column.as_str()), command.lot.as_deref()];
+    let used: Vec<&str> = used.into_iter().flatten().collect();
+    let next = |unit: &str| match command.lot {
+        None => format!("add --lot {unit}, so that units count and not their readings"),
+        Some(_) => "keep one reading of each unit, or the mean of its readings".to_owned(),
+    };
+    repeats::note_repeats(&table, &used, next, &mut found.notes)?;
     answer(command, found)
 }
 
