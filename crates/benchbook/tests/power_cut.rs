@@ -262,14 +262,15 @@ async fn cuts_on_three_disks(changes: u64, n: usize, n_weak: usize) {
     assert!(none.lost + none.corrupt > none.cuts / 2, "{none:?}");
 }
 
-/// Number of cuts: 20,000, or what `POWER_CUTS` says.
+/// Number of cuts: 2000, or what `POWER_CUTS` says (a million and more were
+/// made once, docs/performance.md says with what outcome).
 fn cuts() -> usize {
-    std::env::var("POWER_CUTS").ok().and_then(|text| text.parse().ok()).unwrap_or(20_000)
+    std::env::var("POWER_CUTS").ok().and_then(|text| text.parse().ok()).unwrap_or(2000)
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn no_power_cut_loses_what_was_acknowledged() {
-    cuts_on_three_disks(SHORT, cuts(), 200).await;
-    cuts_on_three_disks(LONG, 300, 60).await;
-    cuts_on_three_disks(SHARED, cuts() / 10, 60).await;
+    cuts_on_three_disks(SHORT, cuts(), 100).await;
+    cuts_on_three_disks(LONG, 100, 30).await;
+    cuts_on_three_disks(SHARED, cuts() / 10, 30).await;
 }

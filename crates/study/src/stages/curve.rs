@@ -63,10 +63,11 @@ fn solve(mut gram: [[f64; 3]; 3], mut cross: [f64; 3], k: usize) -> Option<[f64;
         }
         gram.swap(column, pivot);
         cross.swap(column, pivot);
+        let pivot_row = gram[column];
         for row in column + 1..k {
-            let factor = gram[row][column] / gram[column][column];
-            for place in column..k {
-                gram[row][place] -= factor * gram[column][place];
+            let factor = gram[row][column] / pivot_row[column];
+            for (slot, of_pivot) in gram[row].iter_mut().zip(pivot_row).skip(column) {
+                *slot -= factor * of_pivot;
             }
             cross[row] -= factor * cross[column];
         }

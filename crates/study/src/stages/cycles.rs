@@ -71,6 +71,7 @@ mod tests {
     fn a_room_that_wanders_is_one_record() {
         let mut stream = digits::RandomStream::new(3, 1);
         let log: Vec<f64> = (0..5000).map(|_| 97_000.0 + 30.0 * stream.normal()).collect();
-        assert_eq!(split_cycles(&log), [0..5000]);
+        let cycles = split_cycles(&log);
+        assert!(cycles.len() == 1 && cycles[0] == (0..5000));
     }
 }
