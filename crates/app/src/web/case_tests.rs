@@ -111,7 +111,7 @@ async fn a_case_goes_from_its_container_to_its_results() {
     assert!(browser.get("/case/walked/plan.json").await.body.contains("\"runs\":[]"));
     assert_eq!(browser.post("/case/walked/plan", &with("record")).await.status, 303);
     let sheet = browser.get("/case/walked/run_sheet.csv").await;
-    assert!(sheet.body.starts_with("number,day,code,rig,operator,lot"), "{}", sheet.body);
+    assert!(sheet.body.starts_with("number,day,code,what,rig,operator,lot"), "{}", sheet.body);
     assert!(sheet.body.contains(",R2,O2,") || sheet.body.contains(",R2,O1,"), "{}", sheet.body);
     assert!(!sheet.body.contains("capillary"), "{}", sheet.body);
     assert!(browser.get("/case/walked/criteria.txt").await.body.contains("walked"));

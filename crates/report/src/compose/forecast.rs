@@ -19,7 +19,11 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     {
         section = section.with(Block::Figure(FigureBlock::of(&figure)?));
     }
-    Ok(Some(section.with(Block::Table(limits(forecast)))))
+    section = section.with(Block::Table(limits(forecast)));
+    if forecast.unknowns.iter().any(|unknown| unknown.share.abs() >= LEAST_SHARE) {
+        section = section.with(Block::Table(unknowns(forecast)));
+    }
+    Ok(Some(section))
 }
 
 fn figures(forecast: &Forecast) -> Vec<KeyValue> {
@@ -106,6 +110,38 @@ fn edge(edge: Option<Edge>) -> String {
             interval(edge.low_um, edge.high_um, 3, "µm")
         ),
     }
+}
+
+/// Unknowns with less of the spread than this are left out.
+const LEAST_SHARE: f64 = 0.005;
+
+/// Which unknown is worth knowing better.
+fn unknowns(forecast: &Forecast) -> DataTable {
+    let mut table = DataTable::new(
+        "unknowns",
+        "Which unknown widens the window most: uncertain inputs by their share of the spread of the \
+         smallest detectable leak",
+        vec![
+            Column::words("Input", 1.0),
+            Column::words("Value is", 0.5),
+            Column::number("Uncertainty"),
+            Column::number("Interval left if known"),
+            Column::number("Share"),
+        ],
+    );
+    for unknown in &forecast.unknowns {
+        if unknown.share.abs() >= LEAST_SHARE {
+            let stated = if unknown.uncertainty_stated { "" } else { " (not stated)" };
+            table.push([
+                unknown.input.clone(),
+                unknown.origin.word().to_owned(),
+                format!("{}{stated}", percent(unknown.relative_sd, 1)),
+                percent(unknown.width_if_known, 0),
+                percent(unknown.share, 0),
+            ]);
+        }
+    }
+    table
 }
 
 fn limits(forecast: &Forecast) -> DataTable {

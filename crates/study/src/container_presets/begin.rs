@@ -124,11 +124,8 @@ pub fn begin(
             .with_uncertainty_si(Volume::from_ml(0.05 * closed_ml).m3())
         }
     };
-    let dimension = if preset.standard.is_some() {
-        Provenance::published(preset.source())
-    } else {
-        Provenance::assumed(preset.source())
-    };
+    // From memory until somebody holds the standard against them, whatever it is.
+    let dimension = Provenance::assumed(preset.source());
     let rig = assumed_rig(preset);
     Ok(CaseInput {
         id: id.to_owned(),

@@ -32,7 +32,7 @@ pub fn liquid_vial() -> CaseInput {
                 description: "10R tubular glass vial, rubber stopper, aluminium crimp".to_owned(),
                 wall: Sourced::new(
                     Length::from_mm(1.0),
-                    Provenance::published("ISO 8362-1, nominal wall (from memory)"),
+                    Provenance::assumed("ISO 8362-1, nominal wall (from memory)"),
                 ),
                 strength: Default::default(),
             },

@@ -47,6 +47,7 @@ fn content(case: &Case, forecast: &Forecast) -> Markup {
         (placed(case, figures::FORECAST_TRACES))
         (placed(case, figures::FORECAST_RISE))
         (limited_by(forecast))
+        (unknowns(forecast))
         (headspace(forecast))
         (liquid_side(forecast))
         (notes_view::notes("Notes", &case.forecast_notes()))
@@ -163,6 +164,52 @@ fn limited_by(forecast: &Forecast) -> Markup {
                                 td.num { (three(share.pa)) }
                                 td.num { (report::number::percent(share.share, 0)) }
                                 td.bar { (bar(share.share)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Which unknown is worth knowing better.
+fn unknowns(forecast: &Forecast) -> Markup {
+    let weighty = || forecast.unknowns.iter().filter(|unknown| unknown.share.abs() >= 0.005);
+    let Some(first) = weighty().next() else { return html! {} };
+    let whole = |share: f64| report::number::percent(share, 0);
+    html! {
+        section {
+            h2 { "Which unknown widens the window most" }
+            p {
+                "With the " strong { (shown(&first.input)) } " known, the interval of the smallest \
+                 detectable leak would be " (whole(first.width_if_known)) " as wide as it is: \
+                 measure that first."
+            }
+            div.scroll tabindex="0" role="region" aria-label="Which unknown widens the window" {
+                table.list.bars {
+                    caption { "Uncertain inputs by their share of the spread of the smallest \
+                               detectable leak" }
+                    thead { tr {
+                        th scope="col" { "Input" }
+                        th.num scope="col" { "Left if known" }
+                        th.num scope="col" { "Share" }
+                        td {}
+                    } }
+                    tbody {
+                        @for unknown in weighty() {
+                            tr {
+                                th scope="row" {
+                                    (shown(&unknown.input)) " "
+                                    span.quiet {
+                                        (unknown.origin.word()) ", "
+                                        (report::number::percent(unknown.relative_sd, 1))
+                                        @if !unknown.uncertainty_stated { " not stated" }
+                                    }
+                                }
+                                td.num { (whole(unknown.width_if_known)) }
+                                td.num { (whole(unknown.share)) }
+                                td.bar { (bar(unknown.share)) }
                             }
                         }
                     }
