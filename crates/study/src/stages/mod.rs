@@ -6,9 +6,13 @@
 //! A bend is placed by a curve through what follows (or comes before) it, carried
 //! on until the samples leave it by more than their noise.
 
-mod curve;
 mod cycles;
+mod decided;
 mod isolation;
+mod knot;
+mod onset;
+mod pieces;
+mod record;
 mod vent;
 
 pub use cycles::split_cycles;
@@ -16,7 +20,8 @@ pub use cycles::split_cycles;
 use physics::cycle::Tier;
 use physics::trace::{PressureTrace, Stage, StageSpan};
 
-use crate::wording::rounded;
+use decided::Seen;
+use record::Record;
 
 /// What told the stages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,6 +102,24 @@ pub enum NoStages {
         "the record ends at its lowest pressure: the chamber was never isolated, or nothing rose"
     )]
     NoIsolation,
+    /// The pressure goes back from its lowest at once.
+    #[error(
+        "the pressure goes back to the room from its lowest at once: the pumping was given up, or the \
+         chamber was vented before it was isolated"
+    )]
+    GivenUp,
+    /// The closed chamber does not last as long as the method settles and
+    /// measures.
+    #[error(
+        "the closed chamber is recorded for {there_s:.3} s, and the method settles and measures for \
+         {needed_s:.3} s: its window does not lie within the record"
+    )]
+    TooShortForMethod {
+        /// Recorded time of the closed chamber, s.
+        there_s: f64,
+        /// Settle and measure of the method, s.
+        needed_s: f64,
+    },
 }
 
 /// Fewest samples in a measure stage.
@@ -106,6 +129,9 @@ const FEWEST: usize = 8;
 const LEAST_FALL: f64 = 0.05;
 /// And so many times the noise of a sample.
 const FALL_OVER_NOISE: f64 = 20.0;
+
+/// A record that comes back by this share of its fall was opened again.
+const GIVEN_UP: f64 = 0.5;
 
 /// Finds the stages of one cycle. A stage column of the file goes before
 /// everything; a tier of the method gives the lengths of settle and measure.
@@ -143,115 +169,54 @@ pub fn find_stages(trace: &PressureTrace, tier: Option<&Tier>) -> Result<FoundSt
         return Err(NoStages::TooFewSamples { n });
     }
     let (times, pressures) = (&trace.times_s[..n], &trace.pressures_pa[..n]);
-    let end = vent::vented_from(times, pressures);
-    let smooth = running_means(&pressures[..end]);
-    let lowest_at = first_index_of_least(&smooth);
-    let lowest = smooth[lowest_at];
-    // The first sample may be the odd one out; the room is steady before pumping.
-    let start = pressures[0];
-    let noise = noise_of(&pressures[lowest_at..end]);
-    let fall = start - lowest;
-    if !(fall > LEAST_FALL * start.abs() && fall > FALL_OVER_NOISE * noise) {
+    let record = Record::of(times, pressures).ok_or(NoStages::NoEvacuation)?;
+    if !(record.fall > LEAST_FALL * record.start.abs()
+        && record.fall > FALL_OVER_NOISE * record.cut.noise)
+    {
         return Err(NoStages::NoEvacuation);
     }
-    let bend = isolation::isolated_at(&times[..end], &pressures[..end], &smooth, lowest_at, noise);
-    if end - bend.at < FEWEST {
-        return Err(NoStages::NoIsolation);
+    let down = isolation::came_down(&record);
+    let vent = vent::vent(&record, down);
+    let end_block = vent.map_or(record.blocks.values.len(), |vent| vent.block);
+    let bend = isolation::isolated_at(
+        &record,
+        down,
+        end_block,
+        vent.map_or(record.values.len(), |vent| vent.at),
+    );
+    // One past the last sample of the closed chamber.
+    let end = vent.map_or(n, |vent| record.offset + vent.at);
+    let isolated = record.offset + bend.at;
+    let lowest_pa = isolation::floor(&record.cut.pieces);
+    if end < isolated + FEWEST {
+        let comes_back = pressures[n - 1] > lowest_pa + GIVEN_UP * record.fall;
+        return Err(if comes_back { NoStages::GivenUp } else { NoStages::NoIsolation });
     }
-    let last_s = times[end - 1];
-    let timed = tier.map(|tier| stages_by_method(tier, times[bend.at], bend.rises, last_s));
-    let (isolated_s, measure_from_s, measure_to_s) =
-        timed.unwrap_or((times[bend.at], times[bend.at], last_s));
-    if !(measure_to_s > measure_from_s) {
-        return Err(NoStages::NoIsolation);
-    }
-    let mut spans = vec![span(Stage::Evacuate, times[0], isolated_s)];
-    if measure_from_s > isolated_s {
-        spans.push(span(Stage::Settle, isolated_s, measure_from_s));
-    }
-    spans.push(span(Stage::Measure, measure_from_s, measure_to_s));
-    if end < n {
-        spans.push(span(Stage::Vent, times[end], times[n - 1]));
-    }
-    let source = if tier.is_some() { StageSource::Method } else { StageSource::Trace };
-    Ok(FoundStages {
-        spans,
-        source,
-        sureness: if bend.rises { Sureness::Likely } else { Sureness::Unsure },
-        how: words(start, lowest, isolated_s, bend.rises, source),
-    })
-}
-
-/// Isolation, start and end of measuring by the times of a method: from the bend
-/// where there is one; where nothing rises the bend cannot be seen, and the
-/// stages are counted back from the end of the record.
-fn stages_by_method(tier: &Tier, bend_s: f64, rises: bool, last_s: f64) -> (f64, f64, f64) {
-    let (settle_s, measure_s) = (tier.settle.s(), tier.measure.s());
-    let isolated_s = if rises { bend_s } else { (last_s - settle_s - measure_s).max(bend_s) };
-    let from_s = isolated_s + settle_s;
-    (isolated_s, from_s, (from_s + measure_s).min(last_s))
-}
-
-/// What was decided, in a sentence.
-fn words(start: f64, lowest: f64, isolated_s: f64, rises: bool, source: StageSource) -> String {
-    let bend = match (rises, source) {
-        (true, _) => {
-            format!("isolated at {} s, where the pressure bends into its rise", rounded(isolated_s))
-        }
-        (false, StageSource::Method) => format!(
-            "nothing rises beyond chance, so that the isolation cannot be seen: taken at {} s, \
-             counted back from the end of the record",
-            rounded(isolated_s)
+    let onset = onset::pumping_from(pressures, record.fall, record.sample_noise);
+    let seen = Seen {
+        onset_s: times[onset.min(isolated)],
+        isolated_s: times[isolated],
+        isolated_within_s: (
+            times[record.offset + bend.from],
+            times[(record.offset + bend.to).min(n - 1)],
         ),
-        (false, _) => format!(
-            "nothing rises beyond chance, so that the isolation cannot be seen: taken at {} s, where \
-             the pressure had come down",
-            rounded(isolated_s)
-        ),
+        rises: bend.rises,
+        falls_within: isolation::falls_within(&record, bend.at, end_block),
+        peak_s: record
+            .peaks
+            .iter()
+            .map(|at| record.offset + at)
+            .find(|at| (isolated..end).contains(at))
+            .map(|at| times[at]),
+        end_s: times[end - 1],
+        vent_s: (end < n).then(|| (times[end], times[n - 1])),
+        interval_s: (times[n - 1] - times[0]) / (n - 1) as f64,
+        start_pa: pressures[onset],
+        lowest_pa,
+        end_pa: digits::sums::mean(&pressures[end.saturating_sub(3).max(isolated)..end])
+            .unwrap_or(0.0),
     };
-    let rest = match source {
-        StageSource::Method => "settle and measure as the method times them",
-        _ => "everything after it counts as measured, because nothing tells settling apart",
-    };
-    format!("pumped from {} to {} Pa; {bend}; {rest}", rounded(start), rounded(lowest))
-}
-
-const fn span(stage: Stage, start_s: f64, end_s: f64) -> StageSpan {
-    StageSpan { stage, tier: 1, start_s, end_s }
-}
-
-/// Noise of a sample, Pa: from second differences, which a bent rise hardly enters
-/// (`sqrt(mean(d²)/6)` for independent noise); zero where there are too few.
-fn noise_of(pressures: &[f64]) -> f64 {
-    if pressures.len() < 5 {
-        return 0.0;
-    }
-    let squares = digits::sums::sum(pressures.windows(3).map(|three| {
-        let bend = three[0] - 2.0 * three[1] + three[2];
-        bend * bend
-    }));
-    (squares / (6.0 * (pressures.len() - 2) as f64)).sqrt()
-}
-
-/// Means over five samples, fewer at the ends.
-fn running_means(values: &[f64]) -> Vec<f64> {
-    const HALF: usize = 2;
-    (0..values.len())
-        .map(|index| {
-            let around = &values[index.saturating_sub(HALF)..(index + HALF + 1).min(values.len())];
-            digits::sums::mean(around).unwrap_or(values[index])
-        })
-        .collect()
-}
-
-fn first_index_of_least(values: &[f64]) -> usize {
-    let mut least = 0;
-    for (index, value) in values.iter().enumerate() {
-        if *value < values[least] {
-            least = index;
-        }
-    }
-    least
+    decided::decide(&seen, tier)
 }
 
 #[cfg(test)]

@@ -1,0 +1,168 @@
+//! What is decided from what was seen, how sure it is, and the sentence that
+//! says so.
+
+use physics::cycle::Tier;
+use physics::trace::{Stage, StageSpan};
+
+use super::{FoundStages, NoStages, StageSource, Sureness};
+use crate::wording::rounded;
+
+/// What was seen in a record.
+pub(super) struct Seen {
+    pub(super) onset_s: f64,
+    pub(super) isolated_s: f64,
+    /// Where the isolation may as well lie.
+    pub(super) isolated_within_s: (f64, f64),
+    pub(super) rises: bool,
+    /// The closed chamber falls as well as rises.
+    pub(super) falls_within: bool,
+    /// A single sample of the closed chamber that stands far above its neighbours.
+    pub(super) peak_s: Option<f64>,
+    /// Last sample of the closed chamber.
+    pub(super) end_s: f64,
+    /// First and last sample of the vent.
+    pub(super) vent_s: Option<(f64, f64)>,
+    /// Mean interval of the samples.
+    pub(super) interval_s: f64,
+    pub(super) start_pa: f64,
+    pub(super) lowest_pa: f64,
+    /// At the end of the closed chamber.
+    pub(super) end_pa: f64,
+}
+
+/// The place of the isolation may be open by this share of the closed time.
+const OPEN_SHARE: f64 = 0.05;
+/// And by so many samples.
+const OPEN_SAMPLES: f64 = 4.0;
+/// A chamber that fills by more than this share of the way back may have been
+/// vented.
+const FILLS: f64 = 0.3;
+/// A closed time may differ from that of the method by this share.
+const AS_TIMED: f64 = 0.05;
+
+/// Stages, with a reason for each doubt.
+pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, NoStages> {
+    let mut doubts = Vec::new();
+    let closed_s = seen.end_s - seen.isolated_s;
+    let open_s = seen.isolated_within_s.1 - seen.isolated_within_s.0;
+    let is_open = open_s > (OPEN_SHARE * closed_s).max(OPEN_SAMPLES * seen.interval_s);
+    let counted_back = tier.is_some_and(|tier| {
+        // A bend that may lie anywhere tells less than the times of the method.
+        let (from_s, to_s) = seen.isolated_within_s;
+        let back_s = seen.end_s - tier.settle.s() - tier.measure.s();
+        !seen.rises || (is_open && (from_s..=to_s).contains(&back_s))
+    });
+    if !seen.rises {
+        doubts.push("nothing rises beyond chance, so that the isolation cannot be seen".to_owned());
+    } else if is_open {
+        doubts.push(format!(
+            "the bend into the rise is weak: the isolation may lie anywhere from {} to {} s",
+            rounded(seen.isolated_within_s.0),
+            rounded(seen.isolated_within_s.1)
+        ));
+    }
+    if seen.end_pa - seen.lowest_pa > FILLS * (seen.start_pa - seen.lowest_pa) {
+        doubts.push(
+            "the chamber fills by a large part of the way back: a gross leak, or a vent right after \
+             pumping"
+                .to_owned(),
+        );
+    }
+    if seen.rises && seen.falls_within {
+        doubts.push("the pressure falls within what is taken for the closed chamber".to_owned());
+    }
+    if let Some(peak_s) = seen.peak_s {
+        doubts.push(format!(
+            "a single sample at {} s stands far above its neighbours: an odd value, or a vent between \
+             two cycles",
+            rounded(peak_s)
+        ));
+    }
+    let (isolated_s, from_s, to_s) = match tier {
+        None => (seen.isolated_s, seen.isolated_s, seen.end_s),
+        Some(tier) => by_method(seen, tier, counted_back, &mut doubts)?,
+    };
+    let mut spans = vec![span(Stage::Evacuate, seen.onset_s, isolated_s)];
+    if from_s > isolated_s {
+        spans.push(span(Stage::Settle, isolated_s, from_s));
+    }
+    spans.push(span(Stage::Measure, from_s, to_s));
+    spans.extend(seen.vent_s.map(|(from_s, to_s)| span(Stage::Vent, from_s, to_s)));
+    let source = if tier.is_some() { StageSource::Method } else { StageSource::Trace };
+    Ok(FoundStages {
+        spans,
+        source,
+        sureness: if doubts.is_empty() { Sureness::Likely } else { Sureness::Unsure },
+        how: words(seen, isolated_s, counted_back, source, &doubts),
+    })
+}
+
+/// Isolation, start and end of measuring by the times of a method: from the bend
+/// where there is one; where it cannot be placed they are counted back from the
+/// vent, or from the end of the record.
+fn by_method(
+    seen: &Seen,
+    tier: &Tier,
+    counted_back: bool,
+    doubts: &mut Vec<String>,
+) -> Result<(f64, f64, f64), NoStages> {
+    let needed_s = tier.settle.s() + tier.measure.s();
+    let there_s = seen.end_s - seen.isolated_s;
+    // The last sample stands up to an interval before the end.
+    if there_s < needed_s - 1.5 * seen.interval_s {
+        return Err(NoStages::TooShortForMethod { there_s, needed_s });
+    }
+    let isolated_s = if counted_back { seen.end_s - needed_s } else { seen.isolated_s };
+    let from_s = isolated_s + tier.settle.s();
+    let off_s = there_s - needed_s;
+    let open_s = (AS_TIMED * needed_s).max(3.0 * seen.interval_s);
+    if !counted_back && seen.vent_s.is_some() && off_s > open_s {
+        doubts.push(format!(
+            "from the bend to the vent it takes {} s, where the method settles and measures for {} s",
+            rounded(there_s),
+            rounded(needed_s)
+        ));
+    }
+    Ok((isolated_s, from_s, (from_s + tier.measure.s()).min(seen.end_s)))
+}
+
+const fn span(stage: Stage, start_s: f64, end_s: f64) -> StageSpan {
+    StageSpan { stage, tier: 1, start_s, end_s }
+}
+
+/// What was decided, in a sentence.
+fn words(
+    seen: &Seen,
+    isolated_s: f64,
+    counted_back: bool,
+    source: StageSource,
+    doubts: &[String],
+) -> String {
+    let isolated = rounded(isolated_s);
+    let bend = match (seen.rises, counted_back) {
+        (true, false) => {
+            format!("isolated at {isolated} s, where the pressure bends into its rise")
+        }
+        (_, true) => format!(
+            "the isolation is taken at {isolated} s, counted back from the {} by the times of the method",
+            if seen.vent_s.is_some() { "vent" } else { "end of the record" }
+        ),
+        (false, false) => {
+            format!("the isolation is taken at {isolated} s, where the pressure had come down")
+        }
+    };
+    let rest = match source {
+        StageSource::Method => "settle and measure as the method times them",
+        _ => "everything after it counts as measured, because nothing tells settling apart",
+    };
+    let doubt = if doubts.is_empty() {
+        String::new()
+    } else {
+        format!("; not sure: {}", doubts.join("; "))
+    };
+    format!(
+        "pumped from {} to {} Pa; {bend}; {rest}{doubt}",
+        rounded(seen.start_pa),
+        rounded(seen.lowest_pa)
+    )
+}
