@@ -137,7 +137,7 @@ fn a_record_in_which_nothing_rises_is_not_sure() {
     let trace = PressureTrace { times_s, pressures_pa, ..PressureTrace::default() };
     let found = find_stages(&trace, None).expect("a fall");
     assert_eq!(found.sureness, Sureness::Unsure);
-    assert!(found.how.contains("nothing rises beyond chance"), "{}", found.how);
+    assert!(found.doubts[0].contains("nothing rises beyond chance"), "{found:?}");
     // The times of the method are then counted back from the end.
     let tier = study::cycle::Tier {
         evacuate_to: physics::quantities::AbsolutePressure::from_pa(110.0),
@@ -182,4 +182,113 @@ fn weather_and_noise_are_no_cycle() {
         .collect();
     let trace = PressureTrace { times_s, pressures_pa, ..PressureTrace::default() };
     assert_eq!(find_stages(&trace, None), Err(NoStages::NoEvacuation));
+}
+
+/// A record of one sample every tenth of a second, with noise.
+fn record(n: u32, noise_pa: f64, clean: impl Fn(f64) -> f64) -> PressureTrace {
+    let mut stream = RandomStream::new(17, 3);
+    let times_s: Vec<f64> = (0..n).map(|i| 0.1 * f64::from(i)).collect();
+    let pressures_pa = times_s.iter().map(|&t| clean(t) + noise_pa * stream.normal()).collect();
+    PressureTrace { times_s, pressures_pa, ..PressureTrace::default() }
+}
+
+/// Waits to 3 s, pumps to 120 Pa within 10 s, holds to 15 s, rises by 2 Pa/s.
+fn held(t: f64) -> f64 {
+    let pumped = 120.0 + 1.0e5 * digits::scalar::exp(-1.5 * (t - 3.0));
+    if t < 3.0 {
+        100_120.0
+    } else if t < 15.0 {
+        pumped
+    } else {
+        120.0 + 2.0 * (t - 15.0)
+    }
+}
+
+#[test]
+fn a_wait_and_a_level_that_is_held_are_told_from_pumping_and_rise() {
+    let found = find_stages(&record(400, 0.5, held), None).expect("stages");
+    assert_eq!((found.sureness, found.doubts.len()), (Sureness::Likely, 0), "{found:?}");
+    assert!(found.pumping_begins);
+    assert!((found.spans[0].start_s - 3.0).abs() < 0.2, "{found:?}");
+    let (start_s, end_s) = measured(&found);
+    assert!((start_s - 15.0).abs() < 0.6 && (end_s - 39.9).abs() < 1e-9, "{start_s} {end_s}");
+}
+
+#[test]
+fn a_vent_through_a_narrow_valve_begins_where_it_begins() {
+    // 15 kPa/s from 160 Pa on: the first tenth of a second is 1500 Pa.
+    let clean = |t: f64| if t < 35.0 { held(t) } else { (160.0 + 15_000.0 * (t - 35.0)).min(1e5) };
+    let found = find_stages(&record(450, 0.5, clean), None).expect("stages");
+    let (_, end_s) = measured(&found);
+    assert!((end_s - 34.95).abs() < 0.11, "{end_s}");
+    assert_eq!(found.spans.last().expect("spans").stage, Stage::Vent);
+}
+
+#[test]
+fn a_gauge_that_ends_low_does_not_tell_when_pumping_began() {
+    let found = find_stages(&record(400, 0.5, |t| held(t).min(1000.0)), None).expect("stages");
+    assert!(!found.pumping_begins && found.how.contains("below any room"), "{found:?}");
+    let (start_s, _) = measured(&found);
+    assert!((start_s - 15.0).abs() < 0.6, "{start_s}");
+}
+
+#[test]
+fn a_single_high_sample_and_a_fall_within_the_closed_chamber_are_doubts() {
+    let mut odd = record(400, 0.5, held);
+    odd.pressures_pa[300] = 1.0e5;
+    let found = find_stages(&odd, None).expect("stages");
+    assert!(found.doubts.iter().any(|doubt| doubt.contains("single sample")), "{found:?}");
+    // A plunger that gives way makes room.
+    let falls = |t: f64| held(t) - if t > 25.0 { 12.0 } else { 0.0 };
+    let found = find_stages(&record(400, 0.5, falls), None).expect("stages");
+    assert_eq!(found.sureness, Sureness::Unsure);
+    assert!(found.doubts.iter().any(|doubt| doubt.contains("falls within")), "{found:?}");
+}
+
+#[test]
+fn a_gross_leak_is_measured_and_said_to_look_like_a_vent() {
+    let clean = |t: f64| if t < 15.0 { held(t) } else { 120.0 + 3000.0 * (t - 15.0) };
+    let found = find_stages(&record(400, 5.0, clean), None).expect("stages");
+    let (start_s, end_s) = measured(&found);
+    assert!((start_s - 15.0).abs() < 0.3 && (end_s - 39.9).abs() < 1e-9, "{start_s} {end_s}");
+    assert!(found.doubts.iter().any(|doubt| doubt.contains("gross leak")), "{found:?}");
+}
+
+#[test]
+fn what_is_no_cycle_is_refused_by_kind() {
+    let kind = |trace: PressureTrace| find_stages(&trace, None).expect_err("no cycle");
+    assert_eq!(kind(record(600, 20.0, |_| 98_000.0)), NoStages::NoEvacuation);
+    assert_eq!(kind(record(600, 0.0, |_| 98_000.0)), NoStages::NoEvacuation);
+    // Temperatures that were taken for pressures.
+    assert_eq!(
+        kind(record(600, 0.05, |t| 22.0 + digits::scalar::sin(t / 10.0))),
+        NoStages::NoEvacuation
+    );
+    // A pump that runs on, and one that is given up.
+    let pumps = |t: f64| 20.0 + 1.0e5 * digits::scalar::exp(-0.15 * t);
+    assert_eq!(kind(record(400, 0.5, pumps)), NoStages::NoIsolation);
+    let given_up =
+        |t: f64| if t < 20.0 { 1e5 - 3000.0 * t } else { 4e4 + 6e4 * (t - 20.0) }.min(1e5);
+    let found = find_stages(&record(400, 0.5, given_up), None);
+    assert!(!found.is_ok_and(|found| found.sureness != Sureness::Unsure));
+}
+
+#[test]
+fn a_record_without_the_window_of_the_method_is_refused() {
+    let tier = |settle_s, measure_s| study::cycle::Tier {
+        evacuate_to: physics::quantities::AbsolutePressure::from_pa(150.0),
+        evacuate_limit: physics::quantities::Duration::from_s(20.0),
+        reach_limit: None,
+        settle: physics::quantities::Duration::from_s(settle_s),
+        measure: physics::quantities::Duration::from_s(measure_s),
+        rise_limit: None,
+    };
+    // The chamber is closed for 25 s of the record.
+    let trace = record(400, 0.5, held);
+    let refused = find_stages(&trace, Some(&tier(10.0, 20.0))).expect_err("too short");
+    let NoStages::TooShortForMethod { there_s, needed_s } = refused else { panic!("{refused}") };
+    assert!((there_s - 25.0).abs() < 0.7 && needed_s == 30.0, "{there_s} {needed_s}");
+    let found = find_stages(&trace, Some(&tier(5.0, 10.0))).expect("stages");
+    let (start_s, end_s) = measured(&found);
+    assert!((start_s - 20.0).abs() < 0.6 && (end_s - start_s - 10.0).abs() < 1e-9);
 }

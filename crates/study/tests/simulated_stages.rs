@@ -58,7 +58,7 @@ fn edges_of_simulated_logs_are_right_or_said_to_be_unsure() {
     let mut off: [Vec<f64>; 3] = Default::default();
     for unit in 0..2000 {
         let tight = unit % TIGHT == TIGHT - 1;
-        let log = log(77, unit, Row::One, tight);
+        let log = log(1201, unit, Row::One, tight);
         // A gauge that ends before the vent tells no vent.
         if log.clipped {
             continue;
@@ -132,7 +132,7 @@ fn rows_of_cycles_are_parted_and_what_was_given_up_is_never_likely() {
             (0, 0, 0, 0, 0, 0);
         let (mut given_up, mut given_up_likely) = (0, 0);
         for unit in 0..500 {
-            let log = log(91, unit, row, false);
+            let log = log(1202, unit, row, false);
             // What is not seen cannot be told: a small gauge stands at its end while
             // pumping is given up, and a short dip lies between two samples.
             let unseen = |cycle: &Truth| {
@@ -196,7 +196,7 @@ fn times_of_the_method_are_counted_from_the_bend_or_back_from_the_vent() {
     let (mut tight, mut rises, mut off, mut off_likely) = (0, 0, 0, 0);
     for unit in 0..600 {
         let nothing_rises = unit % 2 == 0;
-        let log = log(123, unit, Row::One, nothing_rises);
+        let log = log(1203, unit, Row::One, nothing_rises);
         let truth = log.cycles[0];
         if log.clipped || (nothing_rises && !truth.vented) {
             continue;
@@ -234,7 +234,7 @@ fn times_of_the_method_are_counted_from_the_bend_or_back_from_the_vent() {
 fn a_record_shorter_than_the_method_is_refused() {
     let (mut refused, mut asked) = (0, 0);
     for unit in 0..200 {
-        let log = log(55, unit, Row::One, unit % 2 == 0);
+        let log = log(1204, unit, Row::One, unit % 2 == 0);
         let truth = log.cycles[0];
         let closed_s = truth.closed_to_s - truth.isolated_s;
         let cut_s = truth.isolated_s + 0.6 * closed_s;

@@ -196,9 +196,10 @@ fn family_55_a_tone_is_named_and_left_in() {
     let hum = write(folder.path(), "hum.csv", &cycle(2.0, 0.6, 40.0));
     let still = write(folder.path(), "still.csv", &cycle(2.0, 0.0, 40.0));
     let (_, answer) = import(&[hum.to_str().unwrap()]);
-    // Measuring begins after the isolation at 10 s, which stands in line 203.
+    // Measuring begins at the isolation at 10 s, which stands in line 203; a hum of
+    // half a second blurs the bend by half of that.
     let line = line_of(&answer, "INT-055", "hum.csv");
-    assert!((203..600).contains(&line), "{line}: {answer:#}");
+    assert!((198..600).contains(&line), "{line}: {answer:#}");
     assert!(note_at(&answer, "INT-055", "hum.csv", "column 2, \"p [Pa]\""), "{answer:#}");
     assert!(answer["notes"].to_string().contains("0.5"), "its period of half a second");
     let (_, answer) = import(&[still.to_str().unwrap()]);

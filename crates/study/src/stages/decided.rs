@@ -31,12 +31,18 @@ pub(super) struct Seen {
 }
 
 /// The place of the isolation may be open by this share of the closed time.
-const OPEN_SHARE: f64 = 0.05;
+const OPEN_SHARE: f64 = 0.08;
 /// And by so many samples.
 const OPEN_SAMPLES: f64 = 4.0;
+/// The last sample stands up to an interval before the end, and the first after
+/// the start.
+const LAST_INTERVAL: f64 = 1.5;
 /// A chamber that fills by more than this share of the way back may have been
 /// vented.
 const FILLS: f64 = 0.3;
+/// No room where people work stands below this pressure: the standard atmosphere
+/// has 54 kPa at 5000 m (ICAO Doc 7488, from memory).
+const LOWEST_ROOM_PA: f64 = 5.0e4;
 /// A closed time may differ from that of the method by this share.
 const AS_TIMED: f64 = 0.05;
 
@@ -47,10 +53,14 @@ pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, No
     let open_s = seen.isolated_within_s.1 - seen.isolated_within_s.0;
     let is_open = open_s > (OPEN_SHARE * closed_s).max(OPEN_SAMPLES * seen.interval_s);
     let counted_back = tier.is_some_and(|tier| {
-        // A bend that may lie anywhere tells less than the times of the method.
+        let needed_s = tier.settle.s() + tier.measure.s();
+        let back_s = seen.end_s - needed_s;
         let (from_s, to_s) = seen.isolated_within_s;
-        let back_s = seen.end_s - tier.settle.s() - tier.measure.s();
-        !seen.rises || (is_open && (from_s..=to_s).contains(&back_s))
+        let slack_s = LAST_INTERVAL * seen.interval_s;
+        // A bend that may lie anywhere tells less than the times of the method; and
+        // one that is placed a little late must not push the window out of the record.
+        let is_late = seen.isolated_s > back_s + slack_s;
+        !seen.rises || ((is_open || is_late) && (from_s - slack_s..=to_s).contains(&back_s))
     });
     if !seen.rises {
         doubts.push("nothing rises beyond chance, so that the isolation cannot be seen".to_owned());
@@ -93,7 +103,9 @@ pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, No
         spans,
         source,
         sureness: if doubts.is_empty() { Sureness::Likely } else { Sureness::Unsure },
-        how: words(seen, isolated_s, counted_back, source, &doubts),
+        how: words(seen, isolated_s, counted_back, source),
+        pumping_begins: seen.start_pa >= LOWEST_ROOM_PA,
+        doubts,
     })
 }
 
@@ -107,9 +119,15 @@ fn by_method(
     doubts: &mut Vec<String>,
 ) -> Result<(f64, f64, f64), NoStages> {
     let needed_s = tier.settle.s() + tier.measure.s();
-    let there_s = seen.end_s - seen.isolated_s;
-    // The last sample stands up to an interval before the end.
-    if there_s < needed_s - 1.5 * seen.interval_s {
+    let closed_from_s = if seen.rises { seen.isolated_s } else { seen.isolated_within_s.0 };
+    let there_s = seen.end_s - closed_from_s;
+    let is_there = if counted_back && seen.rises {
+        // Where the bend may lie holds the start of the times counted back.
+        true
+    } else {
+        there_s >= needed_s - LAST_INTERVAL * seen.interval_s
+    };
+    if !is_there {
         return Err(NoStages::TooShortForMethod { there_s, needed_s });
     }
     let isolated_s = if counted_back { seen.end_s - needed_s } else { seen.isolated_s };
@@ -131,13 +149,7 @@ const fn span(stage: Stage, start_s: f64, end_s: f64) -> StageSpan {
 }
 
 /// What was decided, in a sentence.
-fn words(
-    seen: &Seen,
-    isolated_s: f64,
-    counted_back: bool,
-    source: StageSource,
-    doubts: &[String],
-) -> String {
+fn words(seen: &Seen, isolated_s: f64, counted_back: bool, source: StageSource) -> String {
     let isolated = rounded(isolated_s);
     let bend = match (seen.rises, counted_back) {
         (true, false) => {
@@ -155,13 +167,14 @@ fn words(
         StageSource::Method => "settle and measure as the method times them",
         _ => "everything after it counts as measured, because nothing tells settling apart",
     };
-    let doubt = if doubts.is_empty() {
-        String::new()
+    let begins = if seen.start_pa < LOWEST_ROOM_PA {
+        " (below any room: pumping had begun, or the gauge stood at its end, so that the time to reach \
+         is not known)"
     } else {
-        format!("; not sure: {}", doubts.join("; "))
+        ""
     };
     format!(
-        "pumped from {} to {} Pa; {bend}; {rest}{doubt}",
+        "pumped from {}{begins} to {} Pa; {bend}; {rest}",
         rounded(seen.start_pa),
         rounded(seen.lowest_pa)
     )

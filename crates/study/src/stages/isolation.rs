@@ -29,6 +29,8 @@ const NEAR_THE_BOTTOM: f64 = 10.0;
 /// A fall by so many deviations of a block within the closed chamber is none by
 /// chance, though the largest of many.
 const FALLS_BACK: f64 = 8.0;
+/// Samples, or blocks, at the bottom of a fall that may still belong to it.
+const STILL_FALLING: usize = 2;
 /// A bend explains so many variances at least: the best of many places explains
 /// some by chance.
 const CLEAR: f64 = 20.0;
@@ -73,9 +75,11 @@ pub(super) fn isolated_at(record: &Record<'_>, down: usize, end: usize, end_samp
     let foot = end - ((end - down.min(end)) / 30).max(3).min(end);
     let rising = (first..last).find(|&place| rises(record, place) && pieces[place].from < foot);
     let Some(rising) = rising else {
-        // A slope too small to be told in pieces may yet be no chance.
-        let rises = slope_is_no_chance(record, down_sample, end_sample);
-        return Bend { at: down_sample, from: down_sample, to: end_sample, rises };
+        // A slope too small to be told in pieces may yet be no chance. The block in
+        // which it came down may still fall.
+        let at = record.sample(down + STILL_FALLING).min(end_sample);
+        let rises = slope_is_no_chance(record, at, end_sample);
+        return Bend { at, from: down_sample, to: end_sample, rises };
     };
     let (at, from, to) = bend_before(record, rising, end_sample);
     Bend { at, from, to, rises: true }
@@ -164,7 +168,9 @@ fn bend_before(record: &Record<'_>, rising: usize, end: usize) -> (usize, usize,
         from = bend.at;
     }
     // A level that is held before the rise, or that may hide in it.
-    if let Some(held) = bent(from, Before::Level) {
+    // The first samples may still fall.
+    let settled = if from == left { left + STILL_FALLING } else { from };
+    if let Some(held) = bent(settled, Before::Level) {
         // What rises already at first, and more slowly then, is no level.
         let (before, error) = held.before;
         let is_level = before < (RISES_ALREADY * held.after).max(NOT_CHANCE * error);

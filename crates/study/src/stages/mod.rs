@@ -80,6 +80,11 @@ pub struct FoundStages {
     pub sureness: Sureness,
     /// What was decided, in a sentence.
     pub how: String,
+    /// Why the stages are not sure; empty where they are.
+    pub doubts: Vec<String>,
+    /// Whether the record shows the start of pumping: one that begins below the
+    /// pressure of any room does not, and tells no time of evacuation.
+    pub pumping_begins: bool,
 }
 
 /// Why no measure stage was found.
@@ -130,6 +135,9 @@ const LEAST_FALL: f64 = 0.05;
 /// And so many times the noise of a sample.
 const FALL_OVER_NOISE: f64 = 20.0;
 
+/// A level that takes less than one part in so many of the record is the end of
+/// its pumping.
+const ENDS_PUMPING: usize = 20;
 /// A record that comes back by this share of its fall was opened again.
 const GIVEN_UP: f64 = 0.5;
 
@@ -162,6 +170,8 @@ pub fn find_stages(trace: &PressureTrace, tier: Option<&Tier>) -> Result<FoundSt
             source: StageSource::File,
             sureness: Sureness::Certain,
             how: "the file names the stages".to_owned(),
+            doubts: Vec::new(),
+            pumping_begins: true,
         });
     }
     let n = trace.n_samples().min(trace.pressures_pa.len());
@@ -191,6 +201,11 @@ pub fn find_stages(trace: &PressureTrace, tier: Option<&Tier>) -> Result<FoundSt
     if end < isolated + FEWEST {
         let comes_back = pressures[n - 1] > lowest_pa + GIVEN_UP * record.fall;
         return Err(if comes_back { NoStages::GivenUp } else { NoStages::NoIsolation });
+    }
+    // A pump that runs on to the end comes to its lowest just before it.
+    let ends_pumping = vent.is_none() && (end - isolated) * ENDS_PUMPING < end;
+    if !bend.rises && ends_pumping {
+        return Err(NoStages::NoIsolation);
     }
     let onset = onset::pumping_from(pressures, record.fall, record.sample_noise);
     let seen = Seen {

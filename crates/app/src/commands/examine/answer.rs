@@ -80,8 +80,10 @@ fn stages_text(stages: &FoundStages) -> String {
             ]
         })
         .collect();
+    let doubts: String =
+        stages.doubts.iter().map(|doubt| format!("  not sure: {doubt}\n")).collect();
     format!(
-        "\nstages from the {} ({}): {}\n{}",
+        "\nstages from the {} ({}): {}\n{doubts}{}",
         stages.source.word(),
         stages.sureness.word(),
         stages.how,
@@ -259,12 +261,14 @@ fn segment_json(segment: &Segment) -> Value {
 fn cycle_json(stages: &Result<FoundStages, NoStages>) -> Value {
     match stages {
         Err(reason) => {
-            json!({ "reason": reason.to_string(), "source": null, "sureness": null, "spans": [] })
+            json!({ "reason": reason.to_string(), "source": null, "sureness": null, "doubts": [],
+                "spans": [] })
         }
         Ok(found) => json!({
             "reason": found.how,
             "source": found.source.word(),
             "sureness": found.sureness.word(),
+            "doubts": found.doubts,
             "spans": found.spans.iter().map(|span| json!({
                 "stage": span.stage.word(),
                 "tier": span.tier,

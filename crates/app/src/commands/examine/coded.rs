@@ -4,6 +4,7 @@
 use intake::codes;
 use intake::message::Message;
 use intake::trace_file::ImportedTrace;
+use study::notes::Note;
 use study::run_features::RunFlag;
 use study::stages::NoStages;
 
@@ -36,7 +37,16 @@ pub fn coded(trace: &ImportedTrace, run: &Examined, has_method: bool) -> Vec<Mes
         messages.push(place(
             incomplete(format!("No whole cycle was found: {reason}"))
                 .done("No rise was read.")
-                .next("Check that the record has evacuation, isolation and rise, or name the stages in a column."),
+                .next(match reason {
+                    NoStages::TooShortForMethod { .. } => {
+                        "Record to the end of the measure stage, or give the method that was run."
+                    }
+                    NoStages::GivenUp => "Leave the cycle out, or name its stages in a column.",
+                    _ => {
+                        "Check that the record has evacuation, isolation and rise, or name the \
+                         stages in a column."
+                    }
+                }),
             sample,
         ));
     }
@@ -65,6 +75,24 @@ pub fn coded(trace: &ImportedTrace, run: &Examined, has_method: bool) -> Vec<Mes
         ));
     }
     messages
+}
+
+/// What keeps the stages of a run from being sure, as one note: its rise holds
+/// only if they do.
+pub fn unsure_stages(path: &std::path::Path, what: &str, run: &Examined) -> Option<Note> {
+    let stages = run.stages.as_ref().ok()?;
+    if stages.doubts.is_empty() {
+        return None;
+    }
+    let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into());
+    Some(Note::caution(
+        "stages-unsure",
+        format!(
+            "{name}, {what}: the stages are not sure: {}. The rise holds only if they do.",
+            stages.doubts.join("; ")
+        ),
+        "name the stages in a column of the file, or give the times of the method with --case",
+    ))
 }
 
 /// Says so where the clock of the file is more than a day ahead of this

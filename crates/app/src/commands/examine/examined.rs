@@ -108,6 +108,9 @@ fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
             .unwrap_or(1);
         let full_scale_pa = known.about.full_scale.map(study::quantities::AbsolutePressure::pa);
         features = read_run(&trace, tier, known.tier.as_ref(), full_scale_pa);
+        if let Some(features) = features.as_mut().filter(|_| !stages.pumping_begins) {
+            features.time_to_reach_s = None;
+        }
         tone = trace.span(study::trace::Stage::Measure, tier).and_then(|span| {
             let range = trace.samples_between(span.start_s, span.end_s);
             periodic_noise(&trace, range.clone()).map(|tone| (tone, range.start))

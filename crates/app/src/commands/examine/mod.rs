@@ -101,6 +101,11 @@ pub fn run(command: &Examine) -> Result<Answer, Fault> {
                     }
                     let coded = coded::coded(trace, &run, known.tier.is_some());
                     notes.extend(coded.into_iter().map(|message| note(path, &placed(message))));
+                    let what = match run.cycle {
+                        0 => trace.name.clone(),
+                        cycle => format!("{}, cycle {cycle}", trace.name),
+                    };
+                    notes.extend(coded::unsure_stages(path, &what, &run));
                     text.push_str(&answer::text(trace, &run));
                     panels.extend(figure::panels(path, trace, &run, panels.len()));
                     runs.push(answer::json(path, trace, &run));

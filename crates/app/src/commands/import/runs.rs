@@ -12,7 +12,7 @@ use study::trace_features::TraceFeatures;
 use study::{CaseInput, Run};
 
 use super::read::{Content, ReadFile};
-use crate::commands::examine::coded::coded;
+use crate::commands::examine::coded::{coded, unsure_stages};
 use crate::commands::examine::examined::{Examined, Known, examine};
 use crate::fault::Fault;
 
@@ -205,6 +205,7 @@ pub fn of_trace(
         _ => Vec::new(),
     };
     notes.extend(coded.iter().map(|message| crate::commands::examine::note(path, message)));
+    notes.extend(unsure_stages(path, &unit, &examined));
     Candidate {
         n_samples: examined.trace.n_samples(),
         slope_pa_per_s: features.and_then(|features| features.window.slope_pa_per_s),
