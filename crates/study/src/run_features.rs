@@ -21,6 +21,9 @@ pub enum RunFlag {
     Gap,
     /// The pressure to reach was not reached: the run ended by its limit.
     ReachNotMet,
+    /// Where the stages begin and end is not sure, and the rise holds only if they
+    /// do.
+    StagesUnsure,
 }
 
 impl RunFlag {
@@ -33,6 +36,7 @@ impl RunFlag {
             Self::Short => "short",
             Self::Gap => "gap",
             Self::ReachNotMet => "reach-not-met",
+            Self::StagesUnsure => "stages-unsure",
         }
     }
 }

@@ -49,6 +49,7 @@ fn keys_and_documentation_agree() {
         "yes",
         "no",
         "docs/forensics.md",
+        "docs/stages.md",
         "read",
         "refused",
         "none",

@@ -4,7 +4,7 @@ use intake::trace_file::ImportedTrace;
 use study::cycle::Tier;
 use study::forensics::{Circumstances, Findings, RiseSpan, explain};
 use study::periodic_noise::{PeriodicNoise, periodic_noise};
-use study::run_features::{RunFeatures, read_run};
+use study::run_features::{RunFeatures, RunFlag, read_run};
 use study::segments::{Segment, segments};
 use study::stages::{FoundStages, NoStages, find_stages, split_cycles};
 use study::trace::PressureTrace;
@@ -108,8 +108,13 @@ fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
             .unwrap_or(1);
         let full_scale_pa = known.about.full_scale.map(study::quantities::AbsolutePressure::pa);
         features = read_run(&trace, tier, known.tier.as_ref(), full_scale_pa);
-        if let Some(features) = features.as_mut().filter(|_| !stages.pumping_begins) {
-            features.time_to_reach_s = None;
+        if let Some(features) = &mut features {
+            if !stages.pumping_begins {
+                features.time_to_reach_s = None;
+            }
+            if !stages.doubts.is_empty() {
+                features.flags.push(RunFlag::StagesUnsure);
+            }
         }
         tone = trace.span(study::trace::Stage::Measure, tier).and_then(|span| {
             let range = trace.samples_between(span.start_s, span.end_s);
