@@ -327,7 +327,7 @@ mod tests {
         let preset = find("vial-10r").expect("in the list");
         let case = begin("x", &preset, &contents(10.0)).expect("begins");
         assert!((case.profile.headspace.volume.value.ml() - 3.5).abs() < 1e-9);
-        assert_eq!(case.profile.container.wall.provenance.origin, Origin::Published);
+        assert_eq!(case.profile.container.wall.provenance.origin, Origin::Assumed);
         assert_eq!(case.rig.provenance.origin, Origin::Assumed);
         let free_ml = case.rig.free_volume.value.ml();
         assert!((5.0..40.0).contains(&free_ml), "{free_ml}");
