@@ -51,6 +51,7 @@ pub mod run_factors;
 pub mod criteria;
 pub mod plan;
 pub mod runs;
+pub mod run_ending;
 pub mod run_account;
 pub mod results;
 pub mod detection_bound;

@@ -94,7 +94,7 @@ pub fn read_run(
         flags.push(RunFlag::Short);
     }
     let reach = tier.and_then(|tier| tier.reach_limit);
-    if let (Some(limit), Some(reached)) = (reach, window.reach_pa)
+    if let (Some(limit), Some(reached)) = (reach, trace_features::lowest_reached_pa(trace, number))
         && reached > limit.pa()
     {
         flags.push(RunFlag::ReachNotMet);

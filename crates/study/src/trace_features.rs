@@ -81,6 +81,33 @@ pub fn reached_pa(trace: &PressureTrace, tier: u16) -> Option<f64> {
     after.or_else(|| trace.pressures_pa.get(range)?.last()).copied()
 }
 
+/// Lowest pressure that a tier can have come to, Pa, from the end of its evacuation to
+/// the start of its measure stage: a closed chamber does not fall, so that whatever it
+/// stands at later it had reached. Means of two neighbouring samples; and where the
+/// pressure falls fast, as far as it would have gone on falling to the next sample,
+/// because a fast recovery hides the lowest point between two of them.
+///
+/// `None` where the tier has no evacuation.
+#[must_use]
+pub fn lowest_reached_pa(trace: &PressureTrace, tier: u16) -> Option<f64> {
+    let span = trace.span(Stage::Evacuate, tier)?;
+    let until_s = trace.span(Stage::Measure, tier).map_or(span.end_s, |measure| measure.start_s);
+    let end = trace.samples_between(span.start_s, span.end_s).end;
+    let until = trace.samples_between(span.start_s, until_s).end.max(end) + 2;
+    let around = end.saturating_sub(3)..until.min(trace.pressures_pa.len());
+    let around = trace.pressures_pa.get(around)?;
+    let lowest = around.windows(2).map(|two| {
+        let [before, here] = [two[0], two[1]];
+        // The next of a geometric fall to zero.
+        if before > here && here > 0.0 {
+            here - (before - here) * (here / before)
+        } else {
+            0.5 * (before + here)
+        }
+    });
+    Some(lowest.fold(f64::INFINITY, f64::min).min(reached_pa(trace, tier)?))
+}
+
 /// Standard deviation of the noise from successive differences, which a slow
 /// rise does not enter: `sqrt(mean(d^2) / 2)`.
 ///

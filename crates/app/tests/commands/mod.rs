@@ -29,6 +29,7 @@ mod long_files;
 mod published;
 mod real_logs;
 mod records;
+mod tiers;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

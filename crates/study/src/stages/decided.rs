@@ -22,6 +22,8 @@ pub(super) struct Seen {
     pub(super) end_s: f64,
     /// First and last sample of the vent.
     pub(super) vent_s: Option<(f64, f64)>,
+    /// The closed chamber ends where it is opened or pumped on, not with the record.
+    pub(super) ends_sharply: bool,
     /// Mean interval of the samples.
     pub(super) interval_s: f64,
     pub(super) start_pa: f64,
@@ -59,10 +61,26 @@ pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, No
         let slack_s = LAST_INTERVAL * seen.interval_s;
         // A bend that may lie anywhere tells less than the times of the method; and
         // one that is placed a little late must not push the window out of the record.
-        let is_late = seen.isolated_s > back_s + slack_s;
-        !seen.rises || ((is_open || is_late) && (from_s - slack_s..=to_s).contains(&back_s))
+        let late_s = seen.isolated_s - back_s;
+        let is_held = (from_s - slack_s..=to_s).contains(&back_s);
+        // What bends slowly is placed a little late; the times of a rig are not.
+        let a_little = late_s <= (AS_TIMED * needed_s).max(OPEN_SAMPLES * seen.interval_s);
+        !seen.rises || (is_open && is_held) || (late_s > slack_s && (is_held || a_little))
     });
-    if !seen.rises {
+    let is_agreed = counted_back && tier.is_some_and(|tier| times_agree(seen, tier));
+    if let (Some(tier), true, true, false) = (tier, counted_back, seen.rises, seen.ends_sharply) {
+        let back_s = seen.end_s - tier.settle.s() - tier.measure.s();
+        if back_s < seen.isolated_within_s.0 - LAST_INTERVAL * seen.interval_s {
+            doubts.push(format!(
+                "the record ends {} s too early for the times of the method after the bend: the window \
+                 is counted back from its end",
+                rounded(seen.isolated_s - back_s)
+            ));
+        }
+    }
+    if is_agreed {
+        // Coming down, the times of the method and the end tell one story.
+    } else if !seen.rises {
         doubts.push("nothing rises beyond chance, so that the isolation cannot be seen".to_owned());
     } else if is_open {
         doubts.push(format!(
@@ -109,6 +127,17 @@ pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, No
     })
 }
 
+/// Whether the isolation counted back by the times of a method falls where the
+/// chamber came down, or, counted from a sharp end, where the bend may lie.
+fn times_agree(seen: &Seen, tier: &Tier) -> bool {
+    let needed_s = tier.settle.s() + tier.measure.s();
+    let back_s = seen.end_s - needed_s;
+    let (from_s, to_s) = seen.isolated_within_s;
+    let tolerance_s = (AS_TIMED * needed_s).max(OPEN_SAMPLES * seen.interval_s);
+    (back_s - from_s).abs() <= tolerance_s
+        || (seen.rises && seen.ends_sharply && (from_s..=to_s).contains(&back_s))
+}
+
 /// Isolation, start and end of measuring by the times of a method: from the bend
 /// where there is one; where it cannot be placed they are counted back from the
 /// vent, or from the end of the record.
@@ -125,7 +154,13 @@ fn by_method(
         // Where the bend may lie holds the start of the times counted back.
         true
     } else {
-        there_s >= needed_s - LAST_INTERVAL * seen.interval_s
+        // Without a rise the chamber may have been closed before it had quite come down.
+        let slack_s = if seen.rises {
+            LAST_INTERVAL * seen.interval_s
+        } else {
+            (AS_TIMED * needed_s).max(OPEN_SAMPLES * seen.interval_s)
+        };
+        there_s >= needed_s - slack_s
     };
     if !is_there {
         return Err(NoStages::TooShortForMethod { there_s, needed_s });

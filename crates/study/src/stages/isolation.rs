@@ -123,6 +123,25 @@ pub(super) fn falls_within(record: &Record<'_>, from: usize, end: usize) -> bool
 
 /// The bend at the start of a rising piece, to the sample.
 fn bend_before(record: &Record<'_>, rising: usize, end: usize) -> (usize, usize, usize) {
+    let (at, from, to) = bend_by_lines(record, rising, end);
+    // A chamber that has left its lowest pressure for good is closed: a fast recovery
+    // bends more than two lines do.
+    let noise = record.least_noise.max(record.cut.noise * (record.blocks.stride as f64).sqrt());
+    let noise = noise.max(record.sample_noise);
+    let back = from.min(record.sample(record.cut.pieces[rising].from));
+    let searched = back.saturating_sub(2 * record.blocks.stride.max(2))..(at + 1).min(end);
+    let Some(bottom) = searched.min_by(|a, b| record.values[*a].total_cmp(&record.values[*b]))
+    else {
+        return (at, from, to);
+    };
+    let near = record.values[bottom] + NEAR_THE_BOTTOM * noise;
+    match (bottom..at).find(|&later| record.values[later..at].iter().all(|&value| value > near)) {
+        Some(left) if left < at => (left, from.min(left), left.max(bottom)),
+        _ => (at, from, to),
+    }
+}
+
+fn bend_by_lines(record: &Record<'_>, rising: usize, end: usize) -> (usize, usize, usize) {
     let pieces = &record.cut.pieces;
     let stride = record.blocks.stride;
     let few = 3 * stride.max(2);

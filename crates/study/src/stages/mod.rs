@@ -13,9 +13,11 @@ mod knot;
 mod onset;
 mod pieces;
 mod record;
+mod tiers;
 mod vent;
 
 pub use cycles::split_cycles;
+pub use tiers::find_tiers;
 
 use physics::cycle::Tier;
 use physics::trace::{PressureTrace, Stage, StageSpan};
@@ -125,6 +127,22 @@ pub enum NoStages {
         /// Settle and measure of the method, s.
         needed_s: f64,
     },
+    /// The chamber is pumped on more often than the method has tiers.
+    #[error("the chamber is pumped down and closed {seen} times, and the method has {tiers} tiers")]
+    MoreTiers {
+        /// Closed chambers seen.
+        seen: usize,
+        /// Tiers of the method.
+        tiers: usize,
+    },
+    /// In one tier of several.
+    #[error("in tier {tier}: {reason}")]
+    InTier {
+        /// Which, counted from 1.
+        tier: u16,
+        /// What is missing there.
+        reason: Box<NoStages>,
+    },
 }
 
 /// Fewest samples in a measure stage.
@@ -164,6 +182,15 @@ const GIVEN_UP: f64 = 0.5;
 /// # Ok::<(), study::stages::NoStages>(())
 /// ```
 pub fn find_stages(trace: &PressureTrace, tier: Option<&Tier>) -> Result<FoundStages, NoStages> {
+    find_part(trace, tier, false)
+}
+
+/// As [`find_stages`], of a part of a trace that may end where it is pumped on.
+fn find_part(
+    trace: &PressureTrace,
+    tier: Option<&Tier>,
+    is_pumped_on: bool,
+) -> Result<FoundStages, NoStages> {
     if trace.stages.iter().any(|span| span.stage == Stage::Measure) {
         return Ok(FoundStages {
             spans: trace.stages.clone(),
@@ -225,6 +252,7 @@ pub fn find_stages(trace: &PressureTrace, tier: Option<&Tier>) -> Result<FoundSt
             .map(|at| times[at]),
         end_s: times[end - 1],
         vent_s: (end < n).then(|| (times[end], times[n - 1])),
+        ends_sharply: end < n || is_pumped_on,
         interval_s: (times[n - 1] - times[0]) / (n - 1) as f64,
         start_pa: pressures[onset],
         lowest_pa,

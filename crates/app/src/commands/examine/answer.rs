@@ -31,7 +31,10 @@ pub fn text(trace: &ImportedTrace, run: &Examined) -> String {
     text.push_str(&segments_text(&run.segments));
     match &run.stages {
         Err(reason) => text.push_str(&format!("no measure stage: {reason}\n")),
-        Ok(stages) => text.push_str(&stages_text(stages)),
+        Ok(stages) => {
+            text.push_str(&stages_text(stages));
+            text.push_str(&format!("run: {}\n", run.ended.words()));
+        }
     }
     if let Some(features) = &run.features {
         text.push_str(&features_text(features));
@@ -150,6 +153,7 @@ pub fn json(path: &Path, trace: &ImportedTrace, run: &Examined) -> Value {
         "vented_from_sample": trace.vented_from.map(|index| index + 1),
         "stages": run.segments.iter().map(segment_json).collect::<Value>(),
         "cycle_stages": cycle_json(&run.stages),
+        "ended": run.ended.words(),
         "time_to_reach_s": optional(run.features.as_ref().and_then(|f| f.time_to_reach_s)),
         "level_start_pa": optional(window.map(|window| window.level_start_pa)),
         "level_end_pa": optional(window.map(|window| window.level_end_pa)),

@@ -4,9 +4,11 @@ use intake::trace_file::ImportedTrace;
 use study::cycle::Tier;
 use study::forensics::{Circumstances, Findings, RiseSpan, explain};
 use study::periodic_noise::{PeriodicNoise, periodic_noise};
+use study::run_ending::ended_by_limits;
 use study::run_features::{RunFeatures, RunFlag, read_run};
+use study::runs::Ended;
 use study::segments::{Segment, segments};
-use study::stages::{FoundStages, NoStages, find_stages, split_cycles};
+use study::stages::{FoundStages, NoStages, find_tiers, split_cycles};
 use study::trace::PressureTrace;
 
 /// What is known of a run beside its samples.
@@ -14,8 +16,8 @@ use study::trace::PressureTrace;
 pub struct Known {
     /// Rig and headspace.
     pub about: Circumstances,
-    /// The tier of the method whose times hold.
-    pub tier: Option<Tier>,
+    /// The tiers of the method whose times hold; none where no method is known.
+    pub tiers: Vec<Tier>,
 }
 
 /// A run with everything that was found in it.
@@ -32,6 +34,8 @@ pub struct Examined {
     pub stages: Result<FoundStages, NoStages>,
     /// What the window reads.
     pub features: Option<RunFeatures>,
+    /// How the run ended, by its stages and the limits of the tiers of the method.
+    pub ended: Ended,
     /// A tone within the measure stage, and the first sample of the stage.
     pub tone: Option<(PeriodicNoise, usize)>,
     /// Why the pressure rose, or why that cannot be said.
@@ -94,7 +98,7 @@ fn one(trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
 
 /// Stages and features of one cycle, without its segments and causes.
 fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
-    let stages = find_stages(&trace, known.tier.as_ref());
+    let stages = find_tiers(&trace, &known.tiers);
     let mut features = None;
     let mut tone = None;
     if let Ok(stages) = &stages {
@@ -106,8 +110,9 @@ fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
             .map(|span| span.tier)
             .max()
             .unwrap_or(1);
+        let timed = known.tiers.get(usize::from(tier).saturating_sub(1));
         let full_scale_pa = known.about.full_scale.map(study::quantities::AbsolutePressure::pa);
-        features = read_run(&trace, tier, known.tier.as_ref(), full_scale_pa);
+        features = read_run(&trace, tier, timed, full_scale_pa);
         if let Some(features) = &mut features {
             if !stages.pumping_begins {
                 features.time_to_reach_s = None;
@@ -121,10 +126,15 @@ fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
             periodic_noise(&trace, range.clone()).map(|tone| (tone, range.start))
         });
     }
+    let ended = match &stages {
+        Err(reason) => Ended::Aborted { cause: format!("no measure stage: {reason}") },
+        Ok(_) => ended_by_limits(&trace, &known.tiers),
+    };
     Examined {
         cycle,
         first_sample: 0,
         trace,
+        ended,
         segments: Vec::new(),
         stages,
         features,

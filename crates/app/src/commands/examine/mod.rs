@@ -43,7 +43,7 @@ pub struct Examine {
     paths: Vec<PathBuf>,
     #[command(flatten)]
     reading: Reading,
-    /// Case file: its rig, headspace and the times of its last tier are used.
+    /// Case file: its rig, headspace and the times of its tiers are used.
     #[arg(long, value_name = "CASE.toml")]
     case: Option<PathBuf>,
     /// Free volume of the chamber with the unit in it.
@@ -99,7 +99,7 @@ pub fn run(command: &Examine) -> Result<Answer, Fault> {
                     if let Some(Ok(findings)) = &run.findings {
                         notes.extend(findings.notes.iter().cloned());
                     }
-                    let coded = coded::coded(trace, &run, known.tier.is_some());
+                    let coded = coded::coded(trace, &run, !known.tiers.is_empty());
                     notes.extend(coded.into_iter().map(|message| note(path, &placed(message))));
                     let what = match run.cycle {
                         0 => trace.name.clone(),
@@ -129,7 +129,7 @@ fn known(command: &Examine) -> Result<Known, Fault> {
     if let Some(path) = &command.case {
         let input = read_case(path)?;
         known.about = Circumstances::of(&input);
-        known.tier = input.cycle.deciding_tier().map(|purposed| purposed.tier);
+        known.tiers = input.cycle.tiers.iter().map(|purposed| purposed.tier).collect();
     }
     let about = &mut known.about;
     if let Some(text) = &command.volume {

@@ -243,9 +243,18 @@ impl Long<'_> {
                         if several && !trace.run.is_empty() {
                             unit.push_str(&format!(" {}", trace.name));
                         }
-                        let coded = coded(trace, &examined, known.tier.is_some());
-                        let mut candidate =
-                            of_trace(path, unit, &origin, examined, run_plan, given, part, &coded);
+                        let coded = coded(trace, &examined, !known.tiers.is_empty());
+                        let mut candidate = of_trace(
+                            path,
+                            unit,
+                            &origin,
+                            examined,
+                            known.tiers.len(),
+                            run_plan,
+                            given,
+                            part,
+                            &coded,
+                        );
                         candidate.run.trace = PressureTrace::default();
                         // One line for each of very many runs tells nothing.
                         candidate.notes.clear();

@@ -6,8 +6,8 @@ use study::forensics::Circumstances;
 use study::notes::Note;
 use study::plan::{Plan, PlannedRun};
 use study::run_factors::RunFactors;
-use study::run_features::RunFlag;
-use study::runs::{Ended, RunClass, RunOrigin};
+use study::run_features::{RunFeatures, RunFlag};
+use study::runs::{RunClass, RunOrigin};
 use study::trace_features::TraceFeatures;
 use study::{CaseInput, Run};
 
@@ -42,7 +42,7 @@ pub struct Candidate {
 pub fn known_of(input: Option<&CaseInput>) -> Known {
     input.map_or_else(Known::default, |input| Known {
         about: Circumstances::of(input),
-        tier: input.cycle.deciding_tier().map(|purposed| purposed.tier),
+        tiers: input.cycle.tiers.iter().map(|purposed| purposed.tier).collect(),
     })
 }
 
@@ -113,12 +113,20 @@ pub fn candidates(
                 for trace in traces {
                     for examined in examine(trace, known) {
                         let unit = unit_of(path, part, trace, &examined, several);
-                        let coded: Vec<_> = coded(trace, &examined, known.tier.is_some())
+                        let coded: Vec<_> = coded(trace, &examined, !known.tiers.is_empty())
                             .into_iter()
                             .map(|message| message.placed(|place| part.places.of(place)))
                             .collect();
                         found.push(of_trace(
-                            path, unit, &origin, examined, plan, given, part, &coded,
+                            path,
+                            unit,
+                            &origin,
+                            examined,
+                            known.tiers.len(),
+                            plan,
+                            given,
+                            part,
+                            &coded,
                         ));
                     }
                 }
@@ -175,12 +183,22 @@ pub fn unit_of(
     unit
 }
 
+/// What the window read; a reading of an early tier stands for no other.
+fn reading(features: Option<&RunFeatures>, n_tiers: usize) -> Option<TraceFeatures> {
+    let features = features?;
+    let decides = n_tiers == 0 || usize::from(features.window.tier) == n_tiers;
+    // A saturated rise is no reading; the trace stays.
+    let saturated = features.flags.contains(&RunFlag::Saturated);
+    (decides && !saturated).then_some(features.window)
+}
+
 #[allow(clippy::too_many_arguments)] // What a run is made of, once.
 pub fn of_trace(
     path: &Path,
     unit: String,
     origin: &RunOrigin,
     examined: Examined,
+    n_tiers: usize,
     plan: Option<&Plan>,
     given: Option<RunClass>,
     part: &super::read::Part,
@@ -192,14 +210,8 @@ pub fn of_trace(
     let class = given.or_else(|| planned.map(|planned| planned.class));
     let features = examined.features.as_ref();
     let flags = features.map(|features| features.flags.clone()).unwrap_or_default();
-    let ended = match (&examined.stages, features) {
-        (Err(reason), _) => Ended::Aborted { cause: format!("no measure stage: {reason}") },
-        (Ok(_), None) => Ended::Aborted { cause: "the measure stage has no samples".to_owned() },
-        (Ok(_), Some(features)) if flags.contains(&RunFlag::ReachNotMet) => {
-            Ended::ReachLimit { tier: features.window.tier }
-        }
-        (Ok(_), Some(_)) => Ended::Completed,
-    };
+    let ended = examined.ended.clone();
+    let reading = reading(features, n_tiers);
     let mut notes = match &examined.findings {
         Some(Ok(findings)) => findings.notes.clone(),
         _ => Vec::new(),
@@ -219,10 +231,7 @@ pub fn of_trace(
                 None => stamped,
             },
             ended,
-            // A saturated rise is no reading; the trace stays.
-            features: features
-                .filter(|features| !features.flags.contains(&RunFlag::Saturated))
-                .map(|features| features.window),
+            features: reading,
             trace: examined.trace,
             origin: origin.clone(),
         },
@@ -309,6 +318,24 @@ pub fn class_of(word: &str, said: Said<'_>) -> Result<RunClass, Fault> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_reading_of_an_early_tier_is_no_reading_of_the_run() {
+        let of_tier = |tier, flags| RunFeatures {
+            window: TraceFeatures { tier, ..reading_only(1200.0) },
+            time_to_reach_s: None,
+            slope_interval: None,
+            curvature_pa_per_s2: None,
+            curvature_standard_error: None,
+            temperature_change_k: None,
+            saturated_from_s: None,
+            flags,
+        };
+        let (first, last) = (of_tier(1, Vec::new()), of_tier(2, Vec::new()));
+        assert!(reading(Some(&first), 2).is_none());
+        assert!(reading(Some(&last), 2).is_some() && reading(Some(&first), 0).is_some());
+        assert!(reading(Some(&of_tier(2, vec![RunFlag::Saturated])), 2).is_none());
+    }
 
     #[test]
     fn an_aged_control_needs_its_age_and_may_have_a_size() {
