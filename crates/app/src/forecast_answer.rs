@@ -31,6 +31,16 @@ pub fn forecast_json(case: &Case, forecast: &Forecast) -> Value {
             .map_or(Value::Null, |(from, to)| json!([number(from), number(to)])),
         "tight_rise_pa": number(forecast.tight_rise_pa),
         "tight_rise_sd_pa": number(forecast.tight_rise_sd_pa),
+        "false_rejects": forecast.false_rejects.as_ref().map(|rejects| json!({
+            "probability": number(rejects.probability),
+            "low": number(rejects.low),
+            "high": number(rejects.high),
+            "tolerable": number(rejects.tolerable),
+            "tiers": rejects.tiers.iter().map(|tier| json!({
+                "by_reach": number(tier.by_reach),
+                "by_rise": number(tier.by_rise),
+            })).collect::<Value>(),
+        })),
         "rise_limit_pa": number(forecast.rise_limit_pa),
         "reach_limit_pa": number(forecast.reach_limit_pa),
         "headspace_ceiling_pa": number(forecast.headspace.ceiling_pa),

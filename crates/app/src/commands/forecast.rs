@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::{Value, json};
 use study::forecast::{
-    Edge, Forecast, ForecastSettings, LiquidSide, SimulatedTrials, TrialSettings, Unknown,
-    simulated_trials,
+    Edge, FalseRejects, Forecast, ForecastSettings, LiquidSide, SimulatedTrials, TrialSettings,
+    Unknown, simulated_trials,
 };
 use study::{Case, CaseInput};
 
@@ -204,6 +204,18 @@ fn liquid_figures(found: &LiquidSide) -> Vec<(&'static str, String)> {
     ]
 }
 
+/// How many tight units are rejected, in percent.
+fn rejected(rejects: &FalseRejects) -> String {
+    let percent = |share: f64| digits(100.0 * share, 3);
+    format!(
+        "{} % (90 % interval {} to {} %; tolerable {} %)",
+        percent(rejects.probability),
+        percent(rejects.low),
+        percent(rejects.high),
+        percent(rejects.tolerable)
+    )
+}
+
 /// The forecast as text.
 pub fn text(case: &Case, forecast: &Forecast) -> String {
     let input = &case.input;
@@ -228,15 +240,16 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
             digits(edge.high_um, 3)
         ),
     };
-    text.push_str(&pairs(&[
+    let mut figures = vec![
         ("smallest detectable, flow-equivalent", edge(forecast.window.smallest)),
         ("largest detectable, flow-equivalent", edge(forecast.window.largest)),
         (
             "missed in between",
-            forecast.blind_gap_um.map_or_else(
-                || "nothing up to the end of the range".to_owned(),
-                |(from, to)| format!("{} to {} µm", digits(from, 3), digits(to, 3)),
-            ),
+            match (forecast.blind_gap_um, forecast.window.smallest) {
+                (Some((from, to)), _) => format!("{} to {} µm", digits(from, 3), digits(to, 3)),
+                (None, Some(_)) => "nothing up to the end of the range".to_owned(),
+                (None, None) => "there is no window".to_owned(),
+            },
         ),
         (
             "rise of a tight unit",
@@ -252,7 +265,11 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
             "ceiling: whole headspace in the chamber",
             format!("{} Pa", digits(forecast.headspace.ceiling_pa, 3)),
         ),
-    ]));
+    ];
+    if let Some(rejects) = &forecast.false_rejects {
+        figures.push(("tight units rejected", rejected(rejects)));
+    }
+    text.push_str(&pairs(&figures));
     let rows: Vec<Vec<String>> = forecast
         .limited_by
         .iter()

@@ -2,8 +2,9 @@
 
 use study::PressureTrace;
 use study::forecast::{
-    Answer, DetectionPoint, Edge, Forecast, ForecastTrace, HeadspaceFigures, LiquidPoint,
-    LiquidSide, LiquidSpread, Share, TierForecast, Unknown, Verdict, Window,
+    Answer, DetectionPoint, Edge, FalseRejects, Forecast, ForecastTrace, HeadspaceFigures,
+    LiquidPoint, LiquidSide, LiquidSpread, Share, TierForecast, TierRejects, Unknown, Verdict,
+    Window,
 };
 
 use super::notes::NoteShape;
@@ -29,6 +30,9 @@ shape! {
         detection: Vec<DetectionPointShape>,
         window: WindowShape,
         blind_gap_um: Option<(Real, Real)>,
+        // Absent in records written before it was forecast.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        false_rejects: Option<FalseRejectsShape>,
         limited_by: Vec<ShareShape>,
         // Absent in the first shape.
         #[serde(default)]
@@ -51,6 +55,20 @@ shape! {
         tight_reach_pa: Real,
         reach_limit_pa: Real,
     }
+}
+
+shape! {
+    FalseRejectsShape of FalseRejects {
+        probability: Real,
+        low: Real,
+        high: Real,
+        tolerable: Real,
+        tiers: Vec<TierRejectsShape>,
+    }
+}
+
+shape! {
+    TierRejectsShape of TierRejects { by_reach: Real, by_rise: Real }
 }
 
 shape! {

@@ -47,6 +47,21 @@ fn figures(forecast: &Forecast) -> Vec<KeyValue> {
                 quantity(forecast.tight_rise_sd_pa, 2, "Pa")
             ),
         ),
+        KeyValue::new(
+            "Tight units rejected",
+            forecast.false_rejects.as_ref().map_or_else(
+                || "not forecast by this version".to_owned(),
+                |rejects| {
+                    format!(
+                        "{} (90 % interval {} to {}); tolerable {}",
+                        percent(rejects.probability, 2),
+                        percent(rejects.low, 2),
+                        percent(rejects.high, 2),
+                        percent(rejects.tolerable, 2)
+                    )
+                },
+            ),
+        ),
         KeyValue::new("Rise limit used", quantity(forecast.rise_limit_pa, 3, "Pa")),
         KeyValue::new("Reach limit used", quantity(forecast.reach_limit_pa, 3, "Pa")),
         KeyValue::new(

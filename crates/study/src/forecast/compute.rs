@@ -12,7 +12,8 @@ use super::leak_size::{LeakSize, headspace_conditions, mall_at_reference};
 use super::liquid_side::{LiquidCase, LiquidDraw};
 use super::response::{Response, response, without_limits};
 use super::{
-    Forecast, ForecastTrace, HeadspaceFigures, liquid_side, uncertain, unknowns, verdict, window,
+    Forecast, ForecastTrace, HeadspaceFigures, false_rejects, liquid_side, uncertain, unknowns,
+    verdict, window,
 };
 use crate::case_input::CaseInput;
 use crate::notes::Note;
@@ -124,8 +125,8 @@ pub fn forecast(
     // Leaks under the liquid, where enough is known of it.
     let mut notes = Vec::new();
     let liquid = if settings.liquid_side { LiquidCase::of(input, &mut notes)? } else { None };
-    let drawn: Vec<([f64; uncertain::INPUTS], window::Edges, Option<LiquidDraw>)> = (0..settings
-        .n_draws)
+    let drawn: Vec<([f64; uncertain::INPUTS], window::Edges, f64, Option<LiquidDraw>)> = (0
+        ..settings.n_draws)
         .into_par_iter()
         .map(|draw| {
             let varied = draws.even(input, draw);
@@ -133,7 +134,9 @@ pub fn forecast(
             let finished = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             progress(finished, total);
             let curve = around_edges(&varied.input, &response, varied.relative_flow_error)?;
-            let found = window::edges_of(&curve, probability);
+            let rejects =
+                false_rejects::any(&false_rejects::by_tier(&varied.input, &response.tiers));
+            let found = edges(&curve, probability, rejects);
             let under = match &liquid {
                 Some(liquid) => {
                     let scores = draws.even_liquid_scores(draw);
@@ -141,20 +144,25 @@ pub fn forecast(
                 }
                 None => None,
             };
-            Ok((varied.scores, found, under))
+            Ok((varied.scores, found, rejects, under))
         })
         .collect::<Result<Vec<_>, ForecastError>>()?;
     let mut scores = Vec::with_capacity(drawn.len());
-    let mut edges = Vec::with_capacity(drawn.len());
+    let mut edge_list = Vec::with_capacity(drawn.len());
     let mut under_liquid = Vec::new();
-    for (score, edge, under) in drawn {
+    let mut rejects = Vec::with_capacity(drawn.len());
+    for (score, edge, rejected, under) in drawn {
         scores.push(score);
-        edges.push(edge);
+        edge_list.push(edge);
+        rejects.push(rejected);
         under_liquid.extend(under);
     }
-    let unknowns = unknowns::rank(&uncertain::inputs(input), draws.matrix(), &scores, &edges);
+    let unknowns = unknowns::rank(&uncertain::inputs(input), draws.matrix(), &scores, &edge_list);
 
-    let window = window::combine(window::edges_of(&curve, probability), &edges);
+    let by_tier = false_rejects::by_tier(input, &nominal.tiers);
+    let rejects = false_rejects::combine(input, by_tier, rejects);
+    let nominal_edges = edges(&curve, probability, rejects.probability);
+    let window = window::combine(nominal_edges, &edge_list);
     let mall = match &input.profile.mall {
         Some(mall) => mall_at_reference(mall)?,
         None => None,
@@ -174,6 +182,7 @@ pub fn forecast(
         mall: mall.as_ref(),
         blind_gap_um,
         liquid_side: liquid_side.as_ref(),
+        false_rejects: &rejects,
     };
     let verdict = verdict::decide(input, &found, &mut notes);
     let traces = example_traces(input, &window, mall.as_ref())?;
@@ -192,6 +201,7 @@ pub fn forecast(
         detection: nominal.points,
         window,
         blind_gap_um,
+        false_rejects: Some(rejects),
         limited_by: nominal.limited_by,
         unknowns,
         traces,
@@ -200,6 +210,16 @@ pub fn forecast(
         verdict,
         notes,
     })
+}
+
+/// Edges of the window; none where the limits reject most tight units, because what
+/// is found then says nothing of a leak.
+fn edges(curve: &[(f64, f64)], probability: Probability, rejects: f64) -> window::Edges {
+    if rejects > false_rejects::MOST_ARE_REJECTED {
+        window::Edges::NONE
+    } else {
+        window::edges_of(curve, probability)
+    }
 }
 
 /// The curve of a response with more sizes about its edges.

@@ -8,6 +8,7 @@
 
 mod compute;
 mod correlated;
+mod false_rejects;
 mod leak_size;
 mod liquid_side;
 mod other_principles;
@@ -62,6 +63,9 @@ pub struct Forecast {
     pub window: Window,
     /// Stretch of sizes that neither the reach nor the rise limit finds.
     pub blind_gap_um: Option<(f64, f64)>,
+    /// How often the limits reject a tight unit; `None` in records of versions that
+    /// did not forecast it.
+    pub false_rejects: Option<FalseRejects>,
     /// What makes up the rise of a tight unit and its noise.
     pub limited_by: Vec<Share>,
     /// Which unknown widens the window most, the weightiest first.
@@ -92,6 +96,30 @@ pub struct TierForecast {
     pub tight_reach_pa: f64,
     /// Reach limit given with the case, or set from the tight units, Pa.
     pub reach_limit_pa: f64,
+}
+
+/// How often tight units are rejected.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FalseRejects {
+    /// Probability that any limit rejects a tight unit, at the stated inputs.
+    pub probability: f64,
+    /// Lower end of its 90 % interval over the uncertain inputs.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// What the profile tolerates.
+    pub tolerable: f64,
+    /// By tier, in order.
+    pub tiers: Vec<TierRejects>,
+}
+
+/// Probability that the limits of one tier reject a tight unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TierRejects {
+    /// By the pressure that must be reached.
+    pub by_reach: f64,
+    /// By the rise; zero where the tier does not measure.
+    pub by_rise: f64,
 }
 
 /// What is predicted for one size of leak.

@@ -1,7 +1,7 @@
 //! The plain answer: yes, yes if, or no, and why.
 
 use super::leak_size::LeakSize;
-use super::{Answer, LiquidSide, Verdict, Window, other_principles};
+use super::{Answer, FalseRejects, LiquidSide, Verdict, Window, false_rejects, other_principles};
 use crate::case_input::CaseInput;
 use crate::container_load::too_weak;
 use crate::notes::Note;
@@ -15,6 +15,7 @@ pub(super) struct Found<'a> {
     pub mall: Option<&'a LeakSize>,
     pub blind_gap_um: Option<(f64, f64)>,
     pub liquid_side: Option<&'a LiquidSide>,
+    pub false_rejects: &'a FalseRejects,
 }
 
 /// Decides the verdict: on the gas side first, then under the liquid where the
@@ -31,8 +32,24 @@ pub(super) fn decide(input: &CaseInput, found: &Found<'_>, notes: &mut Vec<Note>
         verdict.because.push_str("; ");
         verdict.because.push_str(&words);
     }
-    if verdict.answer == Answer::No {
+    let by_limits = found.false_rejects.probability > false_rejects::MOST_ARE_REJECTED;
+    if verdict.answer == Answer::No && !by_limits {
         notes.push(other_principles::note(input));
+    }
+    // Another principle does not mend a limit that rejects tight units.
+    if too_weak(input, input.cycle.lowest_pa()).is_empty()
+        && let Some((surely, words)) = false_rejects::too_many(found.false_rejects, notes)
+    {
+        match verdict.answer {
+            Answer::NotAsked => {}
+            _ if surely => verdict = Verdict { answer: Answer::No, because: words },
+            answer => {
+                if answer == Answer::Yes {
+                    verdict.answer = Answer::YesIf;
+                }
+                verdict.because.push_str(&format!("; {words}"));
+            }
+        }
     }
     verdict
 }

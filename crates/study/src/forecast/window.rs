@@ -13,6 +13,12 @@ pub(crate) struct Edges {
     pub largest_beyond: bool,
 }
 
+impl Edges {
+    /// No window.
+    pub(crate) const NONE: Self =
+        Self { smallest_um: None, largest_um: None, largest_beyond: false };
+}
+
 /// Sizes and probabilities of a curve.
 pub(super) fn plain(points: &[DetectionPoint]) -> Vec<(f64, f64)> {
     points.iter().map(|point| (point.flow_equivalent_um, point.probability)).collect()
@@ -23,7 +29,7 @@ pub(super) fn plain(points: &[DetectionPoint]) -> Vec<(f64, f64)> {
 pub(crate) fn edges_of(points: &[(f64, f64)], probability: Probability) -> Edges {
     let needed = required(probability);
     let Some(first) = points.iter().position(|point| point.1 >= needed) else {
-        return Edges { smallest_um: None, largest_um: None, largest_beyond: false };
+        return Edges::NONE;
     };
     let smallest =
         if first == 0 { points[0].0 } else { crossing(points[first - 1], points[first], needed) };

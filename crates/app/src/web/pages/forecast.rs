@@ -3,7 +3,7 @@
 
 use maud::{Markup, PreEscaped, html};
 use serde_json::Value;
-use study::forecast::{Answer, Edge, Forecast};
+use study::forecast::{Answer, Edge, FalseRejects, Forecast};
 use study::{Case, Step};
 
 use super::work;
@@ -114,6 +114,9 @@ fn window(forecast: &Forecast) -> Markup {
         }
     };
     let gap = match forecast.blind_gap_um {
+        None if forecast.window.smallest.is_none() => {
+            ("-".to_owned(), "there is no window".to_owned())
+        }
         None => ("none".to_owned(), "no size inside the window is missed".to_owned()),
         Some((from, to)) => (range(from, to), "emptied before the measure stage".to_owned()),
     };
@@ -127,6 +130,9 @@ fn window(forecast: &Forecast) -> Markup {
                 (figure("Largest detectable", edge(forecast.window.largest), unit(forecast.window.largest)))
                 (figure("Missed in between", gap, gap_unit))
                 (figure("Rise of a tight unit", (three(forecast.tight_rise_pa), format!("SD {} Pa", three(forecast.tight_rise_sd_pa))), "Pa"))
+                @if let Some(rejects) = &forecast.false_rejects {
+                    (figure("Tight units rejected", rejected(rejects), "%"))
+                }
                 (figure("Rise limit", (three(forecast.rise_limit_pa), "a rise above it rejects".to_owned()), "Pa"))
                 (figure("Reach limit", (three(forecast.reach_limit_pa), format!("tight units reach {} Pa", three(forecast.tight_reach_pa))), "Pa"))
             }
@@ -139,6 +145,18 @@ fn window(forecast: &Forecast) -> Markup {
             }
         }
     }
+}
+
+/// How many tight units are rejected, in percent, with its interval.
+fn rejected(rejects: &FalseRejects) -> (String, String) {
+    let percent = |share: f64| three(100.0 * share);
+    let beside = format!(
+        "90 % interval {} to {} %; tolerable {} %",
+        percent(rejects.low),
+        percent(rejects.high),
+        percent(rejects.tolerable)
+    );
+    (percent(rejects.probability), beside)
 }
 
 /// What makes up the rise of a tight unit, as bars with their numbers.
