@@ -13,12 +13,14 @@ pub fn forecast_json(case: &Case, forecast: &Forecast) -> Value {
     let interval = |edge: Option<Edge>| {
         edge.map_or(Value::Null, |edge| json!([number(edge.low_um), number(edge.high_um)]))
     };
+    let pass = forecast.pass_statement(input);
     json!({
         "case": input.id,
         "title": input.title,
         "invented": input.invented,
         "verdict": forecast.verdict.answer.word(),
         "because": forecast.verdict.because,
+        "required_detection": number(input.profile.purpose.required_detection.fraction()),
         "window": {
             "smallest_flow_equivalent_um": optional(edge(forecast.window.smallest)),
             "smallest_interval_90_um": interval(forecast.window.smallest),
@@ -27,6 +29,7 @@ pub fn forecast_json(case: &Case, forecast: &Forecast) -> Value {
             "largest_is_at_least":
                 forecast.window.largest.is_some_and(|edge| edge.beyond_range),
         },
+        "pass": { "says": pass.says, "leaves_open": pass.leaves_open },
         "blind_gap_um": forecast.blind_gap_um
             .map_or(Value::Null, |(from, to)| json!([number(from), number(to)])),
         "tight_rise_pa": number(forecast.tight_rise_pa),

@@ -62,6 +62,8 @@ pub fn mall_json(input: &CaseInput, storage: &StorageBudget, found: &MallRoutes)
         "under_vacuum": found.under_vacuum.map(|vacuum| json!({
             "time_constant_s": number(vacuum.time_constant.s()),
             "pressure_after_pa": number(vacuum.pressure_after.pa()),
+            "stated_time_constant_s": optional(vacuum.stated_time_constant.map(|time| time.s())),
+            "sentence": vacuum.sentence(),
         })),
         "gap": found.gap.as_ref().map(|gap| json!({
             "needed_um": number(gap.needed_um),

@@ -62,6 +62,7 @@ const fn sign(kind: MarkKind) -> char {
         MarkKind::HeadspaceLimit => '/',
         MarkKind::Claim => '◆',
         MarkKind::Microbial => '×',
+        MarkKind::Storage => '□',
     }
 }
 

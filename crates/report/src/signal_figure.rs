@@ -13,7 +13,8 @@ pub const NAME: &str = "results-readings";
 /// `None` where the results carry no line.
 #[must_use]
 pub fn figure(case: &Case) -> Option<Figure> {
-    let signal = case.results.as_ref()?.signal.as_ref()?;
+    let results = case.results.as_ref()?;
+    let signal = results.signal.as_ref()?;
     let range_pa = case.input.rig.sensor.range.pa();
     let mut groups: [(Vec<f64>, Vec<f64>); 3] = Default::default();
     for run in &case.runs {
@@ -77,7 +78,7 @@ pub fn figure(case: &Case) -> Option<Figure> {
         ));
     if let Some(um) = signal.a90_95_um {
         figure = figure.with(Layer::new(
-            format!("a90/95 {}", quantity(um, 3, "µm")),
+            format!("{} {}", results.bound_name(), quantity(um, 3, "µm")),
             Shape::VerticalRule { at: um, pen: Pen::new(Ink::Black, Dash::Dotted).wide(1.3) },
         ));
     }

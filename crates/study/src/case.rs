@@ -121,11 +121,12 @@ impl Case {
     }
 
     /// The notes of the forecast, and before them what the storage budgets ask
-    /// beyond the limit it was held against.
+    /// beyond the limit it was held against, and what a vacuum sealed in means.
     #[must_use]
     pub fn forecast_notes(&self) -> Vec<Note> {
         let Some(forecast) = &self.forecast else { return Vec::new() };
         let beyond = crate::mall::asked_beyond_stated(&self.input);
-        beyond.into_iter().chain(forecast.notes.iter().cloned()).collect()
+        let vacuum = crate::mall::vacuum_note(&self.input);
+        beyond.into_iter().chain(vacuum).chain(forecast.notes.iter().cloned()).collect()
     }
 }

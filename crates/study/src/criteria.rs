@@ -1,11 +1,11 @@
 //! Acceptance criteria: what a study must show, fixed before its first run.
 
-use physics::quantities::Probability;
-
 use crate::case_input::CaseInput;
 use crate::forecast::{Forecast, mall_at_reference};
+use crate::notes::Note;
+use crate::profile::Purpose;
 use crate::unit_class::RunClass;
-use crate::wording::rounded;
+use crate::wording::{percent, rounded};
 
 /// What a criterion is about.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,7 +23,7 @@ pub enum Subject {
         /// Smallest size that counts, µm flow-equivalent.
         from_um: f64,
     },
-    /// The leak that is found with the required probability at the required
+    /// The leak that is found with [`BOUND_PROBABILITY`] at the required
     /// confidence is no larger than the one that matters.
     DetectionBound {
         /// The leak that matters, µm flow-equivalent.
@@ -55,9 +55,49 @@ pub struct Criterion {
     pub sentence: String,
 }
 
-/// Share of detections and confidence behind the detection bound: the usual
-/// 90 % with 95 % (common practice for probability of detection).
+/// Share of detections behind the detection bound: the usual 90 % (common practice
+/// for probability of detection). The confidence is that of the purpose.
+///
+/// The bound is not moved to the share that a profile asks for, because its
+/// coverage was tried by simulation for this one. Where the two differ, every
+/// statement that rests on the bound says so ([`other_share_asked`]).
 pub const BOUND_PROBABILITY: f64 = 0.90;
+
+/// What the profile asks beside [`BOUND_PROBABILITY`], as a clause; `None` where
+/// the two agree.
+#[must_use]
+pub fn other_share_asked(purpose: &Purpose) -> Option<String> {
+    let asked = purpose.required_detection.fraction();
+    let percent = percent(purpose.required_detection);
+    if asked > BOUND_PROBABILITY + 1e-9 {
+        Some(format!("the profile asks for {percent} %, which this does not show"))
+    } else if asked < BOUND_PROBABILITY - 1e-9 {
+        Some(format!("the profile asks for {percent} % only"))
+    } else {
+        None
+    }
+}
+
+/// What a reader of a plan or of a rehearsal is told where the detection bound is
+/// for less than the profile asks.
+pub(crate) fn bound_shows_less(purpose: &Purpose) -> Option<Note> {
+    (purpose.required_detection.fraction() > BOUND_PROBABILITY + 1e-9).then(|| {
+        let bound = rounded(100.0 * BOUND_PROBABILITY);
+        let asked = percent(purpose.required_detection);
+        Note::caution(
+            "bound-of-another-probability",
+            format!(
+                "the criterion “detection-bound” and every size said to be proven are for detection \
+                 with {bound} % probability, and the profile asks for {asked} %: meeting it does not \
+                 show what is asked"
+            ),
+            format!(
+                "plan so many units of the leak that matters that all found show {asked} % by \
+                 themselves, or state {bound} % in the profile where that is what is meant"
+            ),
+        )
+    })
+}
 
 /// The criteria of a plan with runs of these classes, some of them with their
 /// leak under the liquid where `has_liquid_side`. What needs a leak that
@@ -70,7 +110,6 @@ pub fn criteria(
     has_liquid_side: bool,
 ) -> Vec<Criterion> {
     let purpose = &input.profile.purpose;
-    let percent = |p: Probability| rounded(p.percent());
     let n = classes.iter().filter(|class| **class == RunClass::NegativeControl).count();
     let mut out = vec![Criterion {
         code: "false-rejects".to_owned(),
@@ -122,10 +161,11 @@ pub fn criteria(
         subject: Subject::DetectionBound { at_most_um: um },
         sentence: format!(
             "The size found with {} % probability is, with {} % confidence, no larger than {} µm \
-             flow-equivalent.",
+             flow-equivalent{}.",
             rounded(100.0 * BOUND_PROBABILITY),
             percent(purpose.confidence),
-            rounded(um)
+            rounded(um),
+            other_share_asked(purpose).map_or_else(String::new, |asked| format!("; {asked}"))
         ),
     });
     let flows = classes.iter().any(|class| class.flow_pa_m3_per_s().is_some());
@@ -161,4 +201,36 @@ fn highest_limit_pa(input: &CaseInput, forecast: &Forecast, um: f64) -> Option<f
     let rise_pa = low.rise_pa? + weight * (high.rise_pa? - low.rise_pa?);
     let z = digits::normal::quantile(required.min(1.0 - 1e-9));
     Some(rise_pa - z * forecast.tight_rise_sd_pa)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::forecast::{ForecastSettings, forecast};
+    use physics::quantities::Probability;
+
+    fn bound_sentence(input: &CaseInput) -> String {
+        let settings = ForecastSettings { n_draws: 16, ..ForecastSettings::default() };
+        let found = forecast(input, &settings, &|_, _| {}).expect("forecast");
+        let all = criteria(input, &found, &[RunClass::NegativeControl], false);
+        let bound = all.into_iter().find(|one| one.code == "detection-bound");
+        bound.expect("a limit is stated").sentence
+    }
+
+    /// The bound is for 90 %, whatever is asked: the sentence says so wherever the
+    /// two differ, and only there.
+    #[test]
+    fn a_bound_for_another_probability_than_asked_says_so() {
+        let mut input = crate::worked_cases::lyophilised_vial();
+        let mut asking = |fraction: f64| {
+            input.profile.purpose.required_detection = Probability::new(fraction).unwrap();
+            (bound_sentence(&input), bound_shows_less(&input.profile.purpose).is_some())
+        };
+        let (same, note) = asking(0.9);
+        assert!(same.contains("90 %") && !same.contains("asks for") && !note, "{same}");
+        let (more, note) = asking(0.9999);
+        assert!(more.contains("asks for 99.99 %, which this does not show") && note, "{more}");
+        let (less, note) = asking(0.8);
+        assert!(less.contains("asks for 80 % only") && !note, "{less}");
+    }
 }

@@ -5,9 +5,10 @@
 use physics::quantities::{AbsolutePressure, Length, StandardFlow, Temperature};
 
 use crate::case::Case;
-use crate::forecast::{LeakSize, mall_at_reference};
+use crate::forecast::{Answer, Forecast, LeakSize, mall_at_reference};
+use crate::mall::{RouteOutcome, named_sizes, sealed_under_vacuum};
 use crate::profile::LeakStatement;
-use crate::wording::rounded;
+use crate::wording::{percent, rounded};
 
 /// The ladder of a case.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,6 +52,8 @@ pub enum MarkKind {
     Claim,
     /// A figure from the microbial literature.
     Microbial,
+    /// What the tightest storage budget allows.
+    Storage,
 }
 
 impl MarkKind {
@@ -66,6 +69,7 @@ impl MarkKind {
             Self::HeadspaceLimit => "headspace",
             Self::Claim => "claim",
             Self::Microbial => "microbial",
+            Self::Storage => "storage",
         }
     }
 }
@@ -144,10 +148,12 @@ pub fn build(case: &Case) -> Ladder {
     let mut marks = Vec::new();
     let mut off_axis = Vec::new();
     needed_mark(case, &mut marks, &mut off_axis);
+    storage_mark(case, &mut marks, &mut off_axis);
     forecast_marks(case, &mut marks);
     control_marks(case, &mut marks);
     flow_mark(case, &mut marks);
     proven_marks(case, &mut marks);
+    beside_the_axis(case, &mut off_axis);
     marks.sort_by(|a, b| a.low.total_cmp(&b.low).then(a.kind.cmp(&b.kind)));
     let (bottom, top) = axis_ends(&marks);
     let um_ticks = [0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0]
@@ -219,6 +225,69 @@ fn needed_mark(case: &Case, marks: &mut Vec<LadderMark>, off_axis: &mut Vec<OffA
             label: "leak that matters (MALL)".to_owned(),
             reason: error.to_string(),
         }),
+    }
+}
+
+/// What the storage budgets allow: the tightest as a mark, the others in its words.
+fn storage_mark(case: &Case, marks: &mut Vec<LadderMark>, off_axis: &mut Vec<OffAxisMark>) {
+    let Some(storage) = &case.input.storage else { return };
+    let found = match crate::mall::budget_routes(&case.input, storage) {
+        Ok(found) => found,
+        Err(error) => {
+            return off_axis.push(OffAxisMark {
+                label: "storage budgets".to_owned(),
+                reason: error.to_string(),
+            });
+        }
+    };
+    let mut sized: Vec<(&'static str, f64, f64)> = Vec::new();
+    for route in &found {
+        match &route.outcome {
+            RouteOutcome::Leak(leak) => sized.push((
+                route.kind.word(),
+                leak.size.flow_equivalent_diameter.um(),
+                leak.size.reference_throughput_pa_m3_per_s(),
+            )),
+            RouteOutcome::AnyLeak => {}
+            RouteOutcome::NoLeak(why) => off_axis.push(OffAxisMark {
+                label: format!("storage budget: {}", route.kind.word()),
+                reason: format!("no leak keeps it: {why}"),
+            }),
+        }
+    }
+    sized.sort_by(|a, b| a.2.total_cmp(&b.2));
+    let Some(&(word, um, flow)) = sized.first() else { return };
+    let others: Vec<String> =
+        sized[1..].iter().map(|(word, um, _)| format!("{word} {} µm", rounded(*um))).collect();
+    marks.push(LadderMark {
+        kind: MarkKind::Storage,
+        track: Track::GasSide,
+        label: format!("storage allows {} µm ({word})", rounded(um)),
+        evidence: format!(
+            "one channel through the wall over {} d{}{}",
+            rounded(storage.shelf_life.s() / 86_400.0),
+            if others.is_empty() { "" } else { "; " },
+            others.join(", ")
+        ),
+        low: flow,
+        value: Some(flow),
+        high: flow,
+        link: "profile".to_owned(),
+    });
+}
+
+/// What has to be said beside the axis: a vacuum sealed in, and microbes, whose
+/// published figures are bores and no flows.
+fn beside_the_axis(case: &Case, off_axis: &mut Vec<OffAxisMark>) {
+    off_axis.extend(sealed_under_vacuum(&case.input).map(|vacuum| OffAxisMark {
+        label: "sealed under vacuum".to_owned(),
+        reason: vacuum.short(),
+    }));
+    if case.input.profile.mall.is_some() {
+        off_axis.push(OffAxisMark {
+            label: "microbes".to_owned(),
+            reason: format!("published {}: bores, no flows, and they disagree", named_sizes()),
+        });
     }
 }
 
@@ -307,17 +376,15 @@ fn flow_mark(case: &Case, marks: &mut Vec<LadderMark>) {
 }
 
 fn proven_marks(case: &Case, marks: &mut Vec<LadderMark>) {
-    let Some(detection) = case.results.as_ref().and_then(|results| results.detection.as_ref())
-    else {
-        return;
-    };
+    let Some(results) = case.results.as_ref() else { return };
+    let Some(detection) = results.detection.as_ref() else { return };
     if let (Some(a90), Some(bound)) = (detection.a90_um, detection.a90_95_um)
         && let (Some(value), Some(high)) = (throughput(a90), throughput(bound))
     {
         marks.push(LadderMark {
             kind: MarkKind::Proven,
             track: Track::GasSide,
-            label: format!("proven a90/95 {} µm", rounded(bound)),
+            label: format!("proven {} {} µm", results.bound_name(), rounded(bound)),
             evidence: format!("a90 {} µm, {} units", rounded(a90), detection.n_units),
             low: value,
             value: Some(high),
@@ -329,11 +396,14 @@ fn proven_marks(case: &Case, marks: &mut Vec<LadderMark>) {
     if let Some(size) = claim.size_um
         && let Some(flow) = throughput(size)
     {
+        let with = claim.probability.map_or_else(String::new, |probability| {
+            format!("probability {}; ", rounded(probability))
+        });
         marks.push(LadderMark {
             kind: MarkKind::Claim,
             track: Track::GasSide,
             label: format!("claim from {} µm", rounded(size)),
-            evidence: "compiled from results, up to the largest tested size".to_owned(),
+            evidence: format!("{with}compiled from results, up to the largest tested size"),
             low: flow,
             value: Some(flow),
             high: claim.tested_to_um.and_then(throughput).unwrap_or(flow),
@@ -352,7 +422,9 @@ fn axis_ends(marks: &[LadderMark]) -> (f64, f64) {
     (digits::scalar::pow(10.0, bottom), digits::scalar::pow(10.0, top))
 }
 
-fn headline(case: &Case) -> String {
+/// Whether what is proven, or else what is forecast, reaches what is needed.
+#[must_use]
+pub fn headline(case: &Case) -> String {
     let needed = case
         .input
         .profile
@@ -371,30 +443,60 @@ fn headline(case: &Case) -> String {
         .map_or_else(String::new, |(from, _)| {
             format!(", but leaks from {} µm on are missed", rounded(from))
         });
-    if let Some(size) = case.claim().size_um {
-        return if size <= needed {
-            format!(
-                "What is proven ({} µm) reaches what is needed ({} µm){gap}.",
-                rounded(size),
-                rounded(needed)
-            )
-        } else {
-            format!(
-                "What is proven ({} µm) does not reach what is needed ({} µm).",
-                rounded(size),
-                rounded(needed)
-            )
-        };
+    let claim = case.claim();
+    if let (Some(size), Some(probability)) = (claim.size_um, claim.probability) {
+        return proven(case, (size, probability), needed, &gap);
     }
-    match case.forecast.as_ref().and_then(|forecast| forecast.window.smallest) {
-        Some(edge) if edge.high_um <= needed => format!(
-            "Forecast to reach what is needed ({} µm){gap}; nothing is proven yet.",
-            rounded(needed)
-        ),
-        Some(_) => format!(
-            "Not certain to reach what is needed ({} µm); nothing is proven yet.",
-            rounded(needed)
-        ),
-        None => "No forecast yet; nothing is proven.".to_owned(),
+    let words = rounded(needed);
+    let Some(forecast) = &case.forecast else {
+        return "No forecast yet; nothing is proven.".to_owned();
+    };
+    match (forecast.verdict.answer, forecast.window.smallest) {
+        (Answer::No, _) => {
+            format!(
+                "Forecast not to reach what is needed ({words} µm): {}.",
+                why_not(forecast, needed)
+            )
+        }
+        (_, Some(edge)) if edge.high_um <= needed => {
+            format!("Forecast to reach what is needed ({words} µm){gap}; nothing is proven yet.")
+        }
+        _ => format!("Not certain to reach what is needed ({words} µm); nothing is proven yet."),
+    }
+}
+
+/// The headline of what is proven: the size, and the probability where it is less
+/// than the profile asks.
+fn proven(case: &Case, (size, probability): (f64, f64), needed: f64, gap: &str) -> String {
+    let (size_um, needed_um) = (rounded(size), rounded(needed));
+    if size > needed {
+        return format!(
+            "What is proven ({size_um} µm) does not reach what is needed ({needed_um} µm)."
+        );
+    }
+    let asked = case.input.profile.purpose.required_detection;
+    if asked.fraction() > probability {
+        return format!(
+            "What is proven ({size_um} µm) reaches the size that is needed ({needed_um} µm) with {} % \
+             detection, not with the {} % asked for{gap}.",
+            rounded(100.0 * probability),
+            percent(asked)
+        );
+    }
+    format!("What is proven ({size_um} µm) reaches what is needed ({needed_um} µm){gap}.")
+}
+
+/// Why a forecast says no, in a few words.
+fn why_not(forecast: &Forecast, needed_um: f64) -> String {
+    let in_gap = |(from, to): (f64, f64)| (from..=to).contains(&needed_um);
+    match forecast.window.smallest {
+        None => "no size of leak is found often enough".to_owned(),
+        Some(edge) if edge.low_um > needed_um => {
+            format!("leaks are found from {} µm on only", rounded(edge.um))
+        }
+        Some(_) if forecast.blind_gap_um.is_some_and(in_gap) => {
+            "it lies in the blind gap of this cycle".to_owned()
+        }
+        Some(_) => "the container does not stand this cycle".to_owned(),
     }
 }

@@ -1,5 +1,7 @@
 //! Numbers inside sentences.
 
+use physics::quantities::Probability;
+
 /// Three significant digits, for sentences.
 pub(crate) fn rounded(value: f64) -> String {
     if value == 0.0 || !value.is_finite() {
@@ -18,9 +20,24 @@ pub(crate) fn rounded(value: f64) -> String {
     }
 }
 
+/// A probability in percent with every digit that it was stated with: 99.995 stays
+/// 99.995, where three digits would make it 100.
+pub(crate) fn percent(value: Probability) -> String {
+    format!("{}", (value.percent() * 1.0e9).round() / 1.0e9)
+}
+
 #[cfg(test)]
 mod tests {
-    use super::rounded;
+    use super::{percent, rounded};
+
+    #[test]
+    fn a_probability_is_never_rounded_to_certainty() {
+        let of = |fraction| percent(physics::quantities::Probability::new(fraction).unwrap());
+        assert_eq!(of(0.95), "95");
+        assert_eq!(of(0.999), "99.9");
+        assert_eq!(of(0.999_95), "99.995");
+        assert_eq!(of(0.07), "7");
+    }
 
     #[test]
     fn sentences_carry_three_digits() {

@@ -63,6 +63,11 @@ fn the_sterility_figure_does_not_keep_a_vacuum() {
     let vacuum = vacuum.expect("sealed under vacuum");
     assert!((vacuum.time_constant.s() / 86_400.0 / 52.58 - 1.0).abs() < 2e-4);
     assert!((vacuum.pressure_after.pa() / 44_060.0 - 1.0).abs() < 5e-4);
+    // The stated limit, 5 µm: 10 mL/(198.7 m/s × π/4 × (5 µm)²) = 2563 s, by hand with
+    // the choked speed of air at 20 °C.
+    let stated = vacuum.stated_time_constant.expect("stated in air").s();
+    assert!((stated / 2563.0 - 1.0).abs() < 5e-3, "{stated}");
+    assert!(vacuum.sentence().contains("52.6 d") && vacuum.sentence().contains("42.7 min"));
     // At room pressure there is nothing to say.
     let full = routes(&container(Gas::Nitrogen, 10.0, 101_325.0), &store(30.0));
     assert_eq!(full.under_vacuum, None);
@@ -191,4 +196,65 @@ fn a_budget_that_asks_for_more_than_the_stated_limit_is_said_and_not_claimed() {
     assert_eq!(study::mall::asked_beyond_stated(&input), None);
     let claim = study::Case::begin(input).claim();
     assert!(!claim.not_covered.iter().any(|line| line.starts_with("the shelf life")));
+}
+
+fn with_limit(um: f64) -> CaseInput {
+    let mut input = container(Gas::Nitrogen, 5.0, 101_325.0);
+    let mall = input.profile.mall.as_mut().expect("stated");
+    mall.stated = study::profile::LeakStatement::FlowEquivalentDiameter(Length::from_um(um));
+    input
+}
+
+/// The ladder shows what the budgets allow where the routes place it, the tightest
+/// as its mark, and says beside the axis what has no place on it.
+#[test]
+fn the_ladder_shows_the_tightest_budget_and_what_has_no_place() {
+    let mut input = with_limit(5.0);
+    let storage =
+        StorageBudget { oxygen_fraction: Some(0.0342), water_kg: Some(1.0e-3), ..store(730.5) };
+    input.storage = Some(storage);
+    let found = routes(&input, &storage);
+    let oxygen = route(&found, RouteKind::Oxygen).leak().expect("a leak").size;
+    let water = route(&found, RouteKind::Moisture).leak().expect("a leak").size;
+    assert!(oxygen.flow_equivalent_diameter.um() < water.flow_equivalent_diameter.um());
+    let ladder = study::Case::begin(input.clone()).ladder();
+    let storage_marks: Vec<_> =
+        ladder.marks.iter().filter(|mark| mark.kind == study::ladder::MarkKind::Storage).collect();
+    assert_eq!(storage_marks.len(), 1);
+    assert_eq!(storage_marks[0].value, Some(oxygen.reference_throughput_pa_m3_per_s()));
+    assert!(storage_marks[0].label.contains("oxygen"));
+    assert!(storage_marks[0].evidence.contains("moisture"), "{}", storage_marks[0].evidence);
+    assert!(ladder.bottom_pa_m3_per_s < storage_marks[0].low);
+    let beside = |ladder: &study::Ladder, label: &str| {
+        ladder.off_axis.iter().any(|mark| mark.label == label)
+    };
+    assert!(beside(&ladder, "microbes") && !beside(&ladder, "sealed under vacuum"));
+    input.profile.headspace.pressure.value = AbsolutePressure::from_pa(3.0e4);
+    let ladder = study::Case::begin(input.clone()).ladder();
+    assert!(beside(&ladder, "sealed under vacuum"));
+    // The forecast says it as well.
+    let mut case = study::Case::begin(input);
+    case.forecast = Some(forecast_of(&case.input));
+    assert!(case.forecast_notes().iter().any(|note| note.code == "sealed-under-vacuum"));
+}
+
+fn forecast_of(input: &CaseInput) -> study::Forecast {
+    let settings =
+        study::ForecastSettings { n_draws: 16, liquid_side: false, ..Default::default() };
+    study::forecast(input, &settings, &|_, _| {}).expect("forecast")
+}
+
+/// A clear no is said as one, with the size from which leaks are found.
+#[test]
+fn a_forecast_of_no_is_no_uncertainty() {
+    let mut case = study::Case::begin(with_limit(0.3));
+    case.forecast = Some(forecast_of(&case.input));
+    let headline = case.ladder().headline;
+    let smallest = case.forecast.as_ref().and_then(|found| found.window.smallest).expect("one");
+    assert!(smallest.low_um > 0.3);
+    assert!(headline.starts_with("Forecast not to reach what is needed (0.3 µm)"), "{headline}");
+    assert!(headline.contains("µm on only"), "{headline}");
+    let mut yes = study::Case::begin(with_limit(30.0));
+    yes.forecast = Some(forecast_of(&yes.input));
+    assert!(yes.ladder().headline.starts_with("Forecast to reach"), "{}", yes.ladder().headline);
 }

@@ -189,9 +189,10 @@ fn summary(case: &Case) -> String {
         }
         if let Some(detection) = &results.detection {
             text.push_str(&format!(
-                "Detection: {} units, a90 {} µm, a90/95 {} µm, separation {}.\n",
+                "Detection: {} units, a90 {} µm, {} {} µm, separation {}.\n",
                 detection.n_units,
                 crate::table_text::digits_or_dash(detection.a90_um, 3),
+                results.bound_name(),
                 crate::table_text::digits_or_dash(detection.a90_95_um, 3),
                 detection.separation
             ));

@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::{Value, json};
 use study::forecast::{
-    Edge, FalseRejects, Forecast, ForecastSettings, LiquidSide, SimulatedTrials, TrialSettings,
-    Unknown, simulated_trials,
+    Edge, FalseRejects, Forecast, ForecastSettings, LiquidSide, PassStatement, SimulatedTrials,
+    TrialSettings, Unknown, simulated_trials,
 };
 use study::{Case, CaseInput};
 
@@ -14,7 +14,7 @@ use super::files;
 use crate::answer::{Answer, number, optional};
 use crate::fault::Fault;
 use crate::forecast_answer;
-use crate::table_text::{digits, pairs, table};
+use crate::table_text::{digits, pairs, paragraph, plain, table};
 
 /// What vacuum decay can see in a case.
 #[derive(Args)]
@@ -93,6 +93,10 @@ fn trials_text(found: &SimulatedTrials) -> String {
             ),
             ("found with probability 0.5", size(found.a50_um)),
             ("found with probability 0.9", size(found.a90_um)),
+            (
+                "found with the probability asked for",
+                format!("{} ({} asked)", size(found.asked_um), found.asked),
+            ),
         ])
     )
 }
@@ -103,6 +107,7 @@ fn trials_json(found: &SimulatedTrials) -> Value {
         "largest_um": number(found.settings.largest_um), "found": found.found,
         "a50_um": optional(found.a50_um), "a90_um": optional(found.a90_um),
         "a90_95_um": optional(found.a90_95_um),
+        "asked_probability": number(found.asked), "asked_um": optional(found.asked_um),
     })
 }
 
@@ -216,6 +221,23 @@ fn rejected(rejects: &FalseRejects) -> String {
     )
 }
 
+/// What a pass says, and what it leaves open.
+fn pass(said: &PassStatement) -> String {
+    let mut text = String::from("\n");
+    let mut says = said.says.clone();
+    if let Some(first) = says.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    text.push_str(&paragraph(&format!("{says}."), 0));
+    if !said.leaves_open.is_empty() {
+        text.push_str("It leaves open:\n");
+    }
+    for open in &said.leaves_open {
+        text.push_str(&paragraph(&format!("- {open}"), 2));
+    }
+    text
+}
+
 /// The forecast as text.
 pub fn text(case: &Case, forecast: &Forecast) -> String {
     let input = &case.input;
@@ -241,6 +263,10 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
         ),
     };
     let mut figures = vec![
+        (
+            "detection asked for",
+            format!("{} %", plain(input.profile.purpose.required_detection.percent(), 9)),
+        ),
         ("smallest detectable, flow-equivalent", edge(forecast.window.smallest)),
         ("largest detectable, flow-equivalent", edge(forecast.window.largest)),
         (
@@ -270,6 +296,7 @@ pub fn text(case: &Case, forecast: &Forecast) -> String {
         figures.push(("tight units rejected", rejected(rejects)));
     }
     text.push_str(&pairs(&figures));
+    text.push_str(&pass(&forecast.pass_statement(input)));
     let rows: Vec<Vec<String>> = forecast
         .limited_by
         .iter()

@@ -145,10 +145,9 @@ fn text(input: &CaseInput, found: &MallRoutes) -> String {
         text.push('\n');
         text.push_str(&paragraph(
             &format!(
-                "Sealed under vacuum: a leak at the helium figure argues sterility only. It fills \
-                 this headspace with a time constant of {} d; at the end of the shelf life the \
-                 headspace stands at {} mbar.",
-                digits(vacuum.time_constant.s() / 86_400.0, 3),
+                "Sealed under vacuum: {}. With the leak at the helium figure the headspace stands at \
+                 {} mbar at the end of the shelf life.",
+                vacuum.sentence(),
                 digits(vacuum.pressure_after.pa() / 100.0, 4)
             ),
             0,

@@ -2,7 +2,7 @@
 
 use clap::Args;
 use serde_json::{Value, json};
-use study::rehearsal::{Rehearsal, RehearsalSettings};
+use study::rehearsal::{Rehearsal, RehearsalSettings, chance_interval};
 use study::{CaseInput, rehearse};
 
 use super::case_source::CaseSource;
@@ -71,14 +71,16 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
             vec![
                 chance.criterion.code.clone(),
                 percent(chance.probability_met),
-                percent(chance.standard_error),
+                interval(chance.probability_met, rehearsal.n),
             ]
         })
         .collect();
-    text.push_str(&table(&["criterion", "met in", "standard error"], &rows));
+    text.push_str(&table(&["criterion", "met in", "95 % interval"], &rows));
     text.push_str(&format!(
-        "\nAll criteria met in {}.\n\n",
-        percent(rehearsal.probability_all_met)
+        "\nAll criteria met in {} (95 % interval {}, {} rehearsals).\n\n",
+        percent(rehearsal.probability_all_met),
+        interval(rehearsal.probability_all_met, rehearsal.n),
+        rehearsal.n
     ));
     let spread = |values: Option<[f64; 3]>, unit: &str| {
         values.map_or_else(
@@ -95,7 +97,14 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
     };
     text.push_str(&pairs(&[
         ("reject limit to expect", spread(rehearsal.limit_pa, "Pa")),
-        ("limit holds for other days, lots, rigs", percent(rehearsal.limit_holds)),
+        (
+            "limit holds for other days, lots, rigs",
+            format!(
+                "{} (95 % interval {})",
+                percent(rehearsal.limit_holds),
+                interval(rehearsal.limit_holds, rehearsal.n)
+            ),
+        ),
         ("detection bound to expect", spread(rehearsal.bound_um, "µm flow-equivalent")),
         ("detection bound from the readings", percent(rehearsal.bound_by_readings)),
         ("without a detection bound", percent(rehearsal.without_bound)),
@@ -108,12 +117,14 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
                 variant.change.clone(),
                 variant.runs.to_string(),
                 percent(variant.probability_all_met),
+                interval(variant.probability_all_met, rehearsal.n),
                 percent(variant.limit_holds),
             ]
         })
         .collect();
     text.push_str("\nThe same study with other numbers (blanks not counted):\n");
-    let heads = ["change", "runs", "all criteria met in", "limit holds for others in"];
+    let heads =
+        ["change", "runs", "all criteria met in", "95 % interval", "limit holds for others in"];
     text.push_str(&table(&heads, &rows));
     text.push_str("\nWhich part is more or less than is needed:\n");
     text.push_str(&table(
@@ -128,13 +139,23 @@ fn text(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> String {
             digits(arm.at_most_um, 3)
         ));
         text.push_str(&pairs(&[
-            ("bound reached in", percent(arm.probability_met)),
-            ("as planned", percent(arm.planned_probability_met)),
+            ("bound reached in", with_interval(arm.probability_met, arm.n)),
+            ("as planned", with_interval(arm.planned_probability_met, arm.n)),
             ("positive controls on average", digits(arm.mean_units, 3)),
             ("as planned, positive controls", arm.planned_units.to_string()),
         ]));
     }
     text
+}
+
+/// How well so many rehearsals know a chance.
+pub fn interval(share: f64, n: usize) -> String {
+    let (low, high) = chance_interval(share, n);
+    format!("{} to {}", percent(low), percent(high))
+}
+
+fn with_interval(share: f64, n: usize) -> String {
+    format!("{} (95 % interval {})", percent(share), interval(share, n))
 }
 
 /// The parts of the plan as rows of a table.
@@ -160,6 +181,10 @@ pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
     let spread = |values: Option<[f64; 3]>| {
         values.map_or(Value::Null, |values| values.iter().map(|value| number(*value)).collect())
     };
+    let pair = |share: f64, n: usize| {
+        let (low, high) = chance_interval(share, n);
+        json!([number(low), number(high)])
+    };
     json!({
         "case": input.id,
         "title": input.title,
@@ -172,9 +197,12 @@ pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
             "sentence": chance.criterion.sentence,
             "probability_met": number(chance.probability_met),
             "standard_error": number(chance.standard_error),
+            "interval_95": pair(chance.probability_met, rehearsal.n),
         })).collect::<Value>(),
         "probability_all_met": number(rehearsal.probability_all_met),
+        "all_met_interval_95": pair(rehearsal.probability_all_met, rehearsal.n),
         "limit_holds": number(rehearsal.limit_holds),
+        "limit_holds_interval_95": pair(rehearsal.limit_holds, rehearsal.n),
         "reject_limit_pa": spread(rehearsal.limit_pa),
         "detection_bound_um": spread(rehearsal.bound_um),
         "share_without_bound": number(rehearsal.without_bound),
@@ -183,6 +211,7 @@ pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
             "change": variant.change,
             "runs": variant.runs,
             "probability_all_met": number(variant.probability_all_met),
+            "all_met_interval_95": pair(variant.probability_all_met, rehearsal.n),
             "limit_holds": number(variant.limit_holds),
         })).collect::<Value>(),
         "parts": rehearsal.parts.iter().map(|part| json!({
@@ -197,6 +226,7 @@ pub fn json_of(input: &CaseInput, runs: usize, rehearsal: &Rehearsal) -> Value {
             "rehearsals": arm.n,
             "at_most_um": number(arm.at_most_um),
             "probability_met": number(arm.probability_met),
+            "interval_95": pair(arm.probability_met, arm.n),
             "planned_probability_met": number(arm.planned_probability_met),
             "mean_units": number(arm.mean_units),
             "planned_units": arm.planned_units,

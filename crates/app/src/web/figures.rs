@@ -5,13 +5,12 @@ use report::figure::{Axis, Dash, Figure, Ink, Layer, Marker, Pen, Shape};
 use study::Case;
 use study::forecast::{Forecast, mall_at_reference};
 use study::profile::Profile;
-use study::results::Detection;
 use study::runs::RunClass;
 use study::trace::Stage;
 
 use super::address;
 use super::reply::{Answer, Reply};
-use super::wording::{shown, three};
+use super::wording::{plain, shown, three};
 
 /// Detection against size, predicted.
 pub const FORECAST_DETECTION: &str = "forecast-detection";
@@ -35,7 +34,7 @@ pub fn figure(case: &Case, name: &str) -> Option<Figure> {
         }
         FORECAST_TRACES => Some(forecast_traces(case.forecast.as_ref()?)),
         FORECAST_RISE => Some(forecast_rise(case.forecast.as_ref()?)),
-        RESULTS_DETECTION => Some(results_detection(case.results.as_ref()?.detection.as_ref()?)),
+        RESULTS_DETECTION => results_detection(case.results.as_ref()?),
         RESULTS_RISES => results_rises(case),
         report::signal_figure::NAME => report::signal_figure::figure(case),
         _ => None,
@@ -137,7 +136,7 @@ pub fn forecast_detection(
     }
     let required = profile.purpose.required_detection.fraction();
     figure = figure.with(Layer::new(
-        format!("required {}", three(required)),
+        format!("required {}", plain(required)),
         Shape::HorizontalRule { at: required, pen: Pen::new(Ink::Plum, Dash::Dotted) },
     ));
     if let Some(needed) =
@@ -255,7 +254,8 @@ pub fn forecast_rise(forecast: &Forecast) -> Figure {
     ))
 }
 
-fn results_detection(detection: &Detection) -> Figure {
+fn results_detection(results: &study::Results) -> Option<Figure> {
+    let detection = results.detection.as_ref()?;
     let sizes: Vec<f64> = detection
         .curve
         .iter()
@@ -309,14 +309,14 @@ fn results_detection(detection: &Detection) -> Figure {
     ));
     if let Some(a90) = detection.a90_95_um {
         figure = figure.with(Layer::new(
-            format!("a90/95 {} µm", three(a90)),
+            format!("{} {} µm", results.bound_name(), three(a90)),
             Shape::VerticalRule { at: a90, pen: Pen::new(Ink::Plum, Dash::Dashed) },
         ));
     }
-    figure.with(Layer::new(
+    Some(figure.with(Layer::new(
         "0.9",
         Shape::HorizontalRule { at: 0.9, pen: Pen::new(Ink::Plum, Dash::Dotted) },
-    ))
+    )))
 }
 
 /// Rises in the order of the runs, with the limit.

@@ -67,6 +67,13 @@ pub fn moment(text: &str) -> String {
     report::document::Moment::from_text(text).map_or_else(|| shown(text), |moment| moment.text())
 }
 
+/// A clause as a sentence.
+pub fn sentence(clause: &str) -> String {
+    let mut characters = clause.chars();
+    let first: String = characters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", characters.as_str())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -56,9 +56,13 @@ pub(super) fn section(case: &Case) -> Section {
 pub(super) fn outcome(case: &Case, ladder: &Ladder) -> (VerdictKind, String) {
     let claim = case.claim();
     if case.results.is_some() {
+        let below_asked = claim.refusals.iter().any(|note| note.code == "required-probability");
         let short = claim.refusals.iter().any(|note| note.code == "need-not-reached");
         return match claim.size_um {
             Some(_) if short => (VerdictKind::NotReached, "not reached".to_string()),
+            Some(_) if below_asked => {
+                (VerdictKind::Open, "reached with less detection than asked".to_string())
+            }
             Some(_) if missed(ladder).next().is_some() => {
                 (VerdictKind::Open, "reached, with a gap above".to_string())
             }

@@ -82,7 +82,8 @@ fn evidence(case: &Case, rests_on: RestsOn) -> Option<Evidence> {
             Evidence {
                 name: "readings",
                 result: format!(
-                    "a90/95 {bound}: readings of {} units against verified size, threshold {}",
+                    "{} {bound}: readings of {} units against verified size, threshold {}",
+                    results.bound_name(),
                     signal.units,
                     quantity(signal.threshold_pa, 3, "Pa over the blank")
                 ),

@@ -65,7 +65,8 @@ pub(super) fn figure(case: &Case, detection: &Detection) -> Option<Figure> {
         Shape::HorizontalRule { at: 0.9, pen: Pen::new(Ink::Grey, Dash::Long).wide(0.7) },
     ));
     if let Some(um) = detection.a90_95_um {
-        let label = format!("a90/95 {}", quantity(um, 3, "µm"));
+        let name = case.results.as_ref().map_or_else(String::new, study::Results::bound_name);
+        let label = format!("{name} {}", quantity(um, 3, "µm"));
         figure = figure.with(Layer::new(
             label,
             Shape::VerticalRule { at: um, pen: Pen::new(Ink::Black, Dash::Dotted).wide(1.3) },

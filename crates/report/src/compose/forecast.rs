@@ -5,15 +5,21 @@ use study::{Case, Forecast};
 
 use super::forecast_figures::{curve, measure_stage, traces};
 use super::wording::sentence;
-use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section};
+use crate::document::{Block, Column, DataTable, FigureBlock, KeyValue, Section, Words};
 use crate::figure::FigureError;
-use crate::number::{count, interval, percent, quantity, significant};
+use crate::number::{count, interval, percent, quantity, shortest_percent, significant};
 
 pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     let Some(forecast) = &case.forecast else { return Ok(None) };
     let mut section = Section::new("forecast", "Forecast")
         .paragraph(sentence(&forecast.verdict.because))
-        .with(Block::KeyValues(figures(forecast)));
+        .with(Block::KeyValues(figures(case, forecast)));
+    let pass = forecast.pass_statement(&case.input);
+    section = section
+        .paragraph(Words::default().strong("What a pass says. ").plain(sentence(&pass.says)));
+    if !pass.leaves_open.is_empty() {
+        section = section.paragraph(format!("It leaves open: {}.", pass.leaves_open.join("; ")));
+    }
     for figure in
         [traces(forecast), measure_stage(forecast), curve(case, forecast)].into_iter().flatten()
     {
@@ -26,9 +32,11 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     Ok(Some(section))
 }
 
-fn figures(forecast: &Forecast) -> Vec<KeyValue> {
+fn figures(case: &Case, forecast: &Forecast) -> Vec<KeyValue> {
     let window = &forecast.window;
+    let asked = case.input.profile.purpose.required_detection.fraction();
     let mut pairs = vec![
+        KeyValue::new("Detection asked for", shortest_percent(asked)),
         KeyValue::new("Smallest detectable leak", edge(window.smallest)),
         KeyValue::new("Largest detectable leak", edge(window.largest)),
     ];

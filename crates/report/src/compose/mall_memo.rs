@@ -66,10 +66,9 @@ fn worked_out(case: &Case, found: &MallRoutes) -> Vec<Section> {
     let mut sections = vec![first, routes(found)];
     if let Some(vacuum) = found.under_vacuum {
         sections.push(Section::new("vacuum", "Sealed under vacuum").paragraph(format!(
-            "A leak at the helium figure for inherent integrity argues sterility, not retention of \
-             vacuum: it fills this headspace with a time constant of {}, and at the end of the shelf \
-             life the headspace stands at {}.",
-            quantity(vacuum.time_constant.s() / 86_400.0, 3, "d"),
+            "{} With the leak at the helium figure the headspace stands at {} at the end of the shelf \
+             life.",
+            sentence(&vacuum.sentence()),
             quantity(vacuum.pressure_after.pa() / 100.0, 3, "mbar")
         )));
     }

@@ -241,8 +241,10 @@ fn basis(case: &Case) -> Section {
              control against the limit, as a logistic curve on the logarithm of size with the same \
              bound; exact one-sided bounds for each size beside them. The criterion on the detection \
              bound is judged by the first of these that carries a bound. No size outside those \
-             tested is claimed.",
-            shortest_percent(purpose.confidence.fraction())
+             tested is claimed.{1}",
+            shortest_percent(purpose.confidence.fraction()),
+            study::criteria::other_share_asked(purpose)
+                .map_or_else(String::new, |asked| format!(" Of that 90 %: {asked}."))
         ))
         .paragraph(
             "A run that a limit ends early is a rejection with a censored rise. It enters detection \

@@ -21,7 +21,7 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     if let Some(found) = &results.signal {
         section = section
             .with(Block::Subheading("Detection by readings against size".to_string()))
-            .with(Block::KeyValues(signal_figures(found)));
+            .with(Block::KeyValues(signal_figures(results, found)));
         if let Some(figure) = crate::signal_figure::figure(case) {
             section = section.with(Block::Figure(FigureBlock::of(&figure)?));
         }
@@ -33,7 +33,7 @@ pub(super) fn section(case: &Case) -> Result<Option<Section>, FigureError> {
     let Some(detection) = &results.detection else {
         return Ok(Some(section.paragraph("No detection can be said; see the notes.")));
     };
-    section = section.with(Block::KeyValues(detection_figures(detection)));
+    section = section.with(Block::KeyValues(detection_figures(results, detection)));
     if let Some(figure) = detection_figure::figure(case, detection) {
         section = section.with(Block::Figure(FigureBlock::of(&figure)?));
     }
@@ -169,14 +169,14 @@ fn by_kind(results: &Results, confidence: f64) -> Option<DataTable> {
     (!table.rows.is_empty()).then_some(table)
 }
 
-fn detection_figures(detection: &Detection) -> Vec<KeyValue> {
+fn detection_figures(results: &Results, detection: &Detection) -> Vec<KeyValue> {
     let size = |um: Option<f64>| um.map_or("not defined".to_string(), |um| quantity(um, 3, "µm"));
     let mut pairs = vec![
         KeyValue::new("Judged against", quantity(detection.limit_pa, 4, "Pa")),
         KeyValue::new("Units", detection.n_units.to_string()),
         KeyValue::new("Size found with probability 0.5 (a50)", size(detection.a50_um)),
         KeyValue::new("Size found with probability 0.9 (a90)", size(detection.a90_um)),
-        KeyValue::new("Upper 95 % bound on it (a90/95)", size(detection.a90_95_um)),
+        KeyValue::new(results.bound_words(), size(detection.a90_95_um)),
         KeyValue::new(
             "Method of that bound",
             detection.a90_95_method.as_deref().unwrap_or("not stated in this record"),
@@ -192,7 +192,7 @@ fn detection_figures(detection: &Detection) -> Vec<KeyValue> {
     pairs
 }
 
-fn signal_figures(signal: &SignalDetection) -> Vec<KeyValue> {
+fn signal_figures(results: &Results, signal: &SignalDetection) -> Vec<KeyValue> {
     let size = |um: Option<f64>| um.map_or("not defined".to_string(), |um| quantity(um, 3, "µm"));
     let (read, below, above) = signal.read_below_above;
     vec![
@@ -217,7 +217,7 @@ fn signal_figures(signal: &SignalDetection) -> Vec<KeyValue> {
         ),
         KeyValue::new("Size found with probability 0.5 (a50)", size(signal.a50_um)),
         KeyValue::new("Size found with probability 0.9 (a90)", size(signal.a90_um)),
-        KeyValue::new("Upper 95 % bound on it (a90/95)", size(signal.a90_95_um)),
+        KeyValue::new(results.bound_words(), size(signal.a90_95_um)),
         KeyValue::new("Method of that bound", signal.a90_95_method.as_str()),
         KeyValue::new(
             "What was checked",

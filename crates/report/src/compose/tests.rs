@@ -76,6 +76,37 @@ fn worked_cases_become_documents_without_overclaiming() {
     }
 }
 
+/// A claim for 90 % where 95 % is asked for is not "reached": the opening, the
+/// headline and the claim say so; where 90 % is asked for it is.
+#[test]
+fn less_detection_than_asked_is_not_reached() {
+    let case = whole(study::worked_cases::lyophilised_vial());
+    let claim = case.claim();
+    assert!(claim.probability.is_some_and(|found| found < 0.95), "{:?}", claim.probability);
+    let (_, word) = super::answer::outcome(&case, &case.ladder());
+    assert_eq!(word, "reached with less detection than asked");
+    assert!(case.ladder().headline.contains("not with the 95 % asked for"));
+    let mut modest = case;
+    modest.input.profile.purpose.required_detection =
+        study::quantities::Probability::new(0.9).expect("a fraction");
+    let modest_words = modest.ladder().headline;
+    assert!(!modest_words.contains("asked for"), "{modest_words}");
+    assert!(super::answer::outcome(&modest, &modest.ladder()).1.starts_with("reached, with a gap"));
+}
+
+/// The bound carries the confidence at which it was taken.
+#[test]
+fn a_bound_at_another_confidence_is_not_called_95() {
+    let mut input = study::worked_cases::lyophilised_vial();
+    input.profile.purpose.confidence =
+        study::quantities::Probability::new(0.9).expect("a fraction");
+    let case = whole(input);
+    let document = compose(&case, &edition()).expect("composed");
+    let words = all_words(&document);
+    assert!(words.contains("a90/90") && !words.contains("a90/95"));
+    assert!(words.contains("Upper 90 % bound") && !words.contains("Upper 95 % bound"));
+}
+
 #[test]
 fn every_run_stands_in_the_list() {
     let case = whole(study::worked_cases::lyophilised_vial());

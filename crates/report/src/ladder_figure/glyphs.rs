@@ -56,6 +56,9 @@ pub(super) fn draw(writer: &mut SvgWriter, id: &str, mark: &LadderMark, layout: 
             interval(writer, Ink::Black, Dash::Solid, x, low, high);
             point(writer, Marker::Diamond, Ink::Black, x, value, 4.2);
         }
+        MarkKind::Storage => {
+            point(writer, Marker::OpenSquare, Ink::Rust, x, value, 3.6);
+        }
         MarkKind::Microbial => {
             interval(writer, Ink::Plum, Dash::Dotted, x, low, high);
             point(writer, Marker::Cross, Ink::Plum, x, value, 3.6);

@@ -96,6 +96,7 @@ type Columns = (Vec<(Track, f64, f64)>, Vec<(Track, MarkKind, f64)>, f64);
 fn columns(ladder: &Ladder, left: f64) -> Columns {
     let order = [
         MarkKind::Microbial,
+        MarkKind::Storage,
         MarkKind::ForecastWindow,
         MarkKind::PositiveControl,
         MarkKind::FlowDetectionLimit,

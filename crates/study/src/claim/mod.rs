@@ -13,7 +13,7 @@ use crate::forecast::LeakSize;
 use crate::notes::Note;
 use crate::profile::Fill;
 use crate::results::Detection;
-use crate::wording::rounded;
+use crate::wording::{percent, rounded};
 
 /// What may be said, with its limits.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +25,9 @@ pub struct Claim {
     pub parts: Vec<ClaimPart>,
     /// The size that is claimed, flow-equivalent µm.
     pub size_um: Option<f64>,
+    /// The probability of detection that is claimed from that size on: that of the
+    /// bound or of the exact bound of one size, and not what the profile asks for.
+    pub probability: Option<f64>,
     /// The largest tested size up to which every unit was found, µm.
     pub tested_to_um: Option<f64>,
     /// Conditions under which the sentence holds.
@@ -51,6 +54,7 @@ pub fn compile(case: &Case) -> Claim {
         sentence: None,
         parts: Vec::new(),
         size_um: None,
+        probability: None,
         tested_to_um: None,
         conditions: support::conditions(case),
         not_covered: not_covered(case),
@@ -80,7 +84,7 @@ pub fn compile(case: &Case) -> Claim {
         claim.refusals = refusals;
         return claim;
     }
-    let confidence = case.input.profile.purpose.confidence.percent();
+    let confidence = percent(case.input.profile.purpose.confidence);
     let (bound, not_taken) = detection_bound(detection, results.signal.as_ref());
     refusals.extend(not_taken);
     let found = bound.map(|bound| {
@@ -124,6 +128,7 @@ pub fn compile(case: &Case) -> Claim {
     };
     let tested_to_um = largest_found(detection).unwrap_or(size_um).max(size_um);
     claim.size_um = Some(size_um);
+    claim.probability = Some(probability);
     claim.tested_to_um = Some(tested_to_um);
     if let Some(edge) = case.forecast.as_ref().and_then(|forecast| forecast.window.largest)
         && edge.um > tested_to_um
@@ -146,14 +151,7 @@ pub fn compile(case: &Case) -> Claim {
             " flow-equivalent (air, 1 atm to vacuum, 20 °C) in this container with probability \
              of at least ",
         ),
-        on(
-            rests_on,
-            format!(
-                "{} at {} % confidence ({evidence})",
-                rounded(probability),
-                rounded(confidence)
-            ),
-        ),
+        on(rests_on, format!("{} at {confidence} % confidence ({evidence})", rounded(probability))),
         words(", with at most "),
         on(
             RestsOn::NegativeControls,

@@ -8,7 +8,7 @@ use crate::profile::Fill;
 use crate::provenance::Origin;
 use crate::results::Results;
 use crate::runs::{RunClass, RunOrigin};
-use crate::wording::rounded;
+use crate::wording::{percent, rounded};
 
 /// Days or lots below which a spread between them is hardly known (common
 /// practice).
@@ -109,9 +109,9 @@ pub(super) fn unsupported(
         notes.push(Note::refusal(
             "required-probability",
             format!(
-                "detection with probability {} is asked for; {} is what is claimed",
-                rounded(required),
-                rounded(probability)
+                "detection with {} % probability is asked for; {} % is what is claimed",
+                percent(profile.purpose.required_detection),
+                rounded(100.0 * probability)
             ),
             "test more units of the size that matters: with no miss, the exact bound reaches the \
              probability asked for once enough are found",

@@ -12,6 +12,7 @@ mod false_rejects;
 mod leak_size;
 mod liquid_side;
 mod other_principles;
+mod pass;
 mod trials;
 pub(crate) mod response;
 pub(crate) mod uncertain;
@@ -26,6 +27,7 @@ pub(crate) use leak_size::simulated_bore;
 pub use leak_size::{LeakSize, mall_at_reference};
 pub use liquid_side::{LiquidPoint, LiquidSide, LiquidSpread};
 pub(crate) use liquid_side::{UnderLiquid, under_liquid};
+pub use pass::PassStatement;
 pub use trials::{SimulatedTrials, TrialSettings, simulated_trials};
 pub use unknowns::Unknown;
 

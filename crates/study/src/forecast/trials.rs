@@ -50,6 +50,10 @@ pub struct SimulatedTrials {
     pub found: usize,
     /// Size found with probability one half, flow-equivalent µm.
     pub a50_um: Option<f64>,
+    /// The probability that the profile asks for.
+    pub asked: f64,
+    /// Size found with that probability, flow-equivalent µm.
+    pub asked_um: Option<f64>,
     /// Size found with probability 0.9, flow-equivalent µm.
     pub a90_um: Option<f64>,
     /// Upper bound of it, 95 %: how well so many simulated tests know it, and
@@ -146,6 +150,7 @@ pub fn simulated_trials(
         found += usize::from(was_found);
     }
     rows.retain(|row| row.of > 0);
+    let asked = input.profile.purpose.required_detection.fraction();
     let fit = fit_hit_miss(&rows, Link::Logit, true, 0.95).ok();
     let of_fit =
         |value: fn(&statistics::detection::HitMissFit) -> Option<f64>| fit.as_ref().and_then(value);
@@ -153,6 +158,8 @@ pub fn simulated_trials(
         settings: *settings,
         found,
         a50_um: of_fit(|fit| fit.a50),
+        asked,
+        asked_um: fit.as_ref().and_then(|fit| fit.size_at(asked)),
         a90_um: of_fit(|fit| fit.a90),
         a90_95_um: of_fit(|fit| fit.a90_95),
     })
@@ -254,6 +261,9 @@ mod tests {
         let ratio = of_uneven.a50_um.expect("a curve") / of_even.a50_um.expect("a curve");
         assert!((ratio / 3.0_f64.sqrt() - 1.0).abs() < 0.1, "{ratio}");
         assert!(of_even.a90_um > of_even.a50_um);
+        // 95 % is asked for, which needs a larger leak than 90 %.
+        assert_eq!(of_even.asked, 0.95);
+        assert!(of_even.asked_um > of_even.a90_um);
     }
 
     #[test]

@@ -6,7 +6,7 @@ use crate::case_input::CaseInput;
 use crate::container_load::too_weak;
 use crate::notes::Note;
 use crate::profile::{Fill, LeakStatement};
-use crate::wording::rounded;
+use crate::wording::{percent, rounded};
 
 /// What the verdict is decided from.
 pub(super) struct Found<'a> {
@@ -140,9 +140,10 @@ fn on_the_gas_side(input: &CaseInput, found: &Found<'_>, notes: &mut Vec<Note>) 
     let Some(smallest) = window.smallest else {
         return Verdict {
             answer: Answer::No,
-            because: "no size of leak reaches the required detection on this rig; see what limits \
-                      it"
-            .to_owned(),
+            because: format!(
+                "no size of leak is found with {} % probability on this rig; see what limits it",
+                percent(input.profile.purpose.required_detection)
+            ),
         };
     };
     let Some(mall) = mall else {
@@ -161,9 +162,10 @@ fn on_the_gas_side(input: &CaseInput, found: &Found<'_>, notes: &mut Vec<Note>) 
     }
     if smallest.high_um <= needed {
         let mut because = format!(
-            "leaks from {} µm flow-equivalent are forecast to be found (90 % interval {} to {}), \
-             and the leak that matters is {} µm",
+            "leaks from {} µm flow-equivalent are forecast to be found with at least {} % probability \
+             (90 % interval of that size {} to {}), and the leak that matters is {} µm",
             rounded(smallest.um),
+            percent(input.profile.purpose.required_detection),
             rounded(smallest.low_um),
             rounded(smallest.high_um),
             rounded(needed)
@@ -182,9 +184,10 @@ fn on_the_gas_side(input: &CaseInput, found: &Found<'_>, notes: &mut Vec<Note>) 
         return Verdict {
             answer: Answer::YesIf,
             because: format!(
-                "the smallest detectable leak is forecast at {} µm, but its 90 % interval ({} to \
-                 {}) holds the leak that matters ({} µm): free volume, headspace and background \
-                 must be measured first",
+                "the smallest leak found with {} % probability is forecast at {} µm, but its 90 % \
+                 interval ({} to {}) holds the leak that matters ({} µm): free volume, headspace and \
+                 background must be measured first",
+                percent(input.profile.purpose.required_detection),
                 rounded(smallest.um),
                 rounded(smallest.low_um),
                 rounded(smallest.high_um),
@@ -195,8 +198,9 @@ fn on_the_gas_side(input: &CaseInput, found: &Found<'_>, notes: &mut Vec<Note>) 
     Verdict {
         answer: Answer::No,
         because: format!(
-            "the smallest detectable leak is forecast at {} µm (90 % interval {} to {}), above the \
-             leak that matters ({} µm)",
+            "the smallest leak found with {} % probability is forecast at {} µm (90 % interval {} to \
+             {}), above the leak that matters ({} µm)",
+            percent(input.profile.purpose.required_detection),
             rounded(smallest.um),
             rounded(smallest.low_um),
             rounded(smallest.high_um),

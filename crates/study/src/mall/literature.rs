@@ -16,6 +16,14 @@ pub struct LiteratureMark {
     pub weight: &'static str,
 }
 
+/// The span of the sizes that are named: bores and defects, no flows.
+pub(crate) fn named_sizes() -> String {
+    let named = || LITERATURE.iter().filter_map(|mark| mark.size_um).map(|(um, _)| um);
+    let (least, most) =
+        named().fold((f64::INFINITY, 0.0_f64), |(low, high), um| (low.min(um), high.max(um)));
+    format!("thresholds of {least} to {most} µm")
+}
+
 /// The figures, smallest first.
 pub const LITERATURE: &[LiteratureMark] = &[
     LiteratureMark {

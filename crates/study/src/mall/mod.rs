@@ -9,6 +9,7 @@ mod budget;
 mod literature;
 mod storage;
 
+pub(crate) use literature::named_sizes;
 pub use literature::{LITERATURE, LiteratureMark};
 pub use storage::StorageError;
 
@@ -116,8 +117,71 @@ impl Route {
 pub struct VacuumStatement {
     /// Time constant with which such a leak fills the headspace.
     pub time_constant: Duration,
-    /// Headspace pressure at the end of the shelf life with such a leak.
+    /// Headspace pressure at the end of the shelf life with such a leak; at the
+    /// start where no shelf life is stated.
     pub pressure_after: AbsolutePressure,
+    /// The same time constant for a leak of the limit that came with the question,
+    /// by its flow of air at the reference state; `None` where none is stated in air.
+    pub stated_time_constant: Option<Duration>,
+}
+
+impl VacuumStatement {
+    /// In one sentence, without a full stop.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let stated = self.stated_time_constant.map_or_else(String::new, |time| {
+            format!("; a leak of the stated limit fills it with one of {}", spelled(time))
+        });
+        format!(
+            "a leak at the helium figure for sterility (6e-6 mbar·L/s) fills this headspace with a \
+             time constant of {}{stated}: a test that finds such leaks does not show that the vacuum \
+             keeps",
+            spelled(self.time_constant)
+        )
+    }
+}
+
+impl VacuumStatement {
+    /// In as few words as beside a drawing.
+    #[must_use]
+    pub fn short(&self) -> String {
+        let stated = self
+            .stated_time_constant
+            .map_or_else(String::new, |time| format!(", a leak of the limit in {}", spelled(time)));
+        format!(
+            "time constants: the helium figure for sterility fills it in {}{stated}",
+            spelled(self.time_constant)
+        )
+    }
+}
+
+/// A time in the unit that suits it.
+fn spelled(time: Duration) -> String {
+    match time.s() {
+        s if s < 120.0 => format!("{} s", rounded(s)),
+        s if s < 7200.0 => format!("{} min", rounded(s / 60.0)),
+        s if s < 172_800.0 => format!("{} h", rounded(s / 3600.0)),
+        s => format!("{} d", rounded(s / 86_400.0)),
+    }
+}
+
+/// What is to be said apart of a container sealed below the pressure of the room;
+/// `None` where it is not.
+#[must_use]
+pub fn sealed_under_vacuum(input: &CaseInput) -> Option<VacuumStatement> {
+    under_vacuum(input, &input.storage_or_room())
+}
+
+/// The same as a note beside a forecast.
+pub(crate) fn vacuum_note(input: &CaseInput) -> Option<Note> {
+    sealed_under_vacuum(input).map(|vacuum| {
+        Note::remark(
+            "sealed-under-vacuum",
+            format!("sealed under vacuum: {}", vacuum.sentence()),
+            "argue the vacuum over shelf life by the headspace pressure of units at its end, and \
+             state it as a storage budget",
+        )
+    })
 }
 
 /// Between what is needed and what the test sees.
@@ -173,6 +237,15 @@ pub fn mall_routes(
     let under_vacuum = under_vacuum(input, storage);
     general_notes(input, storage, &mut notes);
     Ok(MallRoutes { routes, governing, under_vacuum, gap, notes })
+}
+
+/// The routes of the storage budgets alone.
+pub(crate) fn budget_routes(
+    input: &CaseInput,
+    storage: &StorageBudget,
+) -> Result<Vec<Route>, StorageError> {
+    storage::check(storage)?;
+    budget::routes(input, storage, &mut Vec::new())
 }
 
 /// What the storage budgets of a case ask beyond the limit that came with its
@@ -286,7 +359,15 @@ fn under_vacuum(input: &CaseInput, storage: &StorageBudget) -> Option<VacuumStat
         AbsolutePressure::from_atm(1.0),
     );
     let volume = headspace.volume.value;
+    let stated =
+        input.profile.mall.as_ref().and_then(|mall| mall_at_reference(mall).ok().flatten());
     Some(VacuumStatement {
+        // V p / q with the flow q from 1 atm into vacuum: choked or molecular, the
+        // inflow stays the same until the headspace is half full.
+        stated_time_constant: stated.map(|size| {
+            let flow = size.reference_throughput_pa_m3_per_s();
+            Duration::from_s(volume.m3() * 101_325.0 / flow)
+        }),
         time_constant: Duration::from_s(volume.m3() / conductance.m3_per_s()),
         pressure_after: pressure_after_effusion(
             storage.room,

@@ -1,13 +1,13 @@
 //! How many units of each kind: what the profile asks for, and what shows nothing.
 
 use digits::scalar;
-use physics::quantities::Probability;
 use statistics::tolerance_limits::one_sided_normal_factor;
 
 use crate::case_input::CaseInput;
+use crate::criteria::bound_shows_less;
 use crate::notes::Note;
 use crate::profile::{Profile, Purpose, UseOfTest};
-use crate::wording::rounded;
+use crate::wording::{percent, rounded};
 
 /// How many units of each kind.
 #[derive(Debug, Clone, PartialEq)]
@@ -164,7 +164,6 @@ impl PlanSettings {
     /// What the sample sizes rest on, and what they do not carry.
     pub(super) fn notes(&self, input: &CaseInput) -> Vec<Note> {
         let purpose = &input.profile.purpose;
-        let percent = |p: Probability| rounded(p.percent());
         let asked = negative_controls(purpose, self.lots);
         let mut notes = Vec::new();
         let excess = excess(self.negative_controls, purpose).map_or_else(String::new, |excess| {
@@ -197,6 +196,7 @@ impl PlanSettings {
                 "rehearse the study before units are spent",
             ));
         }
+        notes.extend(bound_shows_less(purpose));
         // All found of n shows p with confidence 1 - p^n.
         let (p, confidence) =
             (purpose.required_detection.fraction(), purpose.confidence.fraction());
@@ -277,6 +277,8 @@ impl Default for PlanSettings {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    use physics::quantities::Probability;
 
     fn profile() -> Profile {
         crate::worked_cases::lyophilised_vial().profile

@@ -24,14 +24,16 @@ use change::{Change, Part, Unit};
 use study::{Truth, read, truths_of};
 
 use rayon::prelude::*;
+use statistics::proportions::clopper_pearson;
 
 use crate::case_input::CaseInput;
-use crate::criteria::{BENT_BELOW, Criterion, Subject};
+use crate::criteria::{BENT_BELOW, Criterion, Subject, bound_shows_less};
 use crate::criteria_judged::is_large;
 use crate::forecast::{Forecast, ForecastError};
 use crate::notes::Note;
-use crate::plan::Plan;
+use crate::plan::{Plan, PlannedRun};
 use crate::results::limit_and_fit;
+use crate::run_factors::LeakSide;
 use crate::runs::Shares;
 use crate::wording::rounded;
 
@@ -109,6 +111,15 @@ pub struct Rehearsal {
     pub adaptive: Option<AdaptiveArm>,
     /// What the reader should know.
     pub notes: Vec<Note>,
+}
+
+/// Interval of a chance from the number of rehearsals behind it, 95 %, exact
+/// (Clopper and Pearson): how well so many rehearsals know it. It is no interval of
+/// zero width where every rehearsal, or none, came out so.
+#[must_use]
+pub fn chance_interval(share: f64, n: usize) -> (f64, f64) {
+    let hits = (share * n as f64).round().clamp(0.0, n as f64) as u64;
+    clopper_pearson(hits, n as u64, 0.95).map_or((0.0, 1.0), |found| (found.lower, found.upper))
 }
 
 /// Why a rehearsal is not possible.
@@ -217,6 +228,10 @@ pub fn rehearse(
     notes.extend(parts::explain(&parts));
     notes.extend(parts::of_the_limit(limit_holds, confidence, plan));
     notes.extend(calibration.note());
+    notes.extend(under_the_liquid(plan));
+    if wanted.iter().any(|one| matches!(one.subject, Subject::DetectionBound { .. })) {
+        notes.extend(bound_shows_less(&input.profile.purpose));
+    }
     notes.extend(adaptive.as_ref().and_then(explain_adaptive));
     Ok(Rehearsal {
         seed: settings.seed,
@@ -232,6 +247,24 @@ pub fn rehearse(
         variants,
         adaptive,
         notes,
+    })
+}
+
+/// Says that controls with their leak under the liquid are planned and not
+/// rehearsed: they enter no criterion.
+fn under_the_liquid(plan: &Plan) -> Option<Note> {
+    let under = |run: &&PlannedRun| run.factors.side == Some(LeakSide::Liquid);
+    let n = plan.runs.iter().filter(under).count();
+    (n > 0).then(|| {
+        Note::caution(
+            "liquid-controls-not-rehearsed",
+            format!(
+                "{n} controls with their leak under the liquid are planned; they enter no criterion, \
+                 and no chance above speaks of them"
+            ),
+            "see the forecast for the bores found under the liquid, and fix what they must show \
+             before the first run",
+        )
     })
 }
 
@@ -463,4 +496,21 @@ fn explain(
         ));
     }
     notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::chance_interval;
+
+    /// None of 1000: at most 1 - 0.025^(1/1000) = 0.003682 (hand calculation); 873 of
+    /// 1000: 0.8507 to 0.8930 (beta quantiles, scipy 1.17).
+    #[test]
+    fn a_chance_of_none_or_all_is_not_known_exactly() {
+        let (low, high) = chance_interval(0.0, 1000);
+        assert!(low == 0.0 && (high - 0.003_682).abs() < 2e-6, "{high}");
+        let (low, high) = chance_interval(1.0, 1000);
+        assert!(high == 1.0 && (1.0 - low - 0.003_682).abs() < 2e-6, "{low}");
+        let (low, high) = chance_interval(0.873, 1000);
+        assert!((low - 0.8507).abs() < 1e-4 && (high - 0.8930).abs() < 1e-4, "{low} {high}");
+    }
 }

@@ -9,10 +9,13 @@ mod signal;
 pub(crate) mod signal_line;
 mod units;
 
+use physics::quantities::Probability;
+
 use crate::case_input::CaseInput;
 use crate::method::Method;
 use crate::notes::Note;
 use crate::runs::{Ended, Run, RunClass};
+use crate::wording::percent;
 
 pub use statistics::detection::Link;
 
@@ -46,6 +49,29 @@ pub struct Results {
     pub ageing: Vec<AgeRow>,
     /// What the reader should know.
     pub notes: Vec<Note>,
+}
+
+impl Results {
+    /// Short name of the bound on the size found with probability 0.9, with the
+    /// confidence at which it was taken: `a90/95` at 95 %.
+    #[must_use]
+    pub fn bound_name(&self) -> String {
+        format!("a90/{}", self.confidence_words())
+    }
+
+    /// The same in words.
+    #[must_use]
+    pub fn bound_words(&self) -> String {
+        let confidence = self.confidence_words();
+        format!("Upper {confidence} % bound on a90 (a90/{confidence})")
+    }
+
+    /// The confidence in percent: that of the reject limit, without which there is
+    /// no bound.
+    fn confidence_words(&self) -> String {
+        let of = |limit: &RejectLimit| Probability::new(limit.confidence).map(percent);
+        self.reject_limit.as_ref().and_then(of).unwrap_or_else(|| "?".to_owned())
+    }
 }
 
 /// Every run accounted for.

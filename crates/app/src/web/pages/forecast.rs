@@ -10,7 +10,7 @@ use super::work;
 use crate::web::figures::{self, placed};
 use crate::web::frame::{self, CasePage};
 use crate::web::sheet::table;
-use crate::web::wording::{range, shown, three, three_or};
+use crate::web::wording::{plain, range, sentence, shown, three, three_or};
 use crate::web::workbench::Workbench;
 use crate::web::{address, bench, ladder_view, notes_view};
 
@@ -42,7 +42,8 @@ pub fn page(workbench: &Workbench, case: &Case, head: Markup) -> Markup {
 fn content(case: &Case, forecast: &Forecast) -> Markup {
     html! {
         (verdict(forecast))
-        (window(forecast))
+        (pass(case, forecast))
+        (window(case, forecast))
         (placed(case, figures::FORECAST_DETECTION))
         (placed(case, figures::FORECAST_TRACES))
         (placed(case, figures::FORECAST_RISE))
@@ -81,11 +82,19 @@ fn verdict(forecast: &Forecast) -> Markup {
     }
 }
 
-/// A clause as a sentence.
-fn sentence(clause: &str) -> String {
-    let mut characters = clause.chars();
-    let first: String = characters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
-    format!("{first}{}.", characters.as_str())
+/// What a unit that passes may be said to be.
+fn pass(case: &Case, forecast: &Forecast) -> Markup {
+    let said = forecast.pass_statement(&case.input);
+    html! {
+        section aria-label="What a pass says" {
+            h2 { "What a pass says" }
+            p { (sentence(&shown(&said.says))) }
+            @if !said.leaves_open.is_empty() {
+                p { "It leaves open:" }
+                ul { @for open in &said.leaves_open { li { (sentence(&shown(open))) } } }
+            }
+        }
+    }
 }
 
 fn edge(edge: Option<Edge>) -> (String, String) {
@@ -101,7 +110,8 @@ fn edge(edge: Option<Edge>) -> (String, String) {
     }
 }
 
-fn window(forecast: &Forecast) -> Markup {
+fn window(case: &Case, forecast: &Forecast) -> Markup {
+    let asked = plain(case.input.profile.purpose.required_detection.percent());
     let figure = |name: &str, (value, interval): (String, String), unit: &str| {
         html! {
             div.figure-card {
@@ -138,7 +148,8 @@ fn window(forecast: &Forecast) -> Markup {
             }
             p.next.needs-script { span { "Try" } " " a href="#bench" { "turn the numbers and see the window move" } }
             p.quiet {
-                "Diameters are flow-equivalent: of an ideal nozzle that passes the same air, 1 atm \
+                "Detectable is what is found with at least " (asked) " % probability, as the profile \
+                 asks. Diameters are flow-equivalent: of an ideal nozzle that passes the same air, 1 atm \
                  to vacuum, at 20 °C. A window of any width was found in "
                 (report::number::percent(forecast.window.share_of_draws_with_window, 0))
                 " of the draws."

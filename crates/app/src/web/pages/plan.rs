@@ -451,7 +451,7 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
             vec![
                 shown(&one.criterion.sentence),
                 percent(one.probability_met),
-                percent(one.standard_error),
+                rehearse::interval(one.probability_met, found.n),
             ]
         })
         .collect();
@@ -463,6 +463,7 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
                 shown(&one.change),
                 one.runs.to_string(),
                 percent(one.probability_all_met),
+                rehearse::interval(one.probability_all_met, found.n),
                 percent(one.limit_holds),
             ]
         })
@@ -479,6 +480,10 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
         section.answer aria-label="Rehearsal" {
             p.label { "The study of " (counted(n_runs, "run")) ", done " (found.n) " times on paper" }
             p.big { "Every criterion met in " (percent(found.probability_all_met)) }
+            p {
+                "95 % interval " (rehearse::interval(found.probability_all_met, found.n))
+                ", from " (found.n) " rehearsals."
+            }
             p { "Reject limit to expect: " (spread(found.limit_pa, "Pa")) "." }
             p { "Limit holds for other days, lots and rigs: " (percent(found.limit_holds)) "." }
             p { "Detection bound to expect: " (spread(found.bound_um, "µm flow-equivalent")) "." }
@@ -487,7 +492,7 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
                 "; without any: " (percent(found.without_bound)) "."
             }
         }
-        (table("Each criterion", &["Criterion", "#Met in", "#Standard error"], &criteria))
+        (table("Each criterion", &["Criterion", "#Met in", "#95 % interval"], &criteria))
         (table(
             "Which part is more or less than is needed",
             &["Part", "Judged by", "#Half", "#As planned", "#Twice", "Verdict"],
@@ -495,7 +500,7 @@ fn rehearsal_view(found: &Rehearsal, n_runs: usize) -> Markup {
         ))
         (table(
             "The same study with other numbers",
-            &["Change", "#Runs", "#All met in", "#Limit holds for others in"],
+            &["Change", "#Runs", "#All met in", "#95 % interval", "#Limit holds for others in"],
             &variants,
         ))
         (notes("Notes of the rehearsal", &found.notes))

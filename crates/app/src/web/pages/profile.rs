@@ -13,7 +13,7 @@ use study::{Case, Step, mall_routes};
 use crate::answer::{number, optional};
 use crate::web::frame::{self, CasePage};
 use crate::web::sheet::{Line, sheet, table};
-use crate::web::wording::{counted, known_from, plain, shown, three};
+use crate::web::wording::{counted, known_from, plain, sentence, shown, three};
 use crate::web::workbench::Workbench;
 use crate::web::{address, ladder_view};
 
@@ -129,41 +129,39 @@ fn routes(case: &Case) -> Markup {
         })
         .collect();
     html! {
-        section {
-            h2 { "Routes to the limit" }
-            @if case.input.storage.is_none() {
-                p.quiet {
-                    "Shelf life and budgets are not stated: "
-                    a href={ (address::of_case(&case.input.id, "edit")) "#storage.shelf_life" } { "state them" }
-                    ", and each becomes a route to the limit."
+            section {
+                h2 { "Routes to the limit" }
+                @if case.input.storage.is_none() {
+                    p.quiet {
+                        "Shelf life and budgets are not stated: "
+                        a href={ (address::of_case(&case.input.id, "edit")) "#storage.shelf_life" } { "state them" }
+                        ", and each becomes a route to the limit."
+                    }
                 }
-            }
-            (table(
-                "Largest leak that each route allows, as one straight channel through the wall",
-                &["Route", "#Flow-equivalent (µm)", "#Bore (µm)", "#Helium (mbar·L/s)"],
-                &rows,
-            ))
-            details {
-                summary { "What each route asks, and on what it rests" }
-                dl.asked {
-                    @for route in &found.routes {
-                        dt { (route.kind.word()) }
-                        dd { (shown(&route.requirement)) " " span.quiet { (shown(&route.basis)) } }
+                (table(
+                    "Largest leak that each route allows, as one straight channel through the wall",
+                    &["Route", "#Flow-equivalent (µm)", "#Bore (µm)", "#Helium (mbar·L/s)"],
+                    &rows,
+                ))
+                details {
+                    summary { "What each route asks, and on what it rests" }
+                    dl.asked {
+                        @for route in &found.routes {
+                            dt { (route.kind.word()) }
+                            dd { (shown(&route.requirement)) " " span.quiet { (shown(&route.basis)) } }
+                        }
+                    }
+                }
+                @if let Some(gap) = &found.gap {
+                    p { strong { "Gap. " } (shown(&gap.sentence)) "." }
+                }
+                @if let Some(vacuum) = found.under_vacuum {
+                    p {
+    strong { "Sealed under vacuum. " } (sentence(&shown(&vacuum.sentence())))
                     }
                 }
             }
-            @if let Some(gap) = &found.gap {
-                p { strong { "Gap. " } (shown(&gap.sentence)) "." }
-            }
-            @if let Some(vacuum) = found.under_vacuum {
-                p {
-                    "Sealed under vacuum: a leak at the helium figure argues sterility only. It fills \
-                     this headspace with a time constant of "
-                    (three(vacuum.time_constant.s() / 86_400.0)) " d."
-                }
-            }
         }
-    }
 }
 
 /// The limit in the terms in which it was stated.

@@ -160,6 +160,7 @@ pub async fn twin(workbench: &Workbench, case: &Case) -> Result<Value, Reply> {
             .collect::<Value>(),
         "claim": claim.sentence,
         "size_flow_equivalent_um": optional(claim.size_um),
+        "probability": optional(claim.probability),
         "not_covered": claim.not_covered,
         "refusals": notes_json(&claim.refusals),
     }))

@@ -233,7 +233,7 @@ fn detection(case: &Case, detection: &Detection) -> Markup {
         (sheet("Sizes found (flow-equivalent diameter)", &[
             micrometres("Found with probability 0.5 (a50)", detection.a50_um),
             micrometres("Found with probability 0.9 (a90)", detection.a90_um),
-            micrometres("Upper 95 % bound on a90 (a90/95)", detection.a90_95_um),
+            micrometres(&bound_words(case), detection.a90_95_um),
             Line::words(
                 "Method of that bound",
                 detection.a90_95_method.as_deref().unwrap_or("not stated in this record"),
@@ -288,6 +288,11 @@ fn by_kind(case: &Case, rows: &[KindRow]) -> Markup {
     }
 }
 
+/// The bound with the confidence at which it was taken.
+fn bound_words(case: &Case) -> String {
+    case.results.as_ref().map_or_else(String::new, Results::bound_words)
+}
+
 fn signal(case: &Case, signal: &SignalDetection) -> Markup {
     let size = |name: &str, value: Option<f64>| match value {
         Some(value) => Line::number(name, value, "µm"),
@@ -299,7 +304,7 @@ fn signal(case: &Case, signal: &SignalDetection) -> Markup {
         (sheet("Readings against size (flow-equivalent diameter)", &[
             size("Found with probability 0.5 (a50)", signal.a50_um),
             size("Found with probability 0.9 (a90)", signal.a90_um),
-            size("Upper 95 % bound on a90 (a90/95)", signal.a90_95_um),
+            size(&bound_words(case), signal.a90_95_um),
             Line::words("Method of that bound", &signal.a90_95_method),
             Line::words("Units", &counted(signal.units, "positive control")),
             Line::words(
@@ -351,6 +356,7 @@ pub fn twin(case: &Case) -> Value {
     let claim = json!({
         "sentence": claim.sentence,
         "size_flow_equivalent_um": optional(claim.size_um),
+        "probability": optional(claim.probability),
         "not_covered": claim.not_covered,
         "refusals": notes_json(&claim.refusals),
     });

@@ -210,8 +210,14 @@ fn figures(case: &Case) -> Vec<(&'static str, &'static str, Option<f64>)> {
         ("Tolerance factor", "", limit.map(|limit| limit.factor)),
         ("Found with probability 0.5 (a50)", "µm", found.and_then(|found| found.a50_um)),
         ("Found with probability 0.9 (a90)", "µm", found.and_then(|found| found.a90_um)),
-        ("Upper 95 % bound on a90 (a90/95)", "µm", found.and_then(|found| found.a90_95_um)),
+        (
+            // Its confidence is a setting itself, and stands above.
+            "Upper bound on a90 at that confidence",
+            "µm",
+            found.and_then(|found| found.a90_95_um),
+        ),
         ("Size of the claim", "µm", case.claim().size_um),
+        ("Detection that is claimed", "%", case.claim().probability.map(|p| p * 100.0)),
     ]
 }
 

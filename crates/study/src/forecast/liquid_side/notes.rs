@@ -1,10 +1,9 @@
 //! What the reader should know of the liquid side.
 
-use super::super::compute::required;
 use super::{BORES_UM, LiquidSide};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
-use crate::wording::rounded;
+use crate::wording::{percent, rounded};
 
 /// A chamber well below the vapour pressure lies below this share of it.
 const WELL_BELOW: f64 = 0.5;
@@ -25,7 +24,7 @@ pub(in super::super) fn notes(input: &CaseInput, found: &LiquidSide) -> Vec<Note
         ));
         return notes;
     }
-    let needed = rounded(required(input.profile.purpose.required_detection) * 100.0);
+    let needed = percent(input.profile.purpose.required_detection);
     let between = |interval: Option<(f64, f64)>| {
         interval.map_or_else(String::new, |(low, high)| {
             format!(" (90 % interval {} to {})", rounded(low), rounded(high))
