@@ -34,6 +34,15 @@ impl Answer {
         Self { text: text.into(), json, notes, is_no: false, later: Arc::default() }
     }
 
+    /// The same answer with further notes.
+    pub fn with_notes(mut self, further: Vec<Note>) -> Self {
+        self.notes.extend(further);
+        if let Value::Object(object) = &mut self.json {
+            object.insert("notes".to_owned(), notes_json(&self.notes));
+        }
+        self
+    }
+
     /// The same answer with exit code 3: it is no.
     pub fn with_answer_no(mut self) -> Self {
         self.is_no = true;

@@ -82,6 +82,7 @@ codes! {
 
     TABLE_NO_COLUMN = "INT-201": "table lacks a column";
     TABLE_CELL = "INT-202": "cell of a table is not a number";
+    EMPTY_ROW = "INT-203": "rows of a table without any value";
 
     NO_PRESSURE_UNIT = "INT-301": "unit of a pressure column is not given";
     NO_TIME = "INT-302": "no time column and no rate";

@@ -46,9 +46,12 @@ pub struct Table {
 pub fn read_table(bytes: &[u8], given: &Given) -> Result<Table, Refusal> {
     let decoded = decode(bytes, given.encoding)?;
     let mut records: Vec<Record<'_>> = Vec::new();
+    let mut empty: Vec<Record<'_>> = Vec::new();
     for record in Records::new(&decoded.text) {
         let record = record?;
-        if !record.is_blank() && !record.text.trim_start().starts_with('#') {
+        if record.is_blank() {
+            empty.push(record);
+        } else if !record.text.trim_start().starts_with('#') {
             records.push(record);
         }
     }
@@ -67,7 +70,34 @@ pub fn read_table(bytes: &[u8], given: &Given) -> Result<Table, Refusal> {
     let (rows, lines) = equal_rows(body, separator, columns.len())?;
     let (style, notes) = propose_marks(&body[..body.len().min(1000)], separator, given.style)?;
     messages.extend(notes);
+    messages.extend(empty_rows(&empty, body, columns.len()));
     Ok(Table { columns, rows, lines, style, messages })
+}
+
+/// Says how many rows between the first and the last hold nothing and were left
+/// out: a value may be missing there. In a table of several columns a line
+/// without a separator is no row.
+fn empty_rows(empty: &[Record<'_>], body: &[Record<'_>], n_columns: usize) -> Option<Message> {
+    let (first, last) = (body.first()?.line, body.last()?.line);
+    let mut lost = empty
+        .iter()
+        .filter(|record| (first..last).contains(&record.line))
+        .filter(|record| n_columns == 1 || !record.text.trim().is_empty());
+    let start = lost.next()?;
+    let count = 1 + lost.count();
+    let what = match count {
+        1 => "1 row without any value stands among the others".to_owned(),
+        _ => format!("{count} rows without any value stand among the others, the first here"),
+    };
+    Some(
+        Message::warning(codes::EMPTY_ROW, what)
+            .at_line(start.line)
+            .done("Nothing was made of it: no value is counted there.")
+            .next(
+                "If a value belongs there, complete it: a reading that was lost or aborted is no \
+                 reading less.",
+            ),
+    )
 }
 
 /// The separator as given, declared by a first line `sep=;`, or proposed.
@@ -329,6 +359,28 @@ mod tests {
     fn a_table_of_one_column() {
         let table = table("rise\n1.5\n2.5\n").unwrap();
         assert_eq!(table.numbers("rise"), Ok(vec![1.5, 2.5]));
+    }
+
+    #[test]
+    fn rows_without_a_value_are_told() {
+        let told = |text: &str| {
+            let table = table(text).unwrap();
+            table
+                .messages
+                .iter()
+                .filter(|message| message.code == codes::EMPTY_ROW)
+                .map(|message| (message.place.line, message.what.clone()))
+                .collect::<Vec<_>>()
+        };
+        let found = told("rise\n1.5\n\n2.5\n  \n\n3\n\n");
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].0, Some(3));
+        assert!(found[0].1.starts_with("3 rows"), "{found:?}");
+        assert_eq!(told("unit,rise\nA,1\n,\nB,2\n")[0].0, Some(3));
+        // Space about a table, and between groups of rows of several columns, is layout.
+        for text in ["\nrise\n\n1.5\n2.5\n\n", "unit,rise\nA,1\n\nB,2\n,\n"] {
+            assert_eq!(told(text), [], "{text}");
+        }
     }
 
     #[test]

@@ -31,7 +31,7 @@ pub enum CannotSay {
         value: f64,
     },
     /// A value lies outside the range in which the method is defined.
-    #[error("cannot be said, because {what} is {value}, and only {allowed} is allowed")]
+    #[error("cannot be said, because {what} is {}, and only {allowed} is allowed", written(*value))]
     OutOfRange {
         /// What was given.
         what: String,
@@ -72,6 +72,16 @@ pub enum CannotSay {
         /// The step that left the range.
         what: String,
     },
+}
+
+/// A value in the fewest characters: hundreds of zeros tell nobody a size.
+fn written(value: f64) -> String {
+    let size = value.abs();
+    if size != 0.0 && size.is_finite() && !(1e-15..1e15).contains(&size) {
+        format!("{value:e}")
+    } else {
+        value.to_string()
+    }
 }
 
 impl CannotSay {
@@ -116,6 +126,49 @@ pub(crate) fn all_finite(what: &str, values: &[f64]) -> Result<(), CannotSay> {
             value: values[index],
         }),
     }
+}
+
+/// Smallest size of a reading, other than zero, whose scatter can be worked out.
+pub const SMALLEST: f64 = 1e-100;
+
+/// Largest size of a reading whose scatter can be worked out.
+pub const LARGEST: f64 = 1e100;
+
+/// Whether a number is zero or of a size between [`SMALLEST`] and [`LARGEST`].
+///
+/// Squares and third powers of such numbers, and sums of a million million of
+/// them, neither overflow nor vanish in double arithmetic (IEEE 754: 2.2e-308 to
+/// 1.8e308).
+///
+/// # Example
+/// ```
+/// assert!(statistics::in_range(0.0) && statistics::in_range(-1e-12));
+/// assert!(!statistics::in_range(1e308) && !statistics::in_range(1e-310));
+/// ```
+#[must_use]
+pub fn in_range(value: f64) -> bool {
+    value == 0.0 || (SMALLEST..=LARGEST).contains(&value.abs())
+}
+
+/// Checks that every value is one whose scatter can be worked out.
+pub(crate) fn all_in_range(what: &str, values: &[f64]) -> Result<(), CannotSay> {
+    all_finite(what, values)?;
+    match values.iter().position(|value| !in_range(*value)) {
+        None => Ok(()),
+        Some(index) => one_in_range(&format!("{what} number {}", index + 1), values[index]),
+    }
+}
+
+/// The same of one number.
+pub(crate) fn one_in_range(what: &str, value: f64) -> Result<(), CannotSay> {
+    if in_range(value) {
+        return Ok(());
+    }
+    Err(CannotSay::OutOfRange {
+        what: what.to_owned(),
+        value,
+        allowed: format!("zero or a size between {SMALLEST:e} and {LARGEST:e}"),
+    })
 }
 
 /// Checks that there are at least `needed` values.

@@ -62,7 +62,7 @@ fn a_size_beyond_those_tested_is_not_claimed() {
     let found = answer("assess detection TABLE --size size --hit hit", text);
     assert!(found["a90_95"].as_f64().unwrap() > 8.0, "{found}");
     let wording = found["wording"].as_str().unwrap();
-    assert!(wording.contains("no size tested is shown"), "{wording}");
+    assert!(wording.contains("no size tested (1.00 to 8.00) is shown"), "{wording}");
     assert!(!wording.contains("and above are found"), "{wording}");
     assert!(wording.contains("4 units in 12 rows"), "{wording}");
     assert!(note(&found, "units-repeated").is_some());
@@ -97,4 +97,94 @@ fn the_decimal_mark_can_be_said() {
     let found = answer("assess limit TABLE --column rise --decimal-mark point", &text);
     // The mean by hand: (1.234 + 1.345 + 1.123 + 1.456) / 4.
     assert!((found["mean"].as_f64().unwrap() - 1.2895).abs() < 1e-12, "{found}");
+}
+
+/// Sizes that only a curve or a line reaches, on each route.
+#[test]
+fn no_route_claims_a_size_beyond_those_tested() {
+    let text = "size,hit,rise\n0,0,1\n0,0,1.2\n0,0,1.1\n0,0,1\n1,0,2\n1,0,2.3\n1,1,2.9\n\
+                1,0,1.9\n3,1,4\n3,0,4.1\n3,1,4.8\n5,1,6\n5,0,5.8\n5,1,6\n5,1,7\n6,1,8\n6,1,7.6\n";
+    for (route, phrase) in [
+        ("--hit hit", "are found"),
+        ("--hit hit --false-calls 0.01", "are so detected"),
+        ("--reading rise --threshold 10", "exceed it"),
+    ] {
+        let found = answer(&format!("assess detection TABLE --size size {route}"), text);
+        assert!(found["a90"].as_f64().unwrap() > 6.0, "{found}");
+        let wording = found["wording"].as_str().unwrap();
+        let beyond = "beyond the sizes tested, 1.00 to 6.00: read off the curve, not observed";
+        assert!(wording.contains(beyond), "{wording}");
+        assert!(wording.contains("no size tested (1.00 to 6.00) is shown"), "{wording}");
+        assert!(!wording.contains(&format!("and above {phrase}")), "{wording}");
+    }
+    // A threshold within reach of the sizes tested: nothing lies beyond.
+    let read = "assess detection TABLE --size size --reading rise --threshold 3.2";
+    let within = answer(read, text);
+    assert!(within["a90_95"].as_f64().unwrap() < 6.0, "{within}");
+    let wording = within["wording"].as_str().unwrap();
+    assert!(wording.contains("and above exceed it nine times in ten"), "{wording}");
+    assert!(!wording.contains("beyond"), "{wording}");
+}
+
+#[test]
+fn a_row_without_a_value_is_told() {
+    let found = answer("assess limit TABLE --column rise", "rise\n3\n\n3.4\n\n4\n3.6\n\n");
+    assert_eq!(found["n"], 4);
+    let told = note(&found, "INT-203").expect("a note").to_string();
+    assert!(told.contains("2 rows") && told.contains("line 3"), "{told}");
+    let whole = answer("assess limit TABLE --column rise", "rise\n3\n3.4\n4\n3.6\n");
+    assert_eq!(note(&whole, "INT-203"), None);
+}
+
+/// No scatter can be worked out where squares overflow or vanish.
+#[test]
+fn numbers_out_of_range_are_named() {
+    let scratch = tempfile::tempdir().unwrap();
+    let path = scratch.path().join("t.csv");
+    for (text, value, line) in [
+        ("rise\n3\n1e308\n4\n3.6\n", "1e308", "line 3"),
+        ("rise\n1e-310\n2e-310\n3e-310\n", "1e-310", "line 2"),
+    ] {
+        std::fs::write(&path, text).unwrap();
+        let file = path.to_str().unwrap();
+        for method in ["normal", "two-sided", "nonparametric", "lognormal", "box-cox"] {
+            let line_given = ["assess", "limit", file, "--column", "rise", "--method", method];
+            let (code, said) = fault(&line_given);
+            assert_eq!(code, 2, "{said}");
+            for word in ["cannot be said, because", value, line, "`rise`", "1e-100 and 1e100"] {
+                assert!(said.contains(word), "{method}: {said}");
+            }
+            assert!(!said.contains("NaN") && !said.contains("do not vary"), "{said}");
+        }
+    }
+    for mean in ["1e308", "1e-300"] {
+        let line = ["assess", "limit", "--mean", mean, "--sd", "1", "--n", "10"];
+        let (code, said) = fault(&line);
+        assert!(code == 2 && said.contains(mean) && said.contains("1e100"), "{said}");
+    }
+}
+
+/// Repeats of one day share what the day adds.
+#[test]
+fn challenges_of_one_day_are_not_independent() {
+    let text = "day,flow,rise\n1,0,1\n1,0,1.2\n1,1,3\n1,1,3.1\n2,2,5\n2,2,5.2\n2,0,0.8\n2,1,2.9\n";
+    let fit = "assess flow TABLE --flow flow --reading rise";
+    let found = answer(fit, text);
+    let told = note(&found, "challenges-repeated").expect("a note").to_string();
+    // By hand: day 1 has flows 0 and 1, day 2 has 0, 1 and 2.
+    assert!(told.contains("8 rows hold 5 pairs") && told.contains("day"), "{told}");
+    assert!(found["wording"].as_str().unwrap().contains("8 rows hold 5 pairs"), "{found}");
+    let once = "day,flow,rise\n1,0,1\n2,0,1.2\n1,1,3\n2,1,3.1\n1,2,5\n2,2,5.2\n";
+    assert_eq!(note(&answer(fit, once), "challenges-repeated"), None);
+    let unit = text.replace("day,", "unit,").replace("\n1,", "\nU1,").replace("\n2,", "\nU2,");
+    assert!(note(&answer(fit, &unit), "units-repeated").is_some());
+}
+
+#[test]
+fn a_slope_of_chance_stands_in_the_sentence() {
+    let text = "flow,rise\n0,1\n0,5\n1,3\n1,2\n2,4.5\n2,1.2\n";
+    let found = answer("assess flow TABLE --flow flow --reading rise --invert 4", text);
+    assert!(found["inverse"]["estimate"].is_null(), "{found}");
+    let wording = found["wording"].as_str().unwrap();
+    assert!(wording.contains("Qualified: cannot be said, because the slope"), "{wording}");
 }

@@ -88,7 +88,7 @@ fn smallest(least: u64, holds: impl Fn(u64) -> bool) -> Result<u64, CannotSay> {
 /// Too few values for the content, values that are not finite, `content` or
 /// `confidence` outside 0 to 1.
 pub fn upper_limit(values: &[f64], content: f64, confidence: f64) -> Result<UpperLimit, CannotSay> {
-    cannot_say::all_finite("values", values)?;
+    cannot_say::all_in_range("values", values)?;
     let needed = sample_size_for_rank(1, content, confidence)?;
     let n = values.len() as u64;
     if n < needed {

@@ -146,7 +146,7 @@ pub fn upper_limit_from_values(
     confidence: f64,
 ) -> Result<UpperLimit, ToleranceError> {
     cannot_say::at_least("values", 2, values.len())?;
-    cannot_say::all_finite("values", values)?;
+    cannot_say::all_in_range("values", values)?;
     let too_few = || CannotSay::TooFew { what: "values".into(), needed: 2, got: values.len() };
     let mean = sums::mean(values).ok_or_else(too_few)?;
     let deviation = sums::standard_deviation(values).ok_or_else(too_few)?;
@@ -200,6 +200,8 @@ fn bare_limit(
 ) -> Result<UpperLimit, ToleranceError> {
     cannot_say::finite("the mean", mean)?;
     cannot_say::not_negative("the standard deviation", standard_deviation)?;
+    cannot_say::one_in_range("the mean", mean)?;
+    cannot_say::one_in_range("the standard deviation", standard_deviation)?;
     let factor = one_sided_normal_factor(n, content, confidence)?;
     let limit = cannot_say::computed("the limit", mean + factor * standard_deviation)?;
     let mut notes = Vec::new();

@@ -10,7 +10,7 @@ use digits::scalar::{exp, exp_m1, ln, ln_1p};
 use digits::sums;
 
 fn all_positive(values: &[f64]) -> Result<(), CannotSay> {
-    cannot_say::all_finite("values", values)?;
+    cannot_say::all_in_range("values", values)?;
     match values.iter().position(|value| *value <= 0.0) {
         None => Ok(()),
         Some(place) => Err(CannotSay::OutOfRange {

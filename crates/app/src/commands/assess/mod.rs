@@ -65,22 +65,23 @@ pub enum Assess {
 
 /// Runs the command.
 pub fn run(command: &Assess) -> Result<Answer, Fault> {
-    match command {
-        Assess::Limit(command) => limit::run(command),
-        Assess::Detection(command) => detection::run(command),
-        Assess::Flow(command) => flow::run(command),
-        Assess::Proportion(command) => proportion::run(command),
-        Assess::Precision(command) => precision::run(command),
-        Assess::SizeExponent(command) => size_exponent::run(command),
-        Assess::Rise(command) => rise::run(command),
-        Assess::Routine(command) => routine::run(command),
-        Assess::Compare(command) => compare::run(command),
-        Assess::Uncertainty(command) => uncertainty::run(command),
-        Assess::Stability(command) => stability::run(command),
-        Assess::Robustness(command) => robustness::run(command),
-        Assess::NextSize(command) => next_size::run(command),
-        Assess::Volume(command) => volume::run(command),
-    }
+    let (answer, rows) = match command {
+        Assess::Limit(command) => (limit::run(command), Some(&command.rows)),
+        Assess::Detection(command) => (detection::run(command), Some(&command.rows)),
+        Assess::Flow(command) => (flow::run(command), Some(&command.rows)),
+        Assess::Proportion(command) => (proportion::run(command), Some(&command.rows)),
+        Assess::Precision(command) => (precision::run(command), Some(&command.rows)),
+        Assess::SizeExponent(command) => (size_exponent::run(command), Some(&command.rows)),
+        Assess::Rise(command) => (rise::run(command), None),
+        Assess::Routine(command) => (routine::run(command), Some(&command.rows)),
+        Assess::Compare(command) => (compare::run(command), Some(&command.rows)),
+        Assess::Uncertainty(command) => (uncertainty::run(command), None),
+        Assess::Stability(command) => (stability::run(command), Some(&command.rows)),
+        Assess::Robustness(command) => (robustness::run(command), Some(&command.rows)),
+        Assess::NextSize(command) => (next_size::run(command), Some(&command.rows)),
+        Assess::Volume(command) => (volume::run(command), None),
+    };
+    Ok(answer?.with_notes(rows.map(tables::KeptRows::noticed).unwrap_or_default()))
 }
 
 impl From<CannotSay> for Fault {

@@ -40,7 +40,7 @@ pub struct SizeExponent {
     #[arg(long)]
     summary: bool,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Reading by which the table codes runs ended by a limit.
     #[arg(long)]
     abort_code: Option<f64>,

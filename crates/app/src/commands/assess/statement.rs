@@ -102,15 +102,24 @@ fn notes(mut list: Vec<Note>, told: &[Told]) -> Vec<Note> {
 
 /// Cautions without which the sentence for a report would claim too much: who
 /// pastes it takes them along.
-const QUALIFYING: [&str; 3] = ["units-repeated", "lots-not-used", "bound-extrapolated"];
+const QUALIFYING: [&str; 6] = [
+    "units-repeated",
+    "lots-not-used",
+    "bound-extrapolated",
+    "no-inverse",
+    "no-detection-limit",
+    "challenges-repeated",
+];
 
 /// These cautions as one sentence; empty where there is none.
 fn qualified(notes: &[Note]) -> String {
-    let texts: Vec<&str> = notes
-        .iter()
-        .filter(|note| QUALIFYING.contains(&note.code.as_str()))
-        .map(|note| note.text.as_str())
-        .collect();
+    let mut texts: Vec<&str> = Vec::new();
+    for note in notes.iter().filter(|note| QUALIFYING.contains(&note.code.as_str())) {
+        // Two refusals for one reason are one.
+        if !texts.contains(&note.text.as_str()) {
+            texts.push(&note.text);
+        }
+    }
     if texts.is_empty() {
         return String::new();
     }

@@ -1,24 +1,30 @@
 //! Tables that the user names: reading, choosing rows, and finding the
 //! columns of a printed summary.
 
+use std::cell::RefCell;
 use std::path::Path;
 
 use intake::delimited::{DecimalMark, Given, NumberStyle};
+use intake::message::Severity;
 use intake::result_table::{Table, read_table};
+use study::Note;
 use study::summary_table::SummaryRow;
 
-use crate::commands::files;
+use crate::commands::{examine, files};
 use crate::fault::Fault;
 
 /// Which rows of a table count.
 #[derive(clap::Args)]
 pub struct KeptRows {
     /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE")]
+    #[arg(long = "where", value_name = "COLUMN=VALUE", requires = "table")]
     conditions: Vec<String>,
     /// Decimal mark of the numbers, where the table itself does not tell it from thousands.
-    #[arg(long, value_name = "point|comma", value_parser = decimal_mark)]
+    #[arg(long, value_name = "point|comma", value_parser = decimal_mark, requires = "table")]
     decimal_mark: Option<DecimalMark>,
+    /// What the reader warned of, for the notes of the answer.
+    #[arg(skip)]
+    noticed: RefCell<Vec<Note>>,
 }
 
 fn decimal_mark(word: &str) -> Result<DecimalMark, String> {
@@ -29,7 +35,15 @@ impl KeptRows {
     /// Reads a table and keeps these rows.
     pub fn of(&self, path: &Path) -> Result<Table, Fault> {
         let style = self.decimal_mark.map(|decimal| NumberStyle { decimal, thousands: None });
-        read(path, &self.conditions, &Given { style, ..Given::default() })
+        let table = read(path, &self.conditions, &Given { style, ..Given::default() })?;
+        let warned = table.messages.iter().filter(|message| message.severity == Severity::Warning);
+        self.noticed.borrow_mut().extend(warned.map(|message| examine::note(path, message)));
+        Ok(table)
+    }
+
+    /// What the reader of the table warned of.
+    pub fn noticed(&self) -> Vec<Note> {
+        self.noticed.borrow().clone()
     }
 }
 
@@ -43,10 +57,6 @@ pub fn refused(path: &Path, refusal: &intake::Refusal) -> Fault {
 }
 
 /// Reads a table and keeps the rows that every `COLUMN=VALUE` asks for.
-pub fn open(path: &Path, conditions: &[String]) -> Result<Table, Fault> {
-    read(path, conditions, &Given::default())
-}
-
 fn read(path: &Path, conditions: &[String], given: &Given) -> Result<Table, Fault> {
     let bytes = files::read_bytes(path)?;
     let mut table = read_table(&bytes, given).map_err(|refusal| {
@@ -87,7 +97,43 @@ fn read(path: &Path, conditions: &[String], given: &Given) -> Result<Table, Faul
 
 /// Numbers of a column, with the fault naming file, line and column.
 pub fn numbers(path: &Path, table: &Table, column: &str) -> Result<Vec<f64>, Fault> {
-    table.numbers(column).map_err(|refusal| refused(path, &refusal))
+    let values = table.numbers(column).map_err(|refusal| refused(path, &refusal))?;
+    for (row, value) in values.iter().enumerate() {
+        in_range(path, table, row, column, *value)?;
+    }
+    Ok(values)
+}
+
+/// Numbers of a column whose cells may be empty.
+pub fn optional_numbers(
+    path: &Path,
+    table: &Table,
+    column: &str,
+) -> Result<Vec<Option<f64>>, Fault> {
+    let values = table.optional_numbers(column).map_err(|refusal| refused(path, &refusal))?;
+    for (row, value) in values.iter().enumerate() {
+        in_range(path, table, row, column, value.unwrap_or(0.0))?;
+    }
+    Ok(values)
+}
+
+/// Refuses a number whose square, or a sum of squares, double arithmetic cannot
+/// hold: no scatter can be worked out beside it.
+fn in_range(path: &Path, table: &Table, row: usize, column: &str, value: f64) -> Result<(), Fault> {
+    if statistics::in_range(value) {
+        return Ok(());
+    }
+    Err(Fault::users(
+        format!(
+            "cannot be said, because {value:e} (`{}`, line {}, column `{column}`) lies outside the \
+             range in which scatter can be worked out: zero, or a size between {:e} and {:e}",
+            path.display(),
+            table.lines[row],
+            statistics::SMALLEST,
+            statistics::LARGEST
+        ),
+        "look for a slip of the exponent, or write the column in a unit that brings it near 1",
+    ))
 }
 
 /// Words of a column.

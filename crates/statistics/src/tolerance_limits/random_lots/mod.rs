@@ -155,7 +155,7 @@ impl Means {
         let (mut within, mut within_df, mut inverse, mut n) = (0.0, 0.0, 0.0, 0);
         for (i, lot) in lots.iter().enumerate() {
             cannot_say::at_least(&format!("values of lot {}", i + 1), 2, lot.len())?;
-            cannot_say::all_finite(&format!("values of lot {}", i + 1), lot)?;
+            cannot_say::all_in_range(&format!("values of lot {}", i + 1), lot)?;
             means.push(sums::mean(lot).unwrap_or(0.0));
             within += sums::squared_deviations(lot).unwrap_or(0.0);
             within_df += lot.len() as f64 - 1.0;

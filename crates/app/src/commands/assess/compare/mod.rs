@@ -75,7 +75,7 @@ pub struct Compare {
     #[arg(long, default_value_t = 0.9, requires = "sd")]
     power: f64,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Confidence of the intervals.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,

@@ -10,6 +10,7 @@ use study::Note;
 
 use super::by_size::{by_size, by_size_json, by_size_table};
 use super::figure::horizontal;
+use super::tested::Tested;
 use super::{Detection, Scale, hit_miss};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::drawing::{intervals, level, line, upright, values};
@@ -47,7 +48,7 @@ pub fn run(command: &Detection, table: &Table, floor: Floor) -> Result<Answer, F
         text: text(&fit, &bound, &by_size),
         json: json(&fit, &bound, &by_size),
         assumptions: Vec::new(),
-        wording: wording(&fit, &bound),
+        wording: wording(&fit, &bound, &by_size),
         notes,
     };
     statement.finish(&command.figure, || vec![figure(command, &fit, &bound, &by_size)])
@@ -212,7 +213,8 @@ fn json(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) 
     })
 }
 
-fn wording(fit: &FalseCallFit, bound: &Bound) -> String {
+fn wording(fit: &FalseCallFit, bound: &Bound, by_size: &[(f64, ProportionBounds)]) -> String {
+    let tested = Tested::of(by_size.iter().map(|(size, _)| *size));
     let floor = match (bound.floor, fit.floor_interval) {
         (Some((low, high)), _) => format!(
             "a share of {} ({} to {} at {} % confidence) is called leaking whatever it is",
@@ -231,11 +233,10 @@ fn wording(fit: &FalseCallFit, bound: &Bound) -> String {
     };
     let size = match (fit.a90, bound.size) {
         (Some(a90), Some(upper)) => format!(
-            "owed to the leak alone, nine in ten units of size {} are detected, and with {} % \
-             confidence those of size {} ({})",
-            digits(a90, 3),
-            fit.confidence * 100.0,
-            digits(upper, 3),
+            "owed to the leak alone, nine in ten units are detected at size {} by the curve, and \
+             {} ({})",
+            tested.estimate(a90),
+            tested.bound(upper, fit.confidence * 100.0, "are so detected nine times in ten"),
             bound.method
         ),
         _ => "no upper bound exists for the size detected nine times in ten".to_owned(),

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::by_size::{by_size_json, by_size_table};
 use super::hit_miss::Found;
+use super::tested::Tested;
 use super::{Detection, bayes, figure};
 use crate::answer::{Answer, number, optional};
 use crate::commands::assess::statement::Statement;
@@ -174,29 +175,21 @@ fn json(command: &Detection, found: &Found) -> Value {
 fn wording(command: &Detection, found: &Found) -> String {
     let fit = &found.fit;
     let percent = command.confidence * 100.0;
-    let largest = found.by_size.iter().map(|(size, _)| *size).fold(0.0, f64::max);
+    // A size that nobody tested is no claim, however the curve goes on.
+    let tested = Tested::of(found.by_size.iter().map(|(size, _)| *size));
     let bound = match found.small_sample {
         None => format!("no size can be stated that is found with probability 0.9 at {percent} %"),
-        // A size that nobody tested is no claim, however the curve goes on.
-        Some(bound) if bound > largest => format!(
-            "no size tested is shown with {percent} % confidence to be found with probability \
-             0.9, and the bound {} rests on the curve beyond the data",
-            digits(bound, 3)
-        ),
-        Some(bound) => format!(
-            "with {percent} % confidence units of size {} and above are found with probability 0.9",
-            digits(bound, 3)
-        ),
+        Some(bound) => tested.bound(bound, percent, "are found with probability 0.9"),
     };
     match (fit.a50, fit.a90) {
         (Some(a50), Some(a90)) => format!(
-            "From {} units ({} link, {} size) half of the units of size {} and nine in ten of \
-             size {} are found; {bound} ({}).",
+            "By the curve from {} units ({} link, {} size) half of the units are found at size \
+             {}, and nine in ten at size {}; {bound} ({}).",
             fit.n_units,
             fit.link.word(),
             if fit.log_size { "log" } else { "linear" },
-            digits(a50, 3),
-            digits(a90, 3),
+            tested.estimate(a50),
+            tested.estimate(a90),
             method_of_bound(command, found)
         ),
         _ => format!(

@@ -9,6 +9,7 @@ mod hit_miss;
 mod hit_miss_answer;
 mod signal;
 mod signal_figure;
+mod tested;
 
 use std::path::PathBuf;
 
@@ -104,7 +105,7 @@ pub struct Detection {
     #[arg(long, default_value_t = 0.0, allow_hyphen_values = true)]
     prior_correlation: f64,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Confidence of the bounds.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,

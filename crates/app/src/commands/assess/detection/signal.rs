@@ -13,6 +13,7 @@ use statistics::detection::signal_response::{
 use statistics::regression::lack_of_fit;
 use study::Note;
 
+use super::tested::Tested;
 use super::{Detection, Scale, signal_figure};
 use crate::answer::{Answer, from_statistics, number, optional};
 use crate::commands::assess::statement::Statement;
@@ -213,8 +214,7 @@ fn wald(command: &Detection, readings: &Readings, units: Option<&[usize]>) -> Op
 fn readings(command: &Detection, table: &Table, column: &str) -> Result<Readings, Fault> {
     let path = &command.table;
     let sizes = tables::numbers(path, table, &command.size)?;
-    let cells =
-        table.optional_numbers(column).map_err(|refusal| tables::refused(path, &refusal))?;
+    let cells = tables::optional_numbers(path, table, column)?;
     let hits = match &command.hit {
         None => None,
         Some(hit) => Some(judgements(path, table, hit, &cells)?),
@@ -440,14 +440,16 @@ fn wording(command: &Detection, found: &Found) -> String {
             found.fit.units
         ),
     };
+    let log = command.scale == Scale::Log;
+    let size = |place: &f64| if log { ::digits::scalar::exp(*place) } else { *place };
+    let tested = Tested::of(found.readings.x.iter().map(size));
     match (found.a90, found.a90_95) {
         (Some(a90), Some(bound)) => format!(
-            "{start}; at a threshold of {} new units of size {} exceed it nine times in ten, and \
-             with {} % confidence those of size {} do ({}; bound by {}).",
+            "{start}; by the line new units of size {} exceed a threshold of {} nine times in \
+             ten, and {} ({}; bound by {}).",
+            tested.estimate(a90),
             command.threshold.unwrap_or(f64::NAN),
-            digits(a90, 3),
-            command.confidence * 100.0,
-            digits(bound, 3),
+            tested.bound(bound, command.confidence * 100.0, "exceed it nine times in ten"),
             found.fit.method,
             found.bound_method
         ),

@@ -23,8 +23,10 @@ pub fn answer(
     flows: &[f64],
     readings: &[f64],
     fitted: Fitted,
+    repeats: Vec<study::Note>,
 ) -> Result<Answer, Fault> {
     let mut notes = fitted.notes();
+    notes.extend(repeats);
     let fit_check = lack_of_fit(flows, readings, 1).ok();
     let limits = limits::limits(command, &fitted, &mut notes);
     let inverse = command

@@ -4,6 +4,7 @@ mod answer;
 mod figure;
 mod fit;
 mod limits;
+mod repeats;
 mod uncertainties;
 mod volume;
 
@@ -64,7 +65,7 @@ pub struct Flow {
     #[arg(long, default_value = "20C", allow_hyphen_values = true)]
     temperature: String,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Confidence of the intervals.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
@@ -89,5 +90,6 @@ pub fn run(command: &Flow) -> Result<Answer, Fault> {
     let flows = tables::numbers(&command.table, &table, &command.flow)?;
     let readings = tables::numbers(&command.table, &table, &command.reading)?;
     let fitted = fit::fit(command, &table, &flows, &readings)?;
-    answer::answer(command, &flows, &readings, fitted)
+    let repeats = repeats::notes(command, &table, &flows)?;
+    answer::answer(command, &flows, &readings, fitted, repeats)
 }

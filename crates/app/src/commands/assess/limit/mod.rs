@@ -42,7 +42,7 @@ pub struct Limit {
     #[arg(long, requires = "table")]
     summary: bool,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Printed mean.
     #[arg(long, requires_all = ["sd", "n"], allow_hyphen_values = true)]
     mean: Option<f64>,

@@ -68,7 +68,7 @@ pub struct NextSizeCommand {
     #[arg(long, default_value_t = 1)]
     seed: u64,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     #[command(flatten)]
     figure: FigureOption,
 }

@@ -77,7 +77,7 @@ pub struct Precision {
     #[arg(long, requires = "summary")]
     replicates: Option<usize>,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Reading by which the table codes runs ended by a limit.
     #[arg(long)]
     abort_code: Option<f64>,

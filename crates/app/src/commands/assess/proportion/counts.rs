@@ -47,7 +47,7 @@ pub fn from_counts(command: &Proportion, hits: u64, of: u64) -> Result<Answer, F
 
 /// Bounds from a table of readings with their unit.
 pub fn from_table(command: &Proportion, path: &Path) -> Result<Answer, Fault> {
-    let table = tables::open(path, &command.conditions)?;
+    let table = command.rows.of(path)?;
     let (Some(unit), Some(hit)) = (&command.unit, &command.hit) else {
         return Err(Fault::users("the columns were not named", "add --unit and --hit"));
     };

@@ -11,6 +11,7 @@ use clap::{Args, ValueEnum};
 use statistics::proportions::single_plans::Level;
 
 use super::figure_option::FigureOption;
+use super::tables;
 use crate::answer::Answer;
 use crate::fault::Fault;
 
@@ -33,9 +34,8 @@ pub struct Proportion {
     /// Column with the outcome, 1 or 0, hit or miss.
     #[arg(long, requires = "table")]
     hit: Option<String>,
-    /// Keep only rows with this value in this column; may be given again.
-    #[arg(long = "where", value_name = "COLUMN=VALUE", requires = "table")]
-    conditions: Vec<String>,
+    #[command(flatten)]
+    pub(super) rows: tables::KeptRows,
     /// How many were found.
     #[arg(long, requires = "of")]
     hits: Option<u64>,

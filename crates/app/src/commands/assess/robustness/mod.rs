@@ -68,7 +68,7 @@ pub struct Robustness {
     #[arg(long, requires = "table")]
     block: Option<String>,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Confidence of the intervals.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,

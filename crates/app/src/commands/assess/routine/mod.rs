@@ -80,7 +80,7 @@ pub struct Routine {
     #[arg(long, allow_hyphen_values = true)]
     upper_specification: Option<f64>,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Confidence of the capability's bounds.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,

@@ -42,7 +42,7 @@ pub struct Stability {
     #[arg(long, value_enum, default_value = "overlapping")]
     kind: KindName,
     #[command(flatten)]
-    rows: tables::KeptRows,
+    pub(super) rows: tables::KeptRows,
     /// Confidence of the interval of the slope.
     #[arg(long, default_value_t = 0.95)]
     confidence: f64,
