@@ -8,7 +8,7 @@ use study::plan::{Plan, PlannedRun};
 use study::run_factors::RunFactors;
 use study::run_features::RunFlag;
 use study::runs::{Ended, RunClass, RunOrigin};
-use study::trace_features::TraceFeatures;
+use study::trace_features::{TraceFeatures, rise_at_least_pa};
 use study::{CaseInput, Run};
 
 use super::read::{Content, ReadFile};
@@ -77,14 +77,16 @@ pub fn candidates(
                             day: row.day,
                             factors,
                             ended: row.ended.clone(),
-                            features: row.reading_pa.map(reading_only),
+                            // The reading of a full gauge is a bound and no rise.
+                            features: row
+                                .reading_pa
+                                .filter(|_| !matches!(row.ended, Ended::GaugeFull { .. }))
+                                .map(reading_only),
                             trace: Default::default(),
                             origin: origin.clone(),
                         },
                         class: Some(row.class),
-                        stamp: (!row.factors.rig.is_empty())
-                            .then(|| row.factors.rig.clone())
-                            .zip(row.counter),
+                        stamp: row.counter.map(|counter| (row.factors.rig.clone(), counter)),
                         verdict: row.verdict.clone(),
                         flags: Vec::new(),
                         slope_pa_per_s: None,
@@ -117,9 +119,10 @@ pub fn candidates(
                             .into_iter()
                             .map(|message| message.placed(|place| part.places.of(place)))
                             .collect();
-                        found.push(of_trace(
-                            path, unit, &origin, examined, plan, given, part, &coded,
-                        ));
+                        let mut of_trace =
+                            of_trace(path, unit, &origin, examined, plan, given, part, &coded);
+                        of_trace.stamp = part.stamp.cycle(&trace.run);
+                        found.push(of_trace);
                     }
                 }
             }
@@ -198,7 +201,13 @@ pub fn of_trace(
         (Ok(_), Some(features)) if flags.contains(&RunFlag::ReachNotMet) => {
             Ended::ReachLimit { tier: features.window.tier }
         }
-        (Ok(_), Some(_)) => Ended::Completed,
+        (Ok(_), Some(features)) => match features.full_from {
+            // The gauge was full: at least this, and never tight.
+            Some(from) => Ended::GaugeFull {
+                at_least_pa: rise_at_least_pa(&examined.trace, &features.window, from),
+            },
+            None => Ended::Completed,
+        },
     };
     let mut notes = match &examined.findings {
         Some(Ok(findings)) => findings.notes.clone(),
@@ -227,7 +236,7 @@ pub fn of_trace(
             origin: origin.clone(),
         },
         class,
-        stamp: part.stamp.rig.clone().zip(part.stamp.counter),
+        stamp: None,
         verdict: String::new(),
         flags,
         file: path.to_path_buf(),
