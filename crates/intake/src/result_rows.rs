@@ -10,6 +10,7 @@ use crate::codes;
 use crate::column_header::{ColumnHeader, ColumnUnit};
 use crate::message::{Message, Refusal, quoted};
 use crate::result_table::Table;
+use crate::rig_stamp::{is_counter_key, is_rig_key};
 use crate::written_quantity::read_flow;
 
 /// One tested unit.
@@ -125,7 +126,13 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
     let age = column(&AGE);
     let ages = numbers(age)?;
     let days_in_one = age.map_or(Ok(1.0), |at| days_of_unit(table, &headers, at))?;
-    let (days, counters) = (numbers(column(&DAY))?, numbers(column(&COUNTER))?);
+    let keyed = |names: &[&str], is_key: fn(&str) -> bool| {
+        let of_key = || headers.iter().position(|header| is_key(&header.label));
+        column(names).or_else(of_key)
+    };
+    let (rig, count) = (keyed(&RIG, is_rig_key), keyed(&COUNTER, is_counter_key));
+    let (day, verdict_at) = (column(&DAY), column(&VERDICT));
+    let (days, counters) = (numbers(day)?, numbers(count)?);
     let (class, ended) = (column(&CLASS), column(&ENDED));
     let words = |at: Option<usize>, row: usize| at.map_or("", |at| table.rows[row][at].as_str());
     let mut rows = Vec::with_capacity(table.rows.len());
@@ -159,12 +166,16 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
         };
         let reading_pa = value(&readings).zip(factor).map(|(value, factor)| value * factor);
         let ended_of = match ended_word(words(ended, row)) {
+            // The reading of a full gauge is the least that the rise can be.
+            Ok(Ended::GaugeFull { .. }) => {
+                Ended::GaugeFull { at_least_pa: reading_pa.unwrap_or(0.0).max(0.0) }
+            }
             Ok(found) => found,
             Err(what) => {
                 faults.push(place(
                     Message::refused(codes::TABLE_CELL, what)
                         .done("Nothing was read.")
-                        .next("Write completed, `reach limit`, `rise limit`, or `aborted: ` with the cause; only runs ended by a limit are censored."),
+                        .next("Write completed, `reach limit`, `rise limit`, `gauge full`, or `aborted: ` with the cause; only runs ended by a limit are censored."),
                     ended,
                 ));
                 continue;
@@ -182,7 +193,23 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
                 continue;
             }
         };
-        let verdict = words(column(&VERDICT), row).to_owned();
+        let verdict = words(verdict_at, row).to_owned();
+        let (counter, of_day) = match (whole(value(&counters), 0.0), whole(value(&days), 1.0)) {
+            (Ok(counter), Ok(day)) => (counter, day),
+            (counter, _) => {
+                let (what, at) = match counter {
+                    Err(value) => (format!("{value} is no count of cycles"), count),
+                    Ok(_) => ("The day of the study is no whole number from 1 on".to_owned(), day),
+                };
+                faults.push(place(
+                    Message::refused(codes::TABLE_CELL, what)
+                        .done("Nothing was read.")
+                        .next("Write a whole number, or leave the cell empty."),
+                    at,
+                ));
+                continue;
+            }
+        };
         if reading_pa.is_none() && ended_of == Ended::Completed && verdict.is_empty() {
             faults.push(place(
                 Message::refused(
@@ -204,18 +231,18 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
                 }
                 other => other,
             },
-            day: value(&days).map_or(1, |day| day.max(0.0) as u32),
+            day: of_day.map_or(1, |day| u32::try_from(day).unwrap_or(u32::MAX)),
             ended: ended_of,
             reading_pa,
             factors: RunFactors {
                 operator: words(column(&OPERATOR), row).to_owned(),
-                rig: words(column(&RIG), row).to_owned(),
+                rig: words(rig, row).to_owned(),
                 lot: words(column(&LOT), row).to_owned(),
                 side: side_of,
                 defect: words(column(&DEFECT_TYPE), row).to_owned(),
                 standard: words(column(&STANDARD), row).to_owned(),
             },
-            counter: value(&counters).filter(|n| *n >= 0.0 && n.fract() == 0.0).map(|n| n as u64),
+            counter,
             verdict,
         });
     }
@@ -357,10 +384,37 @@ fn side_word(word: &str) -> Result<Option<LeakSide>, String> {
     }
 }
 
+/// A whole number from `least` on; the value where it is none.
+fn whole(value: Option<f64>, least: f64) -> Result<Option<u64>, f64> {
+    /// Above it numbers stand for their neighbours too.
+    const MOST: f64 = 9.0e15;
+    match value {
+        None => Ok(None),
+        Some(value) if (least..=MOST).contains(&value) && value.fract() == 0.0 => {
+            Ok(Some(value as u64))
+        }
+        Some(value) => Err(value),
+    }
+}
+
+/// How tables say that the gauge stood at the end of its range.
+const FULL: [&str; 7] = [
+    "gauge full",
+    "saturated",
+    "overrange",
+    "over range",
+    "over-range",
+    "out of range",
+    "overflow",
+];
+
 fn ended_word(word: &str) -> Result<Ended, String> {
     let lower = word.trim().to_lowercase();
     if lower.is_empty() || lower == "completed" || lower == "complete" {
         return Ok(Ended::Completed);
+    }
+    if FULL.contains(&lower.as_str()) {
+        return Ok(Ended::GaugeFull { at_least_pa: 0.0 });
     }
     let tier = |rest: &str| rest.rsplit(' ').next().and_then(|n| n.parse().ok()).unwrap_or(1);
     if let Some(rest) = lower.strip_prefix("reach limit") {
@@ -511,5 +565,32 @@ mod tests {
         ] {
             assert_eq!(rows(text).map_err(|refusal| refusal.code()), Err(code), "{text}");
         }
+    }
+
+    #[test]
+    fn rigs_and_counters_are_known_by_the_names_of_laboratories() {
+        for (rig, counter) in
+            [("S/N", "Cycle #"), ("Seriennummer", "Zyklus-Nr."), ("serial no.", "Run No")]
+        {
+            let text = format!("unit;class;reading [Pa];{rig};{counter}\nA;blank;1;R7;11\n");
+            let rows = rows(&text).unwrap();
+            assert_eq!((rows[0].factors.rig.as_str(), rows[0].counter), ("R7", Some(11)), "{text}");
+        }
+        for (cells, at) in
+            [("11.5,1", "no count"), ("-1,1", "no count"), ("11,1.5", "day"), ("11,0", "day")]
+        {
+            let text = format!("unit,class,reading [Pa],cycle,day\nA,blank,1,{cells}\n");
+            let refusal = rows(&text).unwrap_err().to_string();
+            assert!(refusal.contains(at) && refusal.contains("line 2"), "{cells}: {refusal}");
+        }
+    }
+
+    /// What is read from a full gauge is a bound, and none where nothing is.
+    #[test]
+    fn a_full_gauge_gives_the_least_rise() {
+        let text = "unit,class,reading [mbar],ended\nA,blank,2,saturated\nB,blank,,over range\n";
+        let rows = rows(text).unwrap();
+        assert_eq!(rows[0].ended, Ended::GaugeFull { at_least_pa: 200.0 });
+        assert_eq!(rows[1].ended, Ended::GaugeFull { at_least_pa: 0.0 });
     }
 }

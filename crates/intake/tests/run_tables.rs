@@ -68,8 +68,9 @@ fn run(number: u32, words: &str, values: &[f64], kind: u8) -> Run {
             }
         },
         trace,
-        ended: match kind % 4 {
+        ended: match kind % 5 {
             0 => Ended::Completed,
+            4 => Ended::GaugeFull { at_least_pa: 1.0 / 3.0 },
             1 => Ended::ReachLimit { tier: 2 },
             2 => Ended::RiseLimit { tier: 1 },
             _ => Ended::Aborted { cause: format!("lid {words}") },

@@ -25,7 +25,11 @@ pub fn auditor_questions(case: &Case, kept: &KeptRecords) -> Vec<AuditorQuestion
     let results = case.results.as_ref();
     let limit = results.and_then(|results| results.reject_limit.as_ref());
     let detection = results.and_then(|results| results.detection.as_ref());
-    let account = account_for_runs(case.plan.as_ref(), &case.runs);
+    let account = account_for_runs(
+        case.plan.as_ref(),
+        &case.runs,
+        results.and_then(crate::Results::limit_in_force_pa),
+    );
     let aborted = account.count(|row| matches!(row.fate, Fate::Aborted { .. }));
     let ask = |question, answer, would_answer| AuditorQuestion { question, answer, would_answer };
     let has_runs = !case.runs.is_empty();

@@ -30,7 +30,7 @@ pub fn blank_chart(runs: &[Run]) -> Result<BlankChart, String> {
     let mut rises: Vec<(u32, f64)> = runs
         .iter()
         .filter(|run| run.class == RunClass::Blank)
-        .filter_map(|run| Some((run.number, run.features.as_ref()?.rise_pa)))
+        .filter_map(|run| Some((run.number, run.measured()?.rise_pa)))
         .collect();
     rises.sort_by_key(|blank| blank.0);
     let values: Vec<f64> = rises.iter().map(|blank| blank.1).collect();

@@ -37,17 +37,23 @@ pub fn judge(criterion: &Criterion, results: &Results, runs: &[Run]) -> Met {
     let limit = results.reject_limit.as_ref().map(|limit| limit.limit_pa);
     let detection = results.detection.as_ref();
     match criterion.subject {
-        Subject::FalseRejects => of(limit.map(|limit| {
-            runs.iter()
-                .filter(|run| run.class == RunClass::NegativeControl)
-                .all(|run| !run.ended.by_limit() && run.features.is_none_or(|f| f.rise_pa <= limit))
+        Subject::FalseRejects => of(limit.and_then(|limit| {
+            let controls = |run: &Run| run.class == RunClass::NegativeControl;
+            let rejected = runs.iter().any(|run| controls(run) && run.found(limit) == Some(true));
+            (rejected || all_tell(runs, controls, limit)).then_some(!rejected)
         })),
         Subject::LimitLeavesRoom { at_most_pa } => of(limit.map(|limit| limit <= at_most_pa)),
         Subject::LargeLeaksFound { from_um } => of(detection.and_then(|detection| {
             let mut large =
                 detection.by_size.iter().filter(|row| is_large(row.nominal_um, from_um)).peekable();
             large.peek()?;
-            Some(large.all(|row| row.hits == row.of))
+            let found = large.all(|row| row.hits == row.of);
+            let controls = |run: &Run| {
+                run.detection_size_um().is_some()
+                    && matches!(run.class, RunClass::PositiveControl { nominal_um, .. }
+                        if is_large(nominal_um, from_um))
+            };
+            (!found || all_tell(runs, controls, detection.limit_pa)).then_some(found)
         })),
         Subject::DetectionBound { at_most_um } => {
             of(bound_met(results, at_most_um, BOUND_PROBABILITY))
@@ -61,10 +67,29 @@ pub fn judge(criterion: &Criterion, results: &Results, runs: &[Run]) -> Met {
         }
         Subject::AgedStillFound => {
             let rows = &results.ageing;
-            of((rows.iter().filter(|row| row.of > 0).count() > 1)
-                .then(|| rows.iter().all(|row| row.closed == 0)))
+            let found = rows.iter().all(|row| row.closed == 0);
+            let leaks =
+                |run: &Run| matches!(run.class, RunClass::AgedControl { nominal_um: Some(_), .. });
+            let told = || results.limit_in_force_pa().is_none_or(|pa| all_tell(runs, leaks, pa));
+            let of_ages = rows.iter().filter(|row| row.of > 0).count() > 1;
+            of((of_ages && (!found || told())).then_some(found))
         }
     }
+}
+
+/// Whether every unit among some runs has a run with a result. A unit whose
+/// runs were all aborted, or whose gauge was full, is neither found nor tight: a
+/// criterion over all units is not met without it.
+fn all_tell(runs: &[Run], of: impl Fn(&Run) -> bool, limit_pa: f64) -> bool {
+    let key = |run: &Run| (run.unit.clone(), run.class.age_days());
+    let told: std::collections::BTreeSet<_> = runs
+        .iter()
+        .filter(|run| of(run) && !run.unit.is_empty() && run.found(limit_pa).is_some())
+        .map(key)
+        .collect();
+    runs.iter()
+        .filter(|run| of(run))
+        .all(|run| run.found(limit_pa).is_some() || told.contains(&key(run)))
 }
 
 /// Whether a label counts as at least this size; it is rounded to hundredths of
@@ -77,7 +102,10 @@ pub(crate) fn is_large(nominal_um: f64, from_um: f64) -> bool {
 mod tests {
     use super::*;
     use crate::detection_bound::tests::{detection, signal};
-    use crate::results::{Accounting, AgeRow, Detection, FlowCalibration, Interval, SizeRow};
+    use crate::results::{
+        Accounting, AgeRow, Detection, FlowCalibration, Interval, RejectLimit, SizeRow,
+    };
+    use crate::runs::Ended;
 
     fn none() -> Results {
         Results {
@@ -171,6 +199,69 @@ mod tests {
         assert_eq!(with(1e-5, 0.4), Met::Yes);
         assert_eq!(with(3e-5, 0.4), Met::No);
         assert_eq!(with(1e-5, 0.004), Met::No);
+    }
+
+    fn limit(limit_pa: f64) -> RejectLimit {
+        RejectLimit {
+            limit_pa,
+            method: String::new(),
+            n: 30,
+            mean_pa: 5.0,
+            standard_deviation_pa: 1.0,
+            factor: 3.0,
+            content: 0.99,
+            confidence: 0.95,
+            by_day: Vec::new(),
+            by_lot: Vec::new(),
+        }
+    }
+
+    fn ended(unit: &str, class: RunClass, ended: Ended) -> Run {
+        Run { ended, ..Run::invented(unit, class, 1.0) }
+    }
+
+    /// A full gauge and a lost run are neither tight nor rejected; a repeat of
+    /// the unit with a result settles it. The runs keep features on purpose: a
+    /// table of results may give an aborted run a reading.
+    #[test]
+    fn a_full_gauge_and_an_aborted_run_are_no_pass_and_no_reject() {
+        let results = Results { reject_limit: Some(limit(10.0)), ..none() };
+        let tight = Run::invented("N1", RunClass::NegativeControl, 5.0);
+        let with = |more: Vec<Run>| {
+            let runs = [vec![tight.clone()], more].concat();
+            judge(&criterion(Subject::FalseRejects), &results, &runs)
+        };
+        let negative = |how| ended("N2", RunClass::NegativeControl, how);
+        let aborted = || Ended::Aborted { cause: "power lost".to_owned() };
+        let full = |at_least_pa| Ended::GaugeFull { at_least_pa };
+        assert_eq!(with(Vec::new()), Met::Yes);
+        assert_eq!(with(vec![negative(aborted())]), Met::CannotSay);
+        assert_eq!(with(vec![negative(full(0.0))]), Met::CannotSay);
+        assert_eq!(with(vec![negative(full(10.5))]), Met::No);
+        assert_eq!(with(vec![negative(Ended::RiseLimit { tier: 1 })]), Met::No);
+        let again = Run::invented("N2", RunClass::NegativeControl, 6.0);
+        assert_eq!(with(vec![negative(aborted()), again]), Met::Yes);
+    }
+
+    #[test]
+    fn a_large_leak_without_a_result_is_not_among_those_found() {
+        let row = SizeRow { nominal_um: 6.0, hits: 9, of: 9, lower: 0.7 };
+        let detection =
+            Detection { limit_pa: 10.0, by_size: vec![row], ..detection([6.0, 6.0], None) };
+        let results = Results { detection: Some(detection), ..none() };
+        let class = RunClass::PositiveControl { nominal_um: 6.0, verified_um: None };
+        let with = |run: Run| {
+            judge(&criterion(Subject::LargeLeaksFound { from_um: 5.0 }), &results, &[run])
+        };
+        assert_eq!(with(Run::invented("P1", class, 50.0)), Met::Yes);
+        for how in
+            [Ended::Aborted { cause: "lid".to_owned() }, Ended::GaugeFull { at_least_pa: 0.0 }]
+        {
+            assert_eq!(with(ended("P1", class, how)), Met::CannotSay);
+        }
+        assert_eq!(with(ended("P1", class, Ended::GaugeFull { at_least_pa: 11.0 })), Met::Yes);
+        let small = RunClass::PositiveControl { nominal_um: 2.0, verified_um: None };
+        assert_eq!(with(ended("P2", small, Ended::GaugeFull { at_least_pa: 0.0 })), Met::Yes);
     }
 
     #[test]

@@ -43,7 +43,7 @@ pub fn limit_assumptions(runs: &[Run]) -> Vec<Assumption> {
     let rises: Vec<f64> = runs
         .iter()
         .filter(|run| run.class == RunClass::NegativeControl)
-        .filter_map(|run| Some(run.features.as_ref()?.rise_pa))
+        .filter_map(|run| Some(run.measured()?.rise_pa))
         .collect();
     let check = |name, test, least: f64, outcome: Result<(f64, String), String>| match outcome {
         Ok((p_value, finding)) => {

@@ -13,6 +13,9 @@ pub enum Fate {
     Completed,
     /// Ended by a limit: the unit was rejected, its rise is censored.
     EndedByLimit,
+    /// The gauge stood at the end of its range: the rise is only known to be at
+    /// least something.
+    GaugeFull,
     /// Stopped for another cause: missing, not passed.
     Aborted {
         /// The cause as it was recorded.
@@ -35,6 +38,8 @@ pub enum Counted {
     InAgeing,
     /// It diagnoses the rig and sets nothing.
     RigOnly,
+    /// A repeat of a unit that counts already.
+    Repeat,
     /// It has no rise to count.
     NoRise,
     /// Nothing has been measured.
@@ -52,6 +57,7 @@ impl Counted {
             Self::InCalibration => "flow calibration",
             Self::InAgeing => "aged controls",
             Self::RigOnly => "rig only",
+            Self::Repeat => "a repeat",
             Self::NoRise => "not counted",
             Self::Nothing => "nothing measured",
         }
@@ -94,15 +100,17 @@ impl RunAccount {
         self.rows.iter().filter(|row| holds(row)).count()
     }
 
-    /// Rows that need a word: not done, not planned, repeated, aborted, ended
-    /// by a limit without being a positive control.
+    /// Rows that need a word: not done, not planned, repeated, aborted, without
+    /// a result, with the gauge at its end, ended by a limit without being a
+    /// positive control.
     #[must_use]
     pub fn exceptions(&self) -> Vec<&AccountedRun> {
         let positive = |row: &AccountedRun| matches!(row.class, RunClass::PositiveControl { .. });
         self.rows
             .iter()
             .filter(|row| {
-                matches!(row.fate, Fate::NotDone | Fate::Aborted { .. })
+                matches!(row.fate, Fate::NotDone | Fate::Aborted { .. } | Fate::GaugeFull)
+                    || row.counted == Counted::NoRise
                     || (self.planned.is_some() && row.planned.is_none())
                     || row.repeats.is_some()
                     || (row.fate == Fate::EndedByLimit && !positive(row))
@@ -113,9 +121,10 @@ impl RunAccount {
 
 /// Accounts for every planned run and every run done. A run belongs to the
 /// first planned run of the same unit that is still open; a further run of a
-/// unit is a repeat.
+/// unit is a repeat. With `limit_pa`, the limit in force, it is known which runs
+/// with the gauge at its end were found.
 #[must_use]
-pub fn account_for_runs(plan: Option<&Plan>, runs: &[Run]) -> RunAccount {
+pub fn account_for_runs(plan: Option<&Plan>, runs: &[Run], limit_pa: Option<f64>) -> RunAccount {
     let mut open: Vec<Option<(u32, &str, RunClass)>> = plan
         .map(|plan| {
             plan.runs.iter().map(|run| Some((run.number, run.unit.as_str(), run.class))).collect()
@@ -131,14 +140,23 @@ pub fn account_for_runs(plan: Option<&Plan>, runs: &[Run]) -> RunAccount {
         let fate = match &run.ended {
             Ended::Completed => Fate::Completed,
             Ended::ReachLimit { .. } | Ended::RiseLimit { .. } => Fate::EndedByLimit,
+            Ended::GaugeFull { .. } => Fate::GaugeFull,
             Ended::Aborted { cause } => Fate::Aborted { cause: cause.clone() },
         };
+        let mut counted = counted(run, limit_pa);
+        // The first run of a unit with a result counts, as in the results.
+        let by_unit =
+            matches!(counted, Counted::InLimit | Counted::InDetection | Counted::InLiquidSide);
+        let same = |row: &AccountedRun| row.unit == run.unit && row.counted == counted;
+        if by_unit && !run.unit.is_empty() && rows.iter().any(same) {
+            counted = Counted::Repeat;
+        }
         rows.push(AccountedRun {
             planned,
             done: Some(run.number),
             unit: run.unit.clone(),
             class: run.class,
-            counted: counted(run),
+            counted,
             fate,
             repeats,
         });
@@ -156,22 +174,22 @@ pub fn account_for_runs(plan: Option<&Plan>, runs: &[Run]) -> RunAccount {
 }
 
 /// As [`crate::results::evaluate`] counts it.
-fn counted(run: &Run) -> Counted {
-    match (run.class, run.features.is_some(), &run.ended) {
-        (RunClass::Blank, ..) => Counted::RigOnly,
-        (RunClass::NegativeControl, true, _) => Counted::InLimit,
-        (RunClass::PositiveControl { .. }, read, ended)
-            if ended.by_limit() || (read && *ended == Ended::Completed) =>
-        {
+fn counted(run: &Run, limit_pa: Option<f64>) -> Counted {
+    let measured = run.measured().is_some();
+    // Whether it is counted with a gauge at its end depends on the limit.
+    let judged = limit_pa.map_or(measured || run.ended.by_limit(), |pa| run.found(pa).is_some());
+    match run.class {
+        RunClass::Blank => Counted::RigOnly,
+        RunClass::NegativeControl if measured => Counted::InLimit,
+        RunClass::PositiveControl { .. } if judged => {
             if run.detection_size_um().is_some() {
                 Counted::InDetection
             } else {
                 Counted::InLiquidSide
             }
         }
-        (RunClass::FlowChallenge { .. }, true, Ended::Completed) => Counted::InCalibration,
-        (RunClass::AgedControl { .. }, _, ended) if ended.by_limit() => Counted::InAgeing,
-        (RunClass::AgedControl { .. }, true, Ended::Completed) => Counted::InAgeing,
+        RunClass::FlowChallenge { .. } if measured => Counted::InCalibration,
+        RunClass::AgedControl { .. } if judged => Counted::InAgeing,
         _ => Counted::NoRise,
     }
 }
@@ -207,6 +225,41 @@ mod tests {
     }
 
     #[test]
+    fn what_counts_nowhere_needs_a_word() {
+        let class = RunClass::PositiveControl { nominal_um: 5.0, verified_um: None };
+        let full = |unit: &str, at_least_pa| Run {
+            class,
+            ..run(1, unit, Ended::GaugeFull { at_least_pa })
+        };
+        let done = |unit: &str| Run::invented(unit, RunClass::NegativeControl, 1.0);
+        let runs = [
+            full("P1", 0.0),
+            full("P2", 20.0),
+            // Completed, and nothing was read.
+            run(3, "N1", Ended::Completed),
+            done("N2"),
+            done("N2"),
+            // A reading beside an abort is none.
+            Run { ended: Ended::Aborted { cause: "lid".to_owned() }, ..done("N3") },
+        ];
+        let account = account_for_runs(None, &runs, Some(10.0));
+        let counted: Vec<_> = account.rows.iter().map(|row| row.counted).collect();
+        assert_eq!(
+            counted,
+            [
+                Counted::NoRise,
+                Counted::InDetection,
+                Counted::NoRise,
+                Counted::InLimit,
+                Counted::Repeat,
+                Counted::NoRise,
+            ]
+        );
+        let exceptions: Vec<_> = account.exceptions().iter().map(|row| row.unit.as_str()).collect();
+        assert_eq!(exceptions, ["P1", "P2", "N1", "N2", "N3"]);
+    }
+
+    #[test]
     fn what_was_not_done_repeated_or_never_planned_is_seen() {
         let plan = Plan {
             seed: 1,
@@ -218,10 +271,10 @@ mod tests {
         let runs = [
             run(1, "N1", aborted),
             run(2, "N1", Ended::Completed),
-            run(3, "N2", Ended::Completed),
+            Run { number: 3, ..Run::invented("N2", RunClass::NegativeControl, 1.0) },
             run(4, "X9", Ended::Completed),
         ];
-        let account = account_for_runs(Some(&plan), &runs);
+        let account = account_for_runs(Some(&plan), &runs, None);
         let facts: Vec<_> = account
             .rows
             .iter()

@@ -59,6 +59,8 @@ pub struct RunFeatures {
     pub temperature_change_k: Option<f64>,
     /// Moment from which on the gauge stood at its end, s.
     pub saturated_from_s: Option<f64>,
+    /// Number of that sample.
+    pub full_from: Option<usize>,
     /// What keeps the run from being taken as it stands.
     pub flags: Vec<RunFlag>,
 }
@@ -117,6 +119,7 @@ pub fn read_run(
             let end = digits::sums::mean(&warm[warm.len() - k..])?;
             Some(end - digits::sums::mean(&warm[..k])?)
         }),
+        full_from: saturated,
         saturated_from_s: saturated.map(|place| trace.times_s[place]),
         window,
         flags,

@@ -55,15 +55,26 @@ impl Run {
         }
     }
 
+    /// What the window read, where its rise may be taken as a value: the run
+    /// came to its end, and the gauge was within its range. Everything that
+    /// counts rises asks here; an aborted run may carry features and has none.
+    #[must_use]
+    pub fn measured(&self) -> Option<&TraceFeatures> {
+        self.features.as_ref().filter(|_| self.ended == Ended::Completed)
+    }
+
     /// Whether the unit is found with this limit; `None` where the run tells
-    /// neither.
+    /// neither: aborted, without a reading, or with a gauge at its end before
+    /// the rise was known to exceed the limit. Everything that counts hits,
+    /// misses and rejects asks here.
     #[must_use]
     pub fn found(&self, limit_pa: f64) -> Option<bool> {
-        match (&self.ended, &self.features) {
+        match self.ended {
             // A run ended by a limit was rejected: the leak was found.
-            (ended, _) if ended.by_limit() => Some(true),
-            (Ended::Completed, Some(features)) => Some(features.rise_pa > limit_pa),
-            _ => None,
+            Ended::ReachLimit { .. } | Ended::RiseLimit { .. } => Some(true),
+            Ended::GaugeFull { at_least_pa } => (at_least_pa > limit_pa).then_some(true),
+            Ended::Completed => self.measured().map(|features| features.rise_pa > limit_pa),
+            Ended::Aborted { .. } => None,
         }
     }
 
@@ -109,7 +120,7 @@ impl Run {
 }
 
 /// How a run ended.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Ended {
     /// Every stage ran to its end.
     Completed,
@@ -123,6 +134,12 @@ pub enum Ended {
     RiseLimit {
         /// Tier whose limit it was.
         tier: u16,
+    },
+    /// The gauge stood at the end of its range in the measure stage: the rise is
+    /// at least what was read of it, and never that of a tight unit.
+    GaugeFull {
+        /// Rise up to the end of the range, Pa; zero where the stage began there.
+        at_least_pa: f64,
     },
     /// Stopped for another cause: the run is missing, with its cause.
     Aborted {
@@ -145,6 +162,10 @@ impl Ended {
             Self::Completed => "completed".to_owned(),
             Self::ReachLimit { tier } => format!("reach limit not met in tier {tier}"),
             Self::RiseLimit { tier } => format!("rise limit exceeded in tier {tier}"),
+            Self::GaugeFull { at_least_pa } => format!(
+                "gauge at the end of its range: rise at least {} Pa",
+                crate::wording::rounded(*at_least_pa)
+            ),
             Self::Aborted { cause } => format!("aborted: {cause}"),
         }
     }
@@ -389,6 +410,15 @@ fn simulate_run(
         if measured { Ended::RiseLimit { tier } } else { Ended::ReachLimit { tier } }
     };
     let features = complete.then(|| trace_features::read(&trace, last_tier)).flatten();
+    let range_pa = input.rig.sensor.range.pa();
+    let full = features.as_ref().and_then(|read| {
+        let from = trace_features::first_at(&trace, read.tier, range_pa)?;
+        Some(trace_features::rise_at_least_pa(&trace, read, from))
+    });
+    let (ended, features) = match full {
+        Some(at_least_pa) => (Ended::GaugeFull { at_least_pa }, None),
+        None => (ended, features),
+    };
     Ok(Run {
         number,
         unit: planned.unit.clone(),

@@ -67,6 +67,30 @@ pub fn read(trace: &PressureTrace, tier: u16) -> Option<TraceFeatures> {
     })
 }
 
+/// Share of its range from which on a reading is taken to be at its end: the
+/// last digit of a reading is not the end of a gauge.
+const AT_THE_END: f64 = 1.0 - 1e-6;
+
+/// First sample of the measure stage of a tier that stands at the end of the
+/// range of the gauge; `None` where none does.
+#[must_use]
+pub fn first_at(trace: &PressureTrace, tier: u16, range_pa: f64) -> Option<usize> {
+    let span = trace.span(Stage::Measure, tier)?;
+    let mut samples = trace.samples_between(span.start_s, span.end_s);
+    samples.find(|&at| trace.pressures_pa.get(at).is_some_and(|pa| *pa >= AT_THE_END * range_pa))
+}
+
+/// What is known of the rise of a stage whose gauge stood at its end from a
+/// sample on, Pa: the rise up to that end, and zero where the level at the
+/// start is itself not known.
+#[must_use]
+pub fn rise_at_least_pa(trace: &PressureTrace, read: &TraceFeatures, full_from: usize) -> f64 {
+    let Some(span) = trace.span(Stage::Measure, read.tier) else { return 0.0 };
+    let first = trace.samples_between(span.start_s, span.end_s).start;
+    let start = first + level_samples(read.n_samples);
+    if full_from < start { 0.0 } else { read.rise_pa.max(0.0) }
+}
+
 /// Samples that an evacuation needs for the last of them to stand for its end.
 const ENOUGH_OF_EVACUATION: usize = 3;
 
@@ -176,6 +200,23 @@ mod tests {
         assert!((features.rise_pa - 2.0 * 9.1).abs() < 1e-9);
         assert!((features.slope_pa_per_s.unwrap() - 2.0).abs() < 1e-9);
         assert!(features.noise_pa.unwrap() < 1e-9);
+    }
+
+    /// Full from half of the stage on, the rise up to there is known; full from
+    /// the first samples on, nothing is.
+    #[test]
+    fn a_full_gauge_bounds_the_rise_from_below() {
+        let full = |range_pa: f64| {
+            let mut trace = ramp(101, 2.0);
+            trace.pressures_pa.iter_mut().for_each(|pa| *pa = pa.min(range_pa));
+            let features = read(&trace, 1).unwrap();
+            let from = first_at(&trace, 1, range_pa)?;
+            Some(rise_at_least_pa(&trace, &features, from))
+        };
+        assert_eq!(full(200.0), None);
+        // The start level is 100.9 Pa, the mean of ten samples 0.2 Pa apart.
+        assert!((full(110.0).unwrap() - 9.1).abs() < 1e-9);
+        assert_eq!(full(101.0), Some(0.0));
     }
 
     #[test]

@@ -326,7 +326,7 @@ fn results_rises(case: &Case) -> Option<Figure> {
         case.runs
             .iter()
             .filter(|run| wanted(&run.class))
-            .filter_map(|run| Some((f64::from(run.number), run.features.as_ref()?.rise_pa)))
+            .filter_map(|run| Some((f64::from(run.number), run.measured()?.rise_pa)))
             .unzip::<f64, f64, Vec<f64>, Vec<f64>>()
     };
     let negative = of(|class| matches!(class, RunClass::NegativeControl));

@@ -156,6 +156,7 @@ pub(crate) enum EndedShape {
     Completed,
     ReachLimit { tier: u16 },
     RiseLimit { tier: u16 },
+    GaugeFull { at_least_pa: Real },
     Aborted { cause: String },
 }
 
@@ -165,6 +166,7 @@ impl Shape<Ended> for EndedShape {
             Ended::Completed => Self::Completed,
             Ended::ReachLimit { tier } => Self::ReachLimit { tier: *tier },
             Ended::RiseLimit { tier } => Self::RiseLimit { tier: *tier },
+            Ended::GaugeFull { at_least_pa } => Self::GaugeFull { at_least_pa: Real(*at_least_pa) },
             Ended::Aborted { cause } => Self::Aborted { cause: cause.clone() },
         }
     }
@@ -173,6 +175,7 @@ impl Shape<Ended> for EndedShape {
             Self::Completed => Ended::Completed,
             Self::ReachLimit { tier } => Ended::ReachLimit { tier },
             Self::RiseLimit { tier } => Ended::RiseLimit { tier },
+            Self::GaugeFull { at_least_pa } => Ended::GaugeFull { at_least_pa: at_least_pa.0 },
             Self::Aborted { cause } => Ended::Aborted { cause },
         })
     }

@@ -65,6 +65,8 @@ struct Columns<'a> {
 /// Flow of a flow challenge.
 const FLOW: &str = "flow_pa_m3_per_s";
 const AGE: &str = "age_days";
+/// Rise up to the end of the range of the gauge, where it was full.
+const AT_LEAST: &str = "rise_at_least_pa";
 /// Columns that tables written before did not have.
 const FACTORS: [&str; 6] = ["operator", "rig", "lot", "side", "defect", "standard"];
 const WORDS: [&str; 7] =
@@ -101,8 +103,10 @@ impl<'a> Columns<'a> {
         if let Some(name) = flow {
             columns.numbers.insert(FLOW, table.optional_numbers(name)?);
         }
-        if table.columns.iter().any(|name| name == AGE) {
-            columns.numbers.insert(AGE, table.optional_numbers(AGE)?);
+        for name in [AGE, AT_LEAST] {
+            if table.columns.iter().any(|column| column == name) {
+                columns.numbers.insert(name, table.optional_numbers(name)?);
+            }
         }
         for name in FACTORS {
             if table.columns.iter().any(|column| column == name) {
@@ -182,12 +186,15 @@ impl<'a> Columns<'a> {
                 Ok(Ended::ReachLimit { tier: self.whole(table, "ended_in_tier", row)? })
             }
             "rise limit" => Ok(Ended::RiseLimit { tier: self.whole(table, "ended_in_tier", row)? }),
+            "gauge full" => {
+                Ok(Ended::GaugeFull { at_least_pa: self.needed(table, AT_LEAST, row)? })
+            }
             "aborted" => Ok(Ended::Aborted { cause: self.word("abort_cause", row).to_owned() }),
             _ => Err(wrong(
                 table,
                 row,
                 "ended",
-                "is none of completed, reach limit, rise limit or aborted",
+                "is none of completed, reach limit, rise limit, gauge full or aborted",
             )),
         }
     }

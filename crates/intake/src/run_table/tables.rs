@@ -64,10 +64,15 @@ fn runs_grid(runs: &[Run]) -> Grid {
                 Ended::Completed => "completed".to_owned(),
                 Ended::ReachLimit { .. } => "reach limit".to_owned(),
                 Ended::RiseLimit { .. } => "rise limit".to_owned(),
+                Ended::GaugeFull { .. } => "gauge full".to_owned(),
                 Ended::Aborted { .. } => "aborted".to_owned(),
             }),
             numbers("ended_in_tier", "", &|run| match run.ended {
                 Ended::ReachLimit { tier } | Ended::RiseLimit { tier } => Some(f64::from(tier)),
+                _ => None,
+            }),
+            numbers("rise_at_least_pa", "Pa", &|run| match run.ended {
+                Ended::GaugeFull { at_least_pa } => Some(at_least_pa),
                 _ => None,
             }),
             words("abort_cause", &|run| match &run.ended {

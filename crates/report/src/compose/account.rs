@@ -10,7 +10,11 @@ pub(super) fn section(case: &Case) -> Option<Section> {
     if case.runs.is_empty() && case.plan.is_none() {
         return None;
     }
-    let account = account_for_runs(case.plan.as_ref(), &case.runs);
+    let account = account_for_runs(
+        case.plan.as_ref(),
+        &case.runs,
+        case.results.as_ref().and_then(study::Results::limit_in_force_pa),
+    );
     let n = |holds: fn(&AccountedRun) -> bool| account.count(holds);
     let by = |counted: Counted| account.count(|row| row.counted == counted);
     let planned = account.planned.map_or("no plan in the case".to_string(), |n| n.to_string());
@@ -19,10 +23,11 @@ pub(super) fn section(case: &Case) -> Option<Section> {
         KeyValue::new(
             "Done",
             format!(
-                "{}: {} completed, {} ended by a limit, {} aborted",
+                "{}: {} completed, {} ended by a limit, {} with the gauge at its end, {} aborted",
                 n(|row| row.done.is_some()),
                 n(|row| row.fate == Fate::Completed),
                 n(|row| row.fate == Fate::EndedByLimit),
+                n(|row| row.fate == Fate::GaugeFull),
                 n(|row| matches!(row.fate, Fate::Aborted { .. })),
             ),
         ),
@@ -66,8 +71,7 @@ pub(super) fn section(case: &Case) -> Option<Section> {
         ],
     )
     .with_footnote(
-        "A repeat counts as a unit of its own in this version of the evaluation: judge the numbers \
-         with that in mind.",
+        "Of the runs of a unit the first with a result counts; repeats are no further units.",
     );
     for row in exceptions {
         let number = |number: Option<u32>| number.map_or(String::new(), |n| n.to_string());
@@ -75,6 +79,7 @@ pub(super) fn section(case: &Case) -> Option<Section> {
             Fate::NotDone => "not done".to_string(),
             Fate::Completed => "completed".to_string(),
             Fate::EndedByLimit => "ended by a limit, rise censored".to_string(),
+            Fate::GaugeFull => "gauge at the end of its range, rise censored".to_string(),
             Fate::Aborted { cause } => format!("aborted: {cause}"),
         };
         if let Some(first) = row.repeats {

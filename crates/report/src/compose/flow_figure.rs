@@ -11,7 +11,7 @@ pub(super) fn figure(case: &Case, found: &FlowCalibration) -> Option<Figure> {
     let (x, y): (Vec<f64>, Vec<f64>) = case
         .runs
         .iter()
-        .filter_map(|run| Some((run.class.flow_pa_m3_per_s()?, run.features.as_ref()?.rise_pa)))
+        .filter_map(|run| Some((run.class.flow_pa_m3_per_s()?, run.measured()?.rise_pa)))
         .unzip();
     let last = x.iter().copied().fold(0.0, f64::max);
     if last <= 0.0 {

@@ -80,7 +80,7 @@ fn figure(case: &Case, limit: &RejectLimit) -> Option<Figure> {
         case.runs
             .iter()
             .filter(|run: &&Run| run.class == class)
-            .filter_map(|run| Some((f64::from(run.number), run.features.as_ref()?.rise_pa)))
+            .filter_map(|run| Some((f64::from(run.number), run.measured()?.rise_pa)))
             .unzip()
     };
     let (blank_x, blank_y) = of(RunClass::Blank);
@@ -128,7 +128,7 @@ fn units(case: &Case, limit: &RejectLimit) -> Section {
     let (mut n, mut without) = (0_usize, 0_usize);
     for run in controls {
         n += 1;
-        without += usize::from(run.features.is_none());
+        without += usize::from(run.measured().is_none());
     }
     let blanks = case.runs.iter().filter(|run| run.class == RunClass::Blank).count();
     let section = Section::new("units", "How it was set")

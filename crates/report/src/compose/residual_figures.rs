@@ -55,7 +55,7 @@ pub(super) fn of_flows(case: &Case, found: &FlowCalibration) -> Option<Figure> {
         .iter()
         .filter_map(|run| {
             let flow = run.class.flow_pa_m3_per_s()?;
-            let rise = run.features.as_ref()?.rise_pa;
+            let rise = run.measured()?.rise_pa;
             // In 1e-6 Pa·m³/s, so that the axis carries plain numbers.
             Some((1e6 * flow, rise - found.intercept_pa - found.slope.value * flow))
         })

@@ -64,6 +64,6 @@ type Kind = (&'static str, Marker, Ink, fn(&RunClass) -> bool);
 fn points(runs: &[Run], belongs: fn(&RunClass) -> bool) -> (Vec<f64>, Vec<f64>) {
     runs.iter()
         .filter(|run| belongs(&run.class))
-        .filter_map(|run| Some((f64::from(run.number), run.features.as_ref()?.rise_pa)))
+        .filter_map(|run| Some((f64::from(run.number), run.measured()?.rise_pa)))
         .unzip()
 }

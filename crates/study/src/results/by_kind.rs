@@ -37,7 +37,7 @@ pub(super) fn by_kind(
     notes: &mut Vec<Note>,
 ) -> Vec<KindRow> {
     let positive = runs.iter().filter(|run| matches!(run.class, RunClass::PositiveControl { .. }));
-    let usable = |run: &Run| run.ended.by_limit() || run.features.is_some();
+    let usable = |run: &Run| run.found(limit_pa).is_some();
     // Repeats were said of with the detection.
     let mut counts: BTreeMap<(Option<LeakSide>, &str, u64), (u64, u64)> = BTreeMap::new();
     for run in units::first_of_each(positive, usable, "positive controls", &mut Vec::new()) {

@@ -17,7 +17,7 @@ pub(super) fn from_positive_controls(
 ) -> Option<Detection> {
     let confidence = input.profile.purpose.confidence.fraction();
     let of_class = runs.iter().filter(|run| run.detection_size_um().is_some());
-    let usable = |run: &Run| run.ended.by_limit() || run.features.is_some();
+    let usable = |run: &Run| run.found(limit_pa).is_some();
     let judged: Vec<(f64, f64, bool)> =
         units::first_of_each(of_class, usable, "positive controls", notes)
             .into_iter()
@@ -239,6 +239,30 @@ mod tests {
         assert!((logit.slope.unwrap() / probit.slope.unwrap() - 1.7).abs() < 0.3);
         let code = |notes: &[Note]| notes.iter().any(|note| note.code == "bound-of-another-link");
         assert!(!code(&plain) && code(&said));
+    }
+
+    /// An aborted run with a reading takes no unit's place, and a full gauge is a
+    /// hit only where the rise up to its end exceeds the limit.
+    #[test]
+    fn what_tells_of_no_side_is_neither_a_hit_nor_a_miss() {
+        use crate::runs::Ended;
+        let class = RunClass::PositiveControl { nominal_um: 5.0, verified_um: None };
+        let with =
+            |unit: &str, ended, rise_pa| Run { ended, ..Run::invented(unit, class, rise_pa) };
+        let aborted = || Ended::Aborted { cause: "lid not closed".to_owned() };
+        let full = |at_least_pa| Ended::GaugeFull { at_least_pa };
+        let runs = [
+            with("P1", aborted(), 1.0),
+            with("P1", Ended::Completed, 9.0),
+            with("P2", full(0.0), 0.0),
+            with("P3", full(5.5), 0.0),
+            with("P4", Ended::Completed, 1.0),
+            with("P5", aborted(), 1.0),
+        ];
+        let input = crate::worked_cases::lyophilised_vial();
+        let found =
+            from_positive_controls(&input, &runs, 5.0, Link::Logit, &mut Vec::new()).unwrap();
+        assert_eq!((found.by_size[0].hits, found.by_size[0].of), (2, 3));
     }
 
     #[test]

@@ -6,7 +6,7 @@ use statistics::regression::{StraightLine, detection_limit, lack_of_fit, straigh
 
 use crate::case_input::CaseInput;
 use crate::notes::Note;
-use crate::runs::{Ended, Run};
+use crate::runs::Run;
 use crate::wording::rounded;
 
 /// What the flow challenges say. Flows are Pa·m³/s at 20 °C.
@@ -151,7 +151,7 @@ pub(super) fn from_flow_challenges(
 
 fn challenge(run: &Run) -> Option<Challenge> {
     let flow = run.class.flow_pa_m3_per_s()?;
-    let features = run.features.as_ref().filter(|_| run.ended == Ended::Completed)?;
+    let features = run.measured()?;
     Some(Challenge { flow, rise_pa: features.rise_pa, rate_pa_per_s: features.slope_pa_per_s })
 }
 

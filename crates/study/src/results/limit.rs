@@ -25,10 +25,10 @@ pub(super) fn from_negative_controls(
             "find out whether these units leak before the limit is used",
         ));
     }
-    let read = |run: &Run| run.features.is_some();
+    let read = |run: &Run| run.measured().is_some();
     let controls = units::first_of_each(all.into_iter(), read, "negative controls", notes);
     let rises: Vec<f64> =
-        controls.iter().filter_map(|run| run.features.as_ref()).map(|f| f.rise_pa).collect();
+        controls.iter().filter_map(|run| run.measured()).map(|f| f.rise_pa).collect();
     let content = 1.0 - purpose.tolerable_false_reject.fraction();
     let confidence = purpose.confidence.fraction();
     let limit = match upper_limit_from_values(&rises, content, confidence) {
@@ -85,7 +85,7 @@ fn rises_by(controls: &[&Run], name: impl Fn(&Run) -> String) -> Vec<(String, Ve
     let mut groups: std::collections::BTreeMap<String, Vec<f64>> =
         std::collections::BTreeMap::new();
     for run in controls {
-        if let Some(features) = &run.features {
+        if let Some(features) = run.measured() {
             let name = name(run);
             if !name.is_empty() {
                 groups.entry(name).or_default().push(features.rise_pa);
@@ -135,7 +135,7 @@ const DIFFERENT: f64 = 0.05;
 fn by_day(controls: &[&Run]) -> Vec<DayFigures> {
     let mut days: std::collections::BTreeMap<u32, Vec<f64>> = std::collections::BTreeMap::new();
     for run in controls {
-        if let Some(features) = &run.features {
+        if let Some(features) = run.measured() {
             days.entry(run.day).or_default().push(features.rise_pa);
         }
     }
@@ -186,7 +186,7 @@ fn warn_about_lots(
         return;
     }
     let known: usize = lots.iter().map(|lot| lot.n).sum();
-    let read = controls.iter().filter(|run| run.features.is_some()).count();
+    let read = controls.iter().filter(|run| run.measured().is_some()).count();
     if known < read {
         notes.push(Note::caution(
             "lots-partly-known",
@@ -308,6 +308,24 @@ mod tests {
         let limit = from_negative_controls(&input, runs, &mut notes).expect("a limit");
         let text = notes.iter().map(|note| note.text.clone()).collect::<Vec<_>>().join("\n");
         (limit, notes.into_iter().map(|note| note.code).collect(), text)
+    }
+
+    /// A table may give an aborted run, one ended early or one with a full gauge
+    /// a reading: it is no rise of a tight unit, and moves no limit.
+    #[test]
+    fn runs_without_a_full_rise_enter_no_limit() {
+        use crate::runs::Ended;
+        let plain = found(&controls([0.0; 3])).0;
+        for ended in [
+            Ended::Aborted { cause: "power lost".to_owned() },
+            Ended::RiseLimit { tier: 1 },
+            Ended::GaugeFull { at_least_pa: 400.0 },
+        ] {
+            let mut runs = controls([0.0; 3]);
+            let planted = Run::invented("N99", RunClass::NegativeControl, 400.0);
+            runs.push(Run { ended: ended.clone(), ..planted });
+            assert_eq!(found(&runs).0, plain, "{ended:?}");
+        }
     }
 
     #[test]

@@ -237,6 +237,7 @@ pub fn evaluate_with(input: &CaseInput, method: &Method, runs: &[Run], link: Lin
             "read the cause of each in the list of runs",
         ));
     }
+    notes.extend(in_force.and_then(|limit| gauge_full(runs, limit)));
     Results {
         method_version: method.version,
         accounting,
@@ -250,6 +251,49 @@ pub fn evaluate_with(input: &CaseInput, method: &Method, runs: &[Run], link: Lin
     }
 }
 
+impl Results {
+    /// The limit with which hits and misses were told, Pa: that of the negative
+    /// controls, else that of the method; `None` where there is neither.
+    #[must_use]
+    pub fn limit_in_force_pa(&self) -> Option<f64> {
+        let own = self.reject_limit.as_ref().map(|limit| limit.limit_pa);
+        own.or_else(|| self.detection.as_ref().map(|detection| detection.limit_pa))
+    }
+}
+
+/// Marks that a note names.
+const NAMED: usize = 5;
+
+/// Says which runs stood at the end of the gauge and tell of no side.
+fn gauge_full(runs: &[Run], limit_pa: f64) -> Option<Note> {
+    let open: Vec<&Run> = runs
+        .iter()
+        .filter(|run| matches!(run.ended, Ended::GaugeFull { .. }) && run.found(limit_pa).is_none())
+        .collect();
+    let first = open.first()?;
+    let mut names: Vec<String> =
+        open.iter().take(NAMED).map(|run| format!("run {} ({})", run.number, run.unit)).collect();
+    if open.len() > NAMED {
+        names.push(format!("{} more", open.len() - NAMED));
+    }
+    let rounded = crate::wording::rounded;
+    let known = match first.ended {
+        Ended::GaugeFull { at_least_pa } => rounded(at_least_pa),
+        _ => rounded(0.0),
+    };
+    Some(Note::caution(
+        "gauge-full",
+        format!(
+            "the gauge stood at the end of its range before the rise was known to exceed {} Pa \
+             (the first: at least {known} Pa): {} counts neither as found nor as tight",
+            rounded(limit_pa),
+            names.join(", ")
+        ),
+        "a gross leak fills a gauge: look at the trace, and test again with a wider gauge or a \
+         reach limit that ends such runs",
+    ))
+}
+
 fn account(runs: &[Run]) -> Accounting {
     let mut accounting = Accounting { runs: runs.len(), ..Accounting::default() };
     for run in runs {
@@ -261,7 +305,7 @@ fn account(runs: &[Run]) -> Accounting {
             RunClass::AgedControl { .. } => accounting.aged_controls += 1,
         }
         match run.ended {
-            Ended::Completed => {}
+            Ended::Completed | Ended::GaugeFull { .. } => {}
             Ended::ReachLimit { .. } | Ended::RiseLimit { .. } => accounting.ended_by_limit += 1,
             Ended::Aborted { .. } => accounting.aborted += 1,
         }

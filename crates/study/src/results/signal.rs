@@ -84,12 +84,18 @@ impl SignalDetection {
 }
 
 fn net_rise(run: &Run, scale: &Scale, range_pa: f64) -> Option<NetRise> {
-    match (&run.ended, &run.features) {
-        (ended, _) if ended.by_limit() => Some(scale.rejected()),
-        (Ended::Completed, Some(features)) => {
-            Some(scale.read(features.rise_pa, features.level_end_pa >= FULL_SCALE * range_pa))
+    match run.ended {
+        Ended::ReachLimit { .. } | Ended::RiseLimit { .. } => Some(scale.rejected()),
+        // One that is not known to exceed the limit tells of no side.
+        Ended::GaugeFull { at_least_pa } => {
+            run.found(scale.blank_pa + scale.threshold_pa).map(|_| scale.read(at_least_pa, true))
         }
-        _ => None,
+        Ended::Completed => run.measured().and_then(|features| {
+            let full = features.level_end_pa >= FULL_SCALE * range_pa;
+            (!full || features.rise_pa > scale.blank_pa + scale.threshold_pa)
+                .then(|| scale.read(features.rise_pa, full))
+        }),
+        Ended::Aborted { .. } => None,
     }
 }
 

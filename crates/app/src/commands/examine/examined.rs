@@ -10,6 +10,7 @@ use study::runs::Ended;
 use study::segments::{Segment, segments};
 use study::stages::{FoundStages, NoStages, find_tiers, split_cycles};
 use study::trace::PressureTrace;
+use study::trace_features::rise_at_least_pa;
 
 /// What is known of a run beside its samples.
 #[derive(Default)]
@@ -128,7 +129,13 @@ fn measured(mut trace: PressureTrace, cycle: usize, known: &Known) -> Examined {
     }
     let ended = match &stages {
         Err(reason) => Ended::Aborted { cause: format!("no measure stage: {reason}") },
-        Ok(_) => ended_by_limits(&trace, &known.tiers),
+        Ok(_) => match (ended_by_limits(&trace, &known.tiers), &features) {
+            // The gauge was full: at least this, and never tight.
+            (Ended::Completed, Some(RunFeatures { full_from: Some(from), window, .. })) => {
+                Ended::GaugeFull { at_least_pa: rise_at_least_pa(&trace, window, *from) }
+            }
+            (ended, _) => ended,
+        },
     };
     Examined {
         cycle,

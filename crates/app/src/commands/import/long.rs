@@ -10,7 +10,7 @@ use intake::codes;
 use intake::message::{Message, Refusal};
 use intake::plan_file::write_plan;
 use intake::reading_plan::ReadingPlan;
-use intake::rig_stamp::{RigStamp, rig_stamp};
+use intake::rig_stamp::{RigStamp, is_counter_key, rig_stamp_of};
 use intake::trace_file::{ImportedTrace, SampleBlock, TraceStream, propose_reading};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
@@ -18,7 +18,9 @@ use study::plan::Plan;
 use study::runs::{RunClass, RunOrigin};
 use study::trace::PressureTrace;
 
-use super::read::{Content, LARGEST_BYTES, Part, ReadFile, hostile_name, with_option};
+use super::read::{
+    Content, LARGEST_BYTES, Part, ReadFile, counter_unread, hostile_name, with_option,
+};
 use super::runs::{Candidate, of_trace, unit_of};
 use super::work::{Imported, run_json};
 use crate::commands::examine::coded::coded;
@@ -105,7 +107,9 @@ pub fn read_long(
         if imported.file.n_bytes == 0 {
             let head =
                 bytes.iter().rposition(|&byte| byte == b'\n').map_or(bytes, |end| &bytes[..=end]);
-            long.part.stamp = rig_stamp(&String::from_utf8_lossy(&head[..head.len().min(1 << 14)]));
+            long.part.stamp = rig_stamp_of(&head[..head.len().min(1 << 14)]);
+            long.part.stamp.runs_are_cycles = plan.run.as_deref().is_some_and(is_counter_key);
+            imported.file.messages.extend(counter_unread(&long.part.stamp));
             if let Ok((agreed, _)) = propose_reading(&head[..head.len().min(1 << 18)], plan) {
                 imported.file.plan = write_plan(&agreed);
             }
@@ -255,6 +259,7 @@ impl Long<'_> {
                             part,
                             &coded,
                         );
+                        candidate.stamp = part.stamp.cycle(&trace.run);
                         candidate.run.trace = PressureTrace::default();
                         // One line for each of very many runs tells nothing.
                         candidate.notes.clear();

@@ -9,7 +9,7 @@ use intake::plan_file::write_plan;
 use intake::reading_plan::ReadingPlan;
 use intake::result_rows::{ResultRow, looks_like_results, result_rows};
 use intake::result_table::read_table;
-use intake::rig_stamp::{RigStamp, rig_stamp};
+use intake::rig_stamp::{RigStamp, is_counter_key, rig_stamp_of};
 use intake::trace_file::{ImportedTrace, read_traces};
 use intake::workbook::read_workbook;
 use study::Run;
@@ -218,7 +218,7 @@ fn part(
     places: Places,
     file: &mut ReadFile,
 ) -> Result<(), Refusal> {
-    let stamp = rig_stamp(&String::from_utf8_lossy(&bytes[..bytes.len().min(1 << 14)]));
+    let mut stamp = rig_stamp_of(&bytes[..bytes.len().min(1 << 14)]);
     let placed = |message: &Message| message.clone().placed(|place| places.of(place));
     let refused = |refusal: Refusal| refusal.placed(|place| places.of(place));
     let content = if is_table_of_results(bytes, plan) {
@@ -231,10 +231,24 @@ fn part(
         let of_traces = read.traces.iter().flat_map(|trace| &trace.messages);
         file.messages.extend(of_traces.map(placed));
         file.plan = write_plan(&read.plan);
+        stamp.runs_are_cycles = read.plan.run.as_deref().is_some_and(is_counter_key);
+        file.messages.extend(counter_unread(&stamp));
         Content::Traces(read.traces)
     };
     file.parts.push(Part { sheet: sheet.to_owned(), content, stamp, places });
     Ok(())
+}
+
+/// Says that a counter is there and could not be read.
+pub fn counter_unread(stamp: &RigStamp) -> Option<Message> {
+    stamp.unread.as_deref().map(|value| {
+        Message::warning(
+            codes::PREAMBLE,
+            format!("The cycle counter `{value}` before the data is no whole number"),
+        )
+        .done("Missing, doubled and late cycles of this file are not looked for.")
+        .next("Write the counter as one whole number without marks, such as 1203.")
+    })
 }
 
 /// A table of results has words in its rows, which no trace has. The first

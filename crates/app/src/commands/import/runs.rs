@@ -7,7 +7,7 @@ use study::notes::Note;
 use study::plan::{Plan, PlannedRun};
 use study::run_factors::RunFactors;
 use study::run_features::{RunFeatures, RunFlag};
-use study::runs::{RunClass, RunOrigin};
+use study::runs::{Ended, RunClass, RunOrigin};
 use study::trace_features::TraceFeatures;
 use study::{CaseInput, Run};
 
@@ -77,14 +77,16 @@ pub fn candidates(
                             day: row.day,
                             factors,
                             ended: row.ended.clone(),
-                            features: row.reading_pa.map(reading_only),
+                            // The reading of a full gauge is a bound and no rise.
+                            features: row
+                                .reading_pa
+                                .filter(|_| !matches!(row.ended, Ended::GaugeFull { .. }))
+                                .map(reading_only),
                             trace: Default::default(),
                             origin: origin.clone(),
                         },
                         class: Some(row.class),
-                        stamp: (!row.factors.rig.is_empty())
-                            .then(|| row.factors.rig.clone())
-                            .zip(row.counter),
+                        stamp: row.counter.map(|counter| (row.factors.rig.clone(), counter)),
                         verdict: row.verdict.clone(),
                         flags: Vec::new(),
                         slope_pa_per_s: None,
@@ -117,7 +119,7 @@ pub fn candidates(
                             .into_iter()
                             .map(|message| message.placed(|place| part.places.of(place)))
                             .collect();
-                        found.push(of_trace(
+                        let mut of_trace = of_trace(
                             path,
                             unit,
                             &origin,
@@ -127,7 +129,9 @@ pub fn candidates(
                             given,
                             part,
                             &coded,
-                        ));
+                        );
+                        of_trace.stamp = part.stamp.cycle(&trace.run);
+                        found.push(of_trace);
                     }
                 }
             }
@@ -236,7 +240,7 @@ pub fn of_trace(
             origin: origin.clone(),
         },
         class,
-        stamp: part.stamp.rig.clone().zip(part.stamp.counter),
+        stamp: None,
         verdict: String::new(),
         flags,
         file: path.to_path_buf(),
@@ -329,6 +333,7 @@ mod tests {
             curvature_standard_error: None,
             temperature_change_k: None,
             saturated_from_s: None,
+            full_from: None,
             flags,
         };
         let (first, last) = (of_tier(1, Vec::new()), of_tier(2, Vec::new()));

@@ -401,8 +401,8 @@ fn stamps_of(imported: &[Imported]) -> Vec<CycleStamp> {
             let Some((rig, counter)) = candidate.stamp.clone() else { continue };
             let file = one.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
             let stamp = CycleStamp { rig, counter, file };
-            // Several channels of one file are one cycle.
-            if stamps.last() != Some(&stamp) {
+            // Several channels of one trace are one cycle; rows of a table are not.
+            if candidate.n_samples == 0 || stamps.last() != Some(&stamp) {
                 stamps.push(stamp);
             }
         }
@@ -487,7 +487,7 @@ pub fn run_json(candidate: &Candidate) -> Value {
         "age_days": candidate.class.and_then(RunClass::age_days),
         "day": run.day,
         "ended": run.ended.words(),
-        "censored": matches!(run.ended, Ended::ReachLimit { .. }),
+        "censored": run.ended.by_limit() || matches!(run.ended, Ended::GaugeFull { .. }),
         "samples": candidate.n_samples,
         "rise_pa": optional(run.features.as_ref().map(|features| features.rise_pa)),
         "slope_pa_per_s": optional(candidate.slope_pa_per_s),
