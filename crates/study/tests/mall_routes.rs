@@ -240,7 +240,7 @@ fn the_ladder_shows_the_tightest_budget_and_what_has_no_place() {
 
 fn forecast_of(input: &CaseInput) -> study::Forecast {
     let settings =
-        study::ForecastSettings { n_draws: 16, liquid_side: false, ..Default::default() };
+        study::forecast::ForecastSettings { n_draws: 16, liquid_side: false, ..Default::default() };
     study::forecast(input, &settings, &|_, _| {}).expect("forecast")
 }
 
