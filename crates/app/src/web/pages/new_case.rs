@@ -189,7 +189,6 @@ fn forms(workbench: &Workbench, form: &Form) -> Markup {
             h2 #container { "From a container" }
             (form_view::form(workbench, "/new", "Begin the case", html! {
                 (form_view::hidden("from", "container"))
-                (ID.line("new", form))
                 (group("What the test is for", None, html! {
                     (USE.choice("new", form, &uses))
                     (POPULATION.line("new", form))
@@ -201,6 +200,7 @@ fn forms(workbench: &Workbench, form: &Form) -> Markup {
                 (group("Container and closure", None, html! {
                     (START.choice("new", form, &containers))
                     (CLOSURE.line("new", form))
+                    (ID.line("new", form))
                 }))
                 (group("Product", None, html! {
                     (PRODUCT.line("new", form))
