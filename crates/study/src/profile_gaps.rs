@@ -36,6 +36,20 @@ pub fn profile_gaps(input: &CaseInput) -> Vec<ProfileGap> {
         ),
         Some(_) => {}
     }
+    if profile.purpose.population.contains("(to be named)") {
+        add(
+            "the units of which the answer is to speak".to_owned(),
+            "a claim holds for the population whose units were tested",
+            "name it with the customer: a lot, a line, samples of a study",
+        );
+    }
+    if profile.purpose.decision.starts_with("to be named") {
+        add(
+            "what hangs on one result".to_owned(),
+            "the tolerable error rates follow from it",
+            "say what happens to a unit above the limit, and to its lot",
+        );
+    }
     let values: [(&str, Option<f64>, &Provenance, &'static str); 4] = [
         (
             "wall at the leak",

@@ -12,8 +12,8 @@ use study::profile::{Fill, LeakStatement, Mall, UseOfTest};
 use study::profile_gaps::profile_gaps;
 use study::{CaseInput, Note, Provenance, worked_cases};
 
-use super::files;
 use super::leak::gas_named;
+use super::{begin_answers, files};
 use crate::answer::{Answer, optional};
 use crate::fault::Fault;
 use crate::table_text::{pairs, plain, table};
@@ -26,6 +26,10 @@ use crate::table_text::{pairs, plain, table};
   isobar begin vial-2r --fill 1mL --dry --gas nitrogen --headspace-pressure 0.3bar --leak 5um
   isobar begin syringe-1ml-long --headspace 0.1mL --liquid --may-plug --use release
   isobar begin tray-lidded -o tray.toml
+  isobar begin vial-2r --use release --population \"units of lot 7\" --decision \"the lot is released\" \\
+      --false-rejects 0.1% --detection 95% --dry --gas nitrogen --headspace-pressure 0.3bar \\
+      --pressure-uncertainty 15mbar --headspace-age 14d --headspace-known measured --leak 5um \\
+      --shelf-life 730d --oxygen 2%
 
 Without a name: what there is to begin with. Without -o the case is printed. Dimensions of standards
 are from memory: check them against the edition that the site holds. Rig and cycle are working values,
@@ -36,6 +40,11 @@ pub struct Begin {
     /// Short name of the case; otherwise that of the container.
     #[arg(long)]
     pub id: Option<String>,
+    #[command(flatten)]
+    pub purpose: PurposeArgs,
+    /// Closure in plain words, such as "bromobutyl stopper, crimped".
+    #[arg(long, value_name = "WORDS")]
+    pub closure: Option<String>,
     /// Product in plain words.
     #[arg(long, default_value = "product to be named")]
     pub product: String,
@@ -48,27 +57,102 @@ pub struct Begin {
     /// The filling is dry.
     #[arg(long)]
     pub dry: bool,
-    /// Dried product may close a leak.
+    /// Dried product may close a leak. Say it where one of these holds: it holds protein, sugar, salt or
+    /// another solid; it wets the place of a leak in storage or on the way; units are tested long
+    /// after filling.
     #[arg(long)]
     pub may_plug: bool,
-    /// Gas of the headspace.
-    #[arg(long, default_value = "air")]
-    pub gas: String,
-    /// Absolute pressure of the headspace.
-    #[arg(long, value_name = "PRESSURE", default_value = "1atm")]
-    pub headspace_pressure: String,
-    /// Volume of the headspace, where it is known.
-    #[arg(long, value_name = "VOLUME")]
-    pub headspace: Option<String>,
-    /// Where the test is used: development, release, full inspection, stability, complaint.
-    #[arg(long = "use", value_name = "USE", default_value = "development")]
-    pub use_of_test: String,
+    #[command(flatten)]
+    pub headspace: HeadspaceArgs,
     /// Flow-equivalent diameter of the leak that matters, where somebody has said it.
     #[arg(long, value_name = "LENGTH")]
     pub leak: Option<String>,
+    /// Why that leak matters.
+    #[arg(long, value_name = "WORDS", requires = "leak")]
+    pub leak_because: Option<String>,
+    /// Who or what said so.
+    #[arg(long, value_name = "WORDS", requires = "leak")]
+    pub leak_from: Option<String>,
+    #[command(flatten)]
+    pub storage: StorageArgs,
     /// Case file to write (TOML).
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+}
+
+/// What the test is for, and which errors are tolerable.
+#[derive(Args, Clone, Default)]
+pub struct PurposeArgs {
+    /// Where the test is used: development, release, full inspection, stability, complaint.
+    #[arg(long = "use", value_name = "USE", default_value = "development")]
+    pub use_of_test: String,
+    /// Units of which the answer is to speak.
+    #[arg(long, value_name = "WORDS")]
+    pub population: Option<String>,
+    /// What hangs on one result.
+    #[arg(long, value_name = "WORDS")]
+    pub decision: Option<String>,
+    /// Good units that may be rejected, such as 0.1%; otherwise 0.1%.
+    #[arg(long, value_name = "SHARE")]
+    pub false_rejects: Option<String>,
+    /// Probability with which the leak that matters must be found, such as 95%; otherwise 95%.
+    #[arg(long, value_name = "SHARE")]
+    pub detection: Option<String>,
+    /// Confidence with which both are to be shown; otherwise 95%.
+    #[arg(long, value_name = "SHARE")]
+    pub confidence: Option<String>,
+}
+
+/// The gas over the product at the time of the test.
+#[derive(Args, Clone, Default)]
+pub struct HeadspaceArgs {
+    /// Gas of the headspace.
+    #[arg(long, default_value = "air")]
+    pub gas: String,
+    /// Absolute pressure of the headspace at the time of the test.
+    #[arg(long, value_name = "PRESSURE", default_value = "1atm")]
+    pub headspace_pressure: String,
+    /// Standard uncertainty of that pressure, such as 15mbar.
+    #[arg(long, value_name = "PRESSURE")]
+    pub pressure_uncertainty: Option<String>,
+    /// Volume of the headspace, where it is known.
+    #[arg(long, value_name = "VOLUME")]
+    pub headspace: Option<String>,
+    /// Standard uncertainty of that volume, such as 0.2mL.
+    #[arg(long, value_name = "VOLUME", requires = "headspace")]
+    pub volume_uncertainty: Option<String>,
+    /// Time from sealing to the test, such as 30d: pressure and gas are those of this age.
+    #[arg(long, value_name = "TIME")]
+    pub headspace_age: Option<String>,
+    /// How pressure and volume are known: measured, published, assumed or computed.
+    #[arg(long, value_name = "HOW")]
+    pub headspace_known: Option<String>,
+    /// From what, such as a document or a sample.
+    #[arg(long, value_name = "WORDS")]
+    pub headspace_from: Option<String>,
+}
+
+/// Storage and what it may do to the contents.
+#[derive(Args, Clone, Default)]
+pub struct StorageArgs {
+    /// Time from sealing to expiry, such as 730d.
+    #[arg(long, value_name = "TIME")]
+    pub shelf_life: Option<String>,
+    /// Temperature of the store; otherwise 25C.
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub store: Option<String>,
+    /// Highest absolute pressure of the headspace at expiry.
+    #[arg(long, value_name = "PRESSURE")]
+    pub pressure_at_expiry: Option<String>,
+    /// Most oxygen in the headspace at expiry, such as 2%.
+    #[arg(long, value_name = "SHARE")]
+    pub oxygen: Option<String>,
+    /// Most water taken up until expiry, such as 1mg.
+    #[arg(long, value_name = "MASS")]
+    pub moisture: Option<String>,
+    /// Most liquid lost as vapour until expiry, such as 50mg.
+    #[arg(long, value_name = "MASS")]
+    pub liquid_loss: Option<String>,
 }
 
 /// Runs the command.
@@ -92,12 +176,20 @@ pub fn case(command: &Begin, start: &str) -> Result<CaseInput, Fault> {
     let preset = container_presets::find(start).ok_or_else(|| unknown(start))?;
     let contents = contents(command)?;
     let id = command.id.as_deref().unwrap_or(preset.name);
-    container_presets::begin(id, &preset, &contents).map_err(|error| {
+    let mut case = container_presets::begin(id, &preset, &contents).map_err(|error| {
         Fault::users(
             error.to_string(),
             "state --fill and --headspace; isobar begin without a name lists the containers",
         )
-    })
+    })?;
+    begin_answers::purpose(&command.purpose, &mut case.profile.purpose)?;
+    begin_answers::headspace(&command.headspace, &mut case.profile.headspace)?;
+    case.storage = begin_answers::storage(&command.storage)?;
+    if let Some(closure) = &command.closure {
+        let container = &mut case.profile.container;
+        container.description = format!("{}, closed with {closure}", container.description);
+    }
+    Ok(case)
 }
 
 fn contents(command: &Begin) -> Result<Contents, Fault> {
@@ -107,10 +199,10 @@ fn contents(command: &Begin) -> Result<Contents, Fault> {
             "add --liquid or --dry: a liquid in the leak decides what a vacuum test can see",
         ));
     }
-    let use_of_test = UseOfTest::from_word(&command.use_of_test).ok_or_else(|| {
+    let use_of_test = UseOfTest::from_word(&command.purpose.use_of_test).ok_or_else(|| {
         let known: Vec<&str> = UseOfTest::ALL.iter().map(|value| value.word()).collect();
         Fault::users(
-            format!("`{}` is not a use of the test", command.use_of_test),
+            format!("`{}` is not a use of the test", command.purpose.use_of_test),
             format!("known: {}", known.join(", ")),
         )
     })?;
@@ -118,9 +210,12 @@ fn contents(command: &Begin) -> Result<Contents, Fault> {
         None => None,
         Some(text) => Some(Mall {
             stated: LeakStatement::FlowEquivalentDiameter(read_length(text)?),
-            reasoning: "as stated where the case was begun; the reasoning is to be written"
-                .to_owned(),
-            provenance: Provenance::assumed("stated without a source"),
+            reasoning: command.leak_because.clone().unwrap_or_else(|| {
+                "as stated where the case was begun; the reasoning is to be written".to_owned()
+            }),
+            provenance: Provenance::assumed(
+                command.leak_from.as_deref().unwrap_or("stated without a source"),
+            ),
         }),
     };
     Ok(Contents {
@@ -128,9 +223,9 @@ fn contents(command: &Begin) -> Result<Contents, Fault> {
         fill: if command.dry { Fill::Dry } else { Fill::Liquid },
         fill_volume: read_volume(command.fill.as_deref().unwrap_or("0mL"))?,
         may_plug: command.may_plug,
-        gas: gas_named(&command.gas)?,
-        headspace_pressure: read_absolute_pressure(&command.headspace_pressure, None)?,
-        headspace_volume: command.headspace.as_deref().map(read_volume).transpose()?,
+        gas: gas_named(&command.headspace.gas)?,
+        headspace_pressure: read_absolute_pressure(&command.headspace.headspace_pressure, None)?,
+        headspace_volume: command.headspace.headspace.as_deref().map(read_volume).transpose()?,
         use_of_test,
         mall,
     })

@@ -3,6 +3,7 @@
 mod assess;
 mod backup;
 pub mod begin;
+pub mod begin_answers;
 mod case_source;
 mod convert;
 pub mod demo;

@@ -6,6 +6,7 @@ use maud::{Markup, html};
 use physics::quantities::{AbsolutePressure, Duration, PressureDifference, Volume};
 use serde_json::{Value, json};
 use study::forecast::{Edge, Forecast, ForecastSettings};
+use study::profile::Fill;
 use study::{Case, CaseInput};
 
 use super::pages::report::apart;
@@ -96,9 +97,10 @@ const KNOBS: [Knob; 7] = [
     },
 ];
 
-/// The sizes of a stored forecast, and draws few enough to come at once.
+/// The sizes of a stored forecast, and draws few enough to come at once; leaks under
+/// the liquid are in it, for the answer speaks of them.
 const QUICK: ForecastSettings =
-    ForecastSettings { seed: 1, n_draws: 16, n_sizes: 61, liquid_side: false };
+    ForecastSettings { seed: 1, n_draws: 16, n_sizes: 61, liquid_side: true };
 
 /// The panel; it needs the script, and the stored forecast stands without it.
 pub fn panel(case: &Case) -> Markup {
@@ -137,6 +139,12 @@ pub fn panel(case: &Case) -> Markup {
                             div.figure-card { dt { "Smallest detectable" } dd data-out="smallest" { "as above" } }
                             div.figure-card { dt { "Largest detectable" } dd data-out="largest" { "as above" } }
                             div.figure-card { dt { "Rise limit" } dd data-out="limit" { "as above" } }
+                            @if case.input.profile.product.fill == Fill::Liquid {
+                                div.figure-card {
+                                    dt { "Under the liquid, bores" }
+                                    dd data-out="liquid" { "as above" }
+                                }
+                            }
                         }
                     }
                     figure.plot {
@@ -189,7 +197,10 @@ pub async fn reply(case: Case, query: &[(String, String)]) -> Answer {
             "smallest": edge_words(forecast.window.smallest),
             "largest": edge_words(forecast.window.largest),
             "limit": format!("{} Pa", three(forecast.rise_limit_pa)),
+            "liquid": liquid_words(&forecast),
         },
+        "liquid_smallest_bore_um":
+            optional(forecast.liquid_side.as_ref().and_then(|found| found.smallest_um)),
         "elapsed_ms": number(elapsed_ms),
         "detection": detection_plot(&case, &forecast),
         "rise": report::figure::plot_json(&figures::forecast_rise(&forecast)).unwrap_or(Value::Null),
@@ -203,6 +214,21 @@ fn detection_plot(case: &Case, forecast: &Forecast) -> Value {
         None => figures::forecast_detection(profile, forecast, None),
     };
     report::figure::plot_json(&figure).unwrap_or(Value::Null)
+}
+
+/// True bores found under the liquid; empty for a dry product, and where too little is
+/// stated of the liquid.
+fn liquid_words(forecast: &Forecast) -> String {
+    let Some(found) = &forecast.liquid_side else { return String::new() };
+    match (found.smallest_um, found.largest_um) {
+        (Some(smallest), Some(_)) if found.largest_is_at_least => {
+            format!("from {} µm", three(smallest))
+        }
+        (Some(smallest), Some(largest)) => {
+            format!("{} to {} µm", three(smallest), three(largest))
+        }
+        _ => "none found".to_owned(),
+    }
 }
 
 fn edge_words(edge: Option<Edge>) -> String {

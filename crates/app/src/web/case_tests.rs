@@ -57,6 +57,54 @@ pub(super) fn results_table() -> String {
     text
 }
 
+/// The first question is what the test is for; what is answered stands in the case,
+/// and what is no answer is refused with everything that was typed.
+#[tokio::test]
+async fn a_new_case_asks_for_its_purpose_first_and_keeps_every_answer() {
+    let mut browser = Browser::signed_in("w.worker").await;
+    let page = browser.get("/new").await.body;
+    let place = |words: &str| page.find(words).unwrap_or_else(|| panic!("{words}"));
+    let order = [
+        "What the test is for",
+        "Container and closure",
+        "Can it plug a leak?",
+        "Age: time from sealing to the test",
+        "The leak that matters",
+        "Time from sealing to expiry",
+    ];
+    assert!(order.windows(2).all(|pair| place(pair[0]) < place(pair[1])));
+    let mut fields = CONTAINER.to_vec();
+    fields.extend([
+        ("id", "answered"),
+        ("population", "units of lot 7"),
+        ("detection", "99%"),
+        ("pressure_uncertainty", "15mbar"),
+        ("headspace_age", "14d"),
+        ("headspace_known", "measured"),
+        ("plug_aged", "yes"),
+        ("shelf_life", "730d"),
+        ("oxygen", "2%"),
+    ]);
+    let reply = browser.post("/new", &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let text = browser.get("/case/answered/case.toml").await.body;
+    for words in [
+        "required_detection = 0.99",
+        "units of lot 7",
+        "14 d after sealing",
+        "\"measured\"",
+        "may_plug = true",
+        "oxygen_fraction = 0.02",
+    ] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    let mut wrong = CONTAINER.to_vec();
+    wrong.extend([("id", "certain"), ("detection", "100%"), ("population", "units of lot 8")]);
+    let reply = browser.post("/new", &wrong).await;
+    assert_eq!(reply.status, 422);
+    assert!(reply.body.contains("no room for chance") && reply.body.contains("units of lot 8"));
+}
+
 #[tokio::test]
 async fn a_case_goes_from_its_container_to_its_results() {
     let mut browser = Browser::signed_in("w.worker").await;

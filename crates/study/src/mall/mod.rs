@@ -25,7 +25,7 @@ use physics::quantities::{AbsolutePressure, Duration, Length, Throughput};
 use crate::case_input::CaseInput;
 use crate::forecast::{Forecast, LeakSize, mall_at_reference};
 use crate::notes::Note;
-use crate::profile::LeakStatement;
+use crate::profile::{Headspace, LeakStatement};
 use crate::wording::rounded;
 
 /// Helium flow of 1 atm to vacuum that the trade takes for inherent integrity
@@ -245,8 +245,37 @@ pub(crate) fn budget_routes(
     storage: &StorageBudget,
 ) -> Result<Vec<Route>, StorageError> {
     storage::check(storage)?;
-    budget::routes(input, storage, &mut Vec::new())
+    let asked = Asked {
+        storage: *storage,
+        headspace: input.profile.headspace.clone(),
+        wall: input.profile.container.wall.value,
+    };
+    // A lock that a panic has left behind holds whole entries all the same.
+    let kept = || KEPT.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    if let Some((_, routes)) = kept().iter().find(|(known, _)| *known == asked) {
+        return Ok(routes.clone());
+    }
+    let routes = budget::routes(input, storage, &mut Vec::new())?;
+    let mut kept = kept();
+    if kept.len() >= MOST_KEPT {
+        kept.remove(0);
+    }
+    kept.push((asked, routes.clone()));
+    Ok(routes)
 }
+
+/// All that the routes of the budgets depend on.
+#[derive(PartialEq)]
+struct Asked {
+    storage: StorageBudget,
+    headspace: Headspace,
+    wall: Length,
+}
+
+/// The routes last worked out. Every page draws the ladder, and a search for the
+/// widest channel takes a tenth of a second; the same question has the same digits.
+static KEPT: std::sync::Mutex<Vec<(Asked, Vec<Route>)>> = std::sync::Mutex::new(Vec::new());
+const MOST_KEPT: usize = 64;
 
 /// What the storage budgets of a case ask beyond the limit that came with its
 /// question: a test that finds the stated leak has then not answered for the

@@ -72,6 +72,7 @@ class Bench {
     this.answer = answer;
     out("verdict", answer.verdict);
     for (const name of ["smallest", "largest", "limit"]) out(name, answer.words[name]);
+    if (this.section.querySelector('[data-out="liquid"]')) out("liquid", answer.words.liquid || "too little is stated");
     out("because", `This design: ${answer.because}. Grey, dashed: the case as it stands.`);
     await this.draw();
     this.section.dataset.answeredMs = String(Math.round(answer.elapsed_ms));

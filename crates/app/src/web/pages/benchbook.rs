@@ -21,7 +21,8 @@ pub async fn reply(workbench: &Workbench, json: bool) -> Answer {
     let mut headlines = Vec::new();
     for case in cases.iter().take(WITH_HEADLINE) {
         let case = workbench.case_without_traces(&case.id).await;
-        headlines.push(case.map_err(|error| Reply::failed(&error))?.ladder().headline);
+        let case = case.map_err(|error| Reply::failed(&error))?;
+        headlines.push(study::ladder::headline(&case));
     }
     Ok(if json {
         Reply::Json(twin(workbench, &cases, &headlines))
