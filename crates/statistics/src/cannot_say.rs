@@ -150,6 +150,25 @@ pub fn in_range(value: f64) -> bool {
     value == 0.0 || (SMALLEST..=LARGEST).contains(&value.abs())
 }
 
+/// Whether values differ, but only by what rounding to a double leaves: at most
+/// eight units in the last place (2.2e-16 of the largest). Columns computed from
+/// others look so where they are constant.
+///
+/// # Example
+/// ```
+/// assert!(statistics::only_rounding(&[0.3, 0.1 + 0.2]));
+/// assert!(!statistics::only_rounding(&[0.3, 0.3]) && !statistics::only_rounding(&[0.3, 0.301]));
+/// ```
+#[must_use]
+pub fn only_rounding(values: &[f64]) -> bool {
+    let (low, high, most) = values
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY, 0.0_f64), |(low, high, most), value| {
+            (low.min(*value), high.max(*value), most.max(value.abs()))
+        });
+    high > low && high - low <= 8.0 * f64::EPSILON * most
+}
+
 /// Checks that every value is one whose scatter can be worked out.
 pub(crate) fn all_in_range(what: &str, values: &[f64]) -> Result<(), CannotSay> {
     all_finite(what, values)?;

@@ -37,5 +37,5 @@ mod ascent;
 mod quadrature;
 
 pub use account::{Account, Counted};
-pub use cannot_say::{CannotSay, LARGEST, SMALLEST, in_range};
+pub use cannot_say::{CannotSay, LARGEST, SMALLEST, in_range, only_rounding};
 pub use note::{Assumption, Note};

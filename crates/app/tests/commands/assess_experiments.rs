@@ -170,3 +170,30 @@ fn a_clear_study_stops() {
     assert!(rows[0]["passing_is_wrong"] == true && rows[0]["passed"].as_f64().unwrap() < 0.2);
     assert!(rows[3]["passing_is_wrong"] == false && rows[3]["passed"].as_f64().unwrap() > 0.8);
 }
+
+/// Two factors, each corner run twice. By hand: the squares within corners are
+/// 2 + 0 + 2 + 2 = 6 with 4 degrees of freedom, so s² = 1.5 and the standard
+/// error of an effect 2·sqrt(1.5)/sqrt(8) = 0.866025; t(0.975; 4) = 2.776445
+/// (printed table). The small effects alone (Lenth) would let nothing stand out.
+#[test]
+fn repeated_corners_give_the_error() {
+    let scratch = tempfile::tempdir().unwrap();
+    let path = scratch.path().join("t.csv");
+    let text = "a,b,y\n-1,-1,10\n1,-1,15\n-1,1,11\n1,1,20\n-1,-1,12\n1,-1,15\n-1,1,13\n1,1,18\n";
+    std::fs::write(&path, text).unwrap();
+    let line =
+        format!("assess robustness {} --factor a --factor b --response y", path.to_str().unwrap());
+    let answer = run(&line);
+    for (name, value, out) in [("a", 5.5, true), ("b", 2.5, true), ("a:b", 1.5, false)] {
+        assert_eq!(effect(&answer, name), value);
+        let list = answer["responses"][0]["effects"].as_array().unwrap();
+        let row = list.iter().find(|row| row["effect"] == name).unwrap();
+        assert_eq!(row["stands_out"], out, "{row}");
+        assert!((row["standard_error"].as_f64().unwrap() - 0.866_025_403_784).abs() < 1e-9);
+        assert!((row["margin"].as_f64().unwrap() - 2.404_472).abs() < 2e-6, "{row}");
+    }
+    assert_eq!(answer["responses"][0]["residual_df"], 4.0);
+    let wording = answer["wording"].as_str().unwrap();
+    assert!(wording.contains("error from repeated runs (4 degrees of freedom)"), "{wording}");
+    assert!(wording.contains("without a new set-up"), "{wording}");
+}

@@ -188,3 +188,72 @@ fn a_slope_of_chance_stands_in_the_sentence() {
     let wording = found["wording"].as_str().unwrap();
     assert!(wording.contains("Qualified: cannot be said, because the slope"), "{wording}");
 }
+
+/// Columns computed from others are constant but for the last digit.
+#[test]
+fn rounding_is_no_scatter() {
+    let scratch = tempfile::tempdir().unwrap();
+    let path = scratch.path().join("t.csv");
+    std::fs::write(&path, "x\n5\n5.000000000000001\n5\n5\n5\n5\n5\n5\n").unwrap();
+    let file = path.to_str().unwrap();
+    for command in ["limit", "routine"] {
+        let (code, said) = fault(&["assess", command, file, "--column", "x"]);
+        assert!(code == 2 && said.contains("rounding, no scatter"), "{said}");
+    }
+}
+
+/// On a logarithmic axis a size below zero would pass for a blank.
+#[test]
+fn a_size_below_zero_is_no_blank() {
+    let text = "size,hit,rise\n-3,0,1\n1,0,2\n1,1,2.6\n2,0,2.9\n2,1,4\n4,1,7\n4,1,8\n";
+    let scratch = tempfile::tempdir().unwrap();
+    let path = scratch.path().join("t.csv");
+    std::fs::write(&path, text).unwrap();
+    let file = path.to_str().unwrap();
+    for route in ["--hit hit", "--hit hit --false-calls 0.01", "--reading rise --threshold 3"] {
+        let line = format!("assess detection {file} --size size {route}");
+        let (code, said) = fault(&line.split_whitespace().collect::<Vec<_>>());
+        assert!(code == 2 && said.contains("line 2") && said.contains("below zero"), "{said}");
+        assert!(said.contains("--scale linear"), "{said}");
+    }
+    let found = answer("assess detection TABLE --size size --hit hit --scale linear", text);
+    assert_eq!(found["n"], 7, "{found}");
+}
+
+#[test]
+fn a_reading_beyond_the_challenges_stands_in_the_sentence() {
+    let text = "flow,rise\n0,1\n0,1.2\n1,3\n1,3.1\n2,5\n2,5.2\n";
+    let far = answer("assess flow TABLE --flow flow --reading rise --invert 40", text);
+    assert!(note(&far, "extrapolated").is_some(), "{far}");
+    assert!(far["wording"].as_str().unwrap().contains("Qualified: "), "{far}");
+    for kind in ["--variance-model level", "--flow-uncertainty 0.01"] {
+        let fit = format!("assess flow TABLE --flow flow --reading rise {kind} --invert");
+        let far = answer(&format!("{fit} 40"), text);
+        let wording = far["wording"].as_str().unwrap();
+        assert!(wording.contains("outside the calibrated range 0 to 2"), "{wording}");
+        assert_eq!(note(&answer(&format!("{fit} 4"), text), "extrapolated"), None);
+    }
+    let within = answer("assess flow TABLE --flow flow --reading rise --invert 4", text);
+    assert!(!within["wording"].as_str().unwrap().contains("Qualified"), "{within}");
+}
+
+/// A risk beyond a half would move the limit outward and guard nothing.
+#[test]
+fn a_guard_band_never_widens_the_limit() {
+    let start = "assess limit --mean 10 --sd 1 --n 20 --uncertainty 0.1 --guard-risk";
+    let line = format!("{start} 0.9");
+    let (code, said) = fault(&line.split_whitespace().collect::<Vec<_>>());
+    assert!(code == 2 && said.contains("at most 0.5"), "{said}");
+    let found = run(&format!("{start} 0.05"));
+    let (guarded, limit) = (found["guarded_limit"].as_f64(), found["limit"].as_f64());
+    assert!(guarded < limit, "{found}");
+}
+
+#[test]
+fn a_critical_size_that_cannot_be_made_is_said() {
+    let start = "assess next-size --available 2,3 --studies 0 --critical";
+    let beyond = run(&format!("{start} 9"));
+    assert!(note(&beyond, "critical-beyond-sizes").is_some(), "{beyond}");
+    assert!(beyond["wording"].as_str().unwrap().contains("beyond the largest"), "{beyond}");
+    assert_eq!(note(&run(&format!("{start} 3")), "critical-beyond-sizes"), None);
+}

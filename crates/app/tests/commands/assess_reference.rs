@@ -244,3 +244,22 @@ fn precision() {
         check(file, "e691_kcrit_p8_n3_05pct", number(&answer, "/levels/0/critical_k"));
     }
 }
+
+/// The interval of the gauge goes with the analysis that was asked for. The
+/// figures: mean squares by numpy, the modified-large-sample formula (Burdick,
+/// Borror and Montgomery 2005) with quantiles of scipy, on the example table.
+#[test]
+fn a_pooled_gauge_has_the_interval_of_the_pooled_analysis() {
+    let answer = run("assess precision examples/gauge_study.csv --part part --operator operator \
+         --reading reading --pool-interaction");
+    for (key, want) in [
+        ("estimate", 1.215_858_134_920_634),
+        ("lower", 0.652_643_388_195_518),
+        ("upper", 29.424_645_877_652_66),
+    ] {
+        let got = answer["gauge_variance"][key].as_f64().unwrap();
+        assert!((got - want).abs() < 1e-9 * want, "{key}: {got}");
+    }
+    let gauge = answer["gauge_sd"].as_f64().unwrap();
+    assert!((gauge * gauge - 1.215_858_134_920_634).abs() < 1e-12, "{gauge}");
+}

@@ -150,7 +150,7 @@ pub fn upper_limit_from_values(
     let too_few = || CannotSay::TooFew { what: "values".into(), needed: 2, got: values.len() };
     let mean = sums::mean(values).ok_or_else(too_few)?;
     let deviation = sums::standard_deviation(values).ok_or_else(too_few)?;
-    if deviation == 0.0 {
+    if deviation == 0.0 || cannot_say::only_rounding(values) {
         return Err(CannotSay::NoSpread { what: "the values".into() });
     }
     let mut result = bare_limit(mean, deviation, values.len(), content, confidence)?;

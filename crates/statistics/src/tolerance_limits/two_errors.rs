@@ -325,11 +325,19 @@ pub fn simple_rule(n: usize, multiplier: f64, confidence: f64) -> Result<SimpleR
 /// Source: JCGM 106:2012 (from memory).
 ///
 /// # Errors
-/// Figures that are not finite, a negative uncertainty, a risk outside 0 to 1.
+/// Figures that are not finite, a negative uncertainty, a risk outside 0 to 0.5:
+/// a larger one would move the limit outward, and guard nothing.
 pub fn guarded_limit(limit: f64, uncertainty: f64, risk: f64) -> Result<f64, CannotSay> {
     cannot_say::finite("the limit", limit)?;
     cannot_say::not_negative("the standard uncertainty", uncertainty)?;
     cannot_say::open_probability("the risk", risk)?;
+    if risk > 0.5 {
+        return Err(CannotSay::OutOfRange {
+            what: "the risk of the guard band".into(),
+            value: risk,
+            allowed: "a number above 0 and at most 0.5".into(),
+        });
+    }
     cannot_say::computed("the guarded limit", limit + normal::quantile(risk) * uncertainty)
 }
 
@@ -363,5 +371,7 @@ mod tests {
         assert!((result.limit - 4.0).abs() < 1e-6);
         assert!(balanced_limit(bad, good, 0.95).is_err());
         assert!((guarded_limit(10.0, 1.0, 0.5).unwrap() - 10.0).abs() < 1e-15);
+        // A risk beyond a half would widen the limit.
+        assert!(guarded_limit(10.0, 1.0, 0.9).is_err());
     }
 }

@@ -102,13 +102,16 @@ fn notes(mut list: Vec<Note>, told: &[Told]) -> Vec<Note> {
 
 /// Cautions without which the sentence for a report would claim too much: who
 /// pastes it takes them along.
-const QUALIFYING: [&str; 6] = [
+const QUALIFYING: [&str; 9] = [
     "units-repeated",
     "lots-not-used",
     "bound-extrapolated",
     "no-inverse",
     "no-detection-limit",
     "challenges-repeated",
+    "extrapolated",
+    "repeats-as-error",
+    "critical-beyond-sizes",
 ];
 
 /// These cautions as one sentence; empty where there is none.
@@ -116,8 +119,9 @@ fn qualified(notes: &[Note]) -> String {
     let mut texts: Vec<&str> = Vec::new();
     for note in notes.iter().filter(|note| QUALIFYING.contains(&note.code.as_str())) {
         // Two refusals for one reason are one.
-        if !texts.contains(&note.text.as_str()) {
-            texts.push(&note.text);
+        let text = note.text.trim_end_matches('.');
+        if !texts.contains(&text) {
+            texts.push(text);
         }
     }
     if texts.is_empty() {

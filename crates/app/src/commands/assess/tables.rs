@@ -101,6 +101,16 @@ pub fn numbers(path: &Path, table: &Table, column: &str) -> Result<Vec<f64>, Fau
     for (row, value) in values.iter().enumerate() {
         in_range(path, table, row, column, *value)?;
     }
+    if statistics::only_rounding(&values) {
+        return Err(Fault::users(
+            format!(
+                "cannot be said, because the values of column `{column}` (`{}`) differ in the last \
+                 digits that a computer keeps only: that is rounding, no scatter",
+                path.display()
+            ),
+            "round the column to the digits that were read, and see whether it still varies",
+        ));
+    }
     Ok(values)
 }
 

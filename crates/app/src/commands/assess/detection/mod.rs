@@ -14,6 +14,7 @@ mod tested;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
+use intake::result_table::Table;
 use statistics::detection::signal_response::Spread;
 use statistics::detection::{Floor, Link};
 
@@ -167,6 +168,9 @@ enum Scale {
 /// Runs the command.
 pub fn run(command: &Detection) -> Result<Answer, Fault> {
     let table = command.rows.of(&command.table)?;
+    if command.scale == Scale::Log {
+        refuse_negative_sizes(command, &table)?;
+    }
     match &command.reading {
         Some(reading) => signal::run(command, &table, reading),
         None => match command.false_calls {
@@ -174,4 +178,20 @@ pub fn run(command: &Detection) -> Result<Answer, Fault> {
             None => hit_miss::run(command, &table),
         },
     }
+}
+
+/// A size below zero is no blank: on a logarithmic axis it would pass for one.
+fn refuse_negative_sizes(command: &Detection, table: &Table) -> Result<(), Fault> {
+    let sizes = tables::numbers(&command.table, table, &command.size)?;
+    let Some(row) = sizes.iter().position(|size| *size < 0.0) else { return Ok(()) };
+    Err(Fault::users(
+        format!(
+            "`{}`, line {}, column `{}`: a size of {} is below zero",
+            command.table.display(),
+            table.lines[row],
+            command.size,
+            sizes[row]
+        ),
+        "write 0 for a blank; a measured flow that scatters below zero needs --scale linear",
+    ))
 }

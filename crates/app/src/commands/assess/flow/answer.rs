@@ -29,9 +29,9 @@ pub fn answer(
     notes.extend(repeats);
     let fit_check = lack_of_fit(flows, readings, 1).ok();
     let limits = limits::limits(command, &fitted, &mut notes);
-    let inverse = command
-        .invert
-        .and_then(|reading| limits::inverse(command, &fitted, reading, readings, &mut notes));
+    let inverse = command.invert.and_then(|reading| {
+        limits::inverse(command, &fitted, reading, (flows, readings), &mut notes)
+    });
     let volume = effective_volume(command, &fitted.plain, &mut notes)?;
     let assumptions = assumptions(&fitted, flows, readings, fit_check.as_ref());
     if fit_check.as_ref().is_some_and(|check| check.p_value < 0.05) {

@@ -11,6 +11,7 @@ use study::Note;
 use super::Flow;
 use super::fit::{Fitted, Other};
 use crate::answer::from_statistics;
+use crate::table_text::digits;
 
 /// Smallest flows, where they can be said.
 #[derive(Default)]
@@ -73,6 +74,32 @@ pub fn limits(command: &Flow, fitted: &Fitted, notes: &mut Vec<Note>) -> Limits 
 
 /// The flow behind a reading.
 pub fn inverse(
+    command: &Flow,
+    fitted: &Fitted,
+    reading: f64,
+    (flows, readings): (&[f64], &[f64]),
+    notes: &mut Vec<Note>,
+) -> Option<Inverse> {
+    let found = of_reading(command, fitted, reading, readings, notes)?;
+    // The plain line says so by itself.
+    if fitted.other.is_some() {
+        let low = flows.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = flows.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        if !(low..=high).contains(&found.estimate) {
+            notes.push(Note::caution(
+                "extrapolated",
+                format!(
+                    "the flow {} lies outside the calibrated range {low} to {high}",
+                    digits(found.estimate, 5)
+                ),
+                "calibrate at that flow",
+            ));
+        }
+    }
+    Some(found)
+}
+
+fn of_reading(
     command: &Flow,
     fitted: &Fitted,
     reading: f64,

@@ -122,6 +122,18 @@ pub fn run(command: &NextSizeCommand) -> Result<Answer, Fault> {
             "go on until both are below the critical size, or say beforehand which one counts",
         ));
     }
+    let largest = command.available.iter().copied().fold(0.0, f64::max);
+    if command.critical > largest {
+        notes.push(Note::caution(
+            "critical-beyond-sizes",
+            format!(
+                "the critical size {} lies beyond the largest that can be made, {largest}: what is \
+                 shown of it rests on the curve beyond the data",
+                command.critical
+            ),
+            "make a leak of that size or larger, or show a smaller size",
+        ));
+    }
     let simulated = stopping::simulated(command, fit.as_ref(), &mut notes)?;
     let found = Found { results, units, next, fit, bound, small_sample, outcome, simulated };
     answer::answer(command, &found, notes)

@@ -3,7 +3,7 @@
 use intake::result_table::Table;
 use serde_json::{Value, json};
 use statistics::variance_components::gauge::{
-    Gauge, average_and_range, from_crossed, gauge_variance,
+    Gauge, average_and_range, from_crossed, gauge_variance, gauge_variance_pooled,
 };
 use statistics::variance_components::{Crossed, crossed};
 
@@ -48,7 +48,8 @@ pub fn run(command: &Precision, table: &Table) -> Result<Answer, Fault> {
     let gauge = from_crossed(&analysis, command.pool_interaction)?;
     let other = from_crossed(&analysis, !command.pool_interaction)?;
     let ranges = average_and_range(&study.cells).ok();
-    let interval = gauge_variance(&analysis, command.confidence).ok();
+    let interval = if command.pool_interaction { gauge_variance_pooled } else { gauge_variance };
+    let interval = interval(&analysis, command.confidence).ok();
     let components = components_of(command, &analysis);
     let mut notes = from_statistics(gauge.notes.clone());
     notes.push(study::Note::caution(

@@ -44,9 +44,15 @@ impl Response {
         let mut list = Vec::new();
         if let Some(found) = &self.two_levels {
             let mut account = told(self.name.as_str(), &found.found).by(found.method.as_str());
-            if found.own_error {
+            if found.own_error.is_some() {
                 account = account.without_note("sparse-effects-assumed");
                 account.assumptions.retain(|a| a.name != "most effects are nothing");
+                for open in &mut account.assumptions {
+                    if open.name == "equal scatter of all runs" {
+                        "Not checked: so few repeats show a gross difference only."
+                            .clone_into(&mut open.finding);
+                    }
+                }
             }
             list.push(account);
             list.extend(found.aliases.as_ref().map(|aliases| told("aliases", aliases)));
@@ -58,6 +64,18 @@ impl Response {
             list.push(account.by(model.method));
         }
         list
+    }
+
+    /// Standard deviation of one run and its degrees of freedom, where the runs
+    /// leave some: about the model, or between runs of one setting.
+    fn scatter(&self) -> Option<(f64, f64)> {
+        match (&self.two_levels, &self.model) {
+            (Some(found), _) => {
+                found.own_error.map(|own| (own.standard_deviation, own.degrees_of_freedom as f64))
+            }
+            (None, Some(model)) => Some((model.fit.residual_sd, model.fit.degrees_of_freedom)),
+            (None, None) => None,
+        }
     }
 
     /// Names of the effects that stand out.
@@ -318,11 +336,13 @@ fn response_text(factors: &[Factor], response: &Response) -> String {
             text.push_str(&format!("level point, {shape}: {place}\n"));
         }
     }
-    if let Some(model) = &response.model {
+    if let Some((sd, degrees_of_freedom)) = response.scatter() {
+        let about =
+            if response.model.is_some() { "about the model" } else { "of runs of one setting" };
         text.push_str(&format!(
-            "scatter about the model: {} with {} degrees of freedom\n",
-            digits(model.fit.residual_sd, 3),
-            plain(model.fit.degrees_of_freedom, 4)
+            "scatter {about}: {} with {} degrees of freedom\n",
+            digits(sd, 3),
+            plain(degrees_of_freedom, 4)
         ));
     }
     text
@@ -366,9 +386,8 @@ fn json(factors: &[Factor], n: usize, responses: &[Response], success: Option<&S
                     "level_point": surface.stationary_point.as_ref().map(|p| numbers(p)),
                 })),
                 "corners": two.map(|found| found.corners),
-                "residual_sd": optional(response.model.as_ref().map(|m| m.fit.residual_sd)),
-                "residual_df":
-                    optional(response.model.as_ref().map(|m| m.fit.degrees_of_freedom)),
+                "residual_sd": optional(response.scatter().map(|(sd, _)| sd)),
+                "residual_df": optional(response.scatter().map(|(_, df)| df)),
             })
         }).collect::<Value>(),
         "success": success.map(|success| json!({

@@ -1,5 +1,7 @@
 //! Effects of a design with two levels, its aliasing, and its curvature.
 
+use std::collections::BTreeMap;
+
 use statistics::CannotSay;
 use statistics::distributions::student_t;
 use statistics::experiments::aliasing::{Aliases, aliases};
@@ -46,8 +48,8 @@ pub struct TwoLevels {
     pub method: String,
     /// Runs at the corners.
     pub corners: usize,
-    /// Whether centre runs gave an error of their own.
-    pub own_error: bool,
+    /// The error that repeated runs gave by themselves, if they did.
+    pub own_error: Option<OwnError>,
     /// Effects of those.
     pub found: statistics::experiments::effects::Effects,
 }
@@ -101,14 +103,24 @@ pub fn analyse(
         (1, None, "screening design")
     };
     let found = effects(&corners, &values, order)?;
-    let own = own_error(&middle, corners.len(), confidence);
+    let repeated = repeats(&corners, &values);
+    let own = own_error(&repeated, &middle, corners.len(), confidence);
     let (standard_error, margin) = match own {
-        Some(own) => own,
+        Some(own) => (own.standard_error, own.margin),
         None => {
             notes.extend(from_statistics(found.notes.clone()));
             (found.pseudo_standard_error, found.margin)
         }
     };
+    if own.is_some() && !repeated.is_empty() {
+        notes.push(Note::caution(
+            "repeats-as-error",
+            "the error is the scatter between runs of one setting: it is too small where they \
+             were read again without a new set-up, or one after the other",
+            "set every run up anew, in the random order of the plan; else take the mean of each \
+             setting as one run",
+        ));
+    }
     if let Some(found) = aliased.as_ref().filter(|found| found.resolution < 5) {
         notes.push(Note::caution(
             "aliased",
@@ -131,27 +143,65 @@ pub fn analyse(
         aliases: aliased,
         curvature: curvature(&values, &middle, notes),
         method: match own {
-            Some(_) => {
+            Some(_) if repeated.is_empty() => {
                 format!("{kind}, two-level effects, error from {} centre runs", middle.len())
             }
+            Some(own) => format!(
+                "{kind}, two-level effects, error from repeated runs ({} degrees of freedom)",
+                own.degrees_of_freedom
+            ),
             None => format!("{kind}, {}", found.method),
         },
         corners: corners.len(),
-        own_error: own.is_some(),
+        own_error: own,
         found,
     })
 }
 
-/// Standard error and margin of an effect from the scatter of three or more
-/// centre runs: `2 s/sqrt(n)`, with Student's t.
-fn own_error(middle: &[f64], corners: usize, confidence: f64) -> Option<(f64, f64)> {
-    let sd = digits::sums::standard_deviation(middle).filter(|sd| *sd > 0.0)?;
-    if middle.len() < 3 {
+/// Results of each corner that was run more than once.
+fn repeats(corners: &[Vec<f64>], values: &[f64]) -> Vec<Vec<f64>> {
+    let mut groups: BTreeMap<Vec<bool>, Vec<f64>> = BTreeMap::new();
+    for (corner, value) in corners.iter().zip(values) {
+        let place = corner.iter().map(|level| *level > 0.0).collect();
+        groups.entry(place).or_default().push(*value);
+    }
+    groups.into_values().filter(|group| group.len() > 1).collect()
+}
+
+/// The error that repeated runs give by themselves.
+#[derive(Clone, Copy)]
+pub struct OwnError {
+    /// Standard deviation of one run.
+    pub standard_deviation: f64,
+    /// Its degrees of freedom.
+    pub degrees_of_freedom: usize,
+    standard_error: f64,
+    margin: f64,
+}
+
+/// Standard error and margin of an effect from runs of one setting, corners and
+/// centre pooled: `2 s/sqrt(n)`, with Student's t. It needs two degrees of
+/// freedom; with one the margin would drown every effect.
+///
+/// Source: the pure error of repeated runs, NIST/SEMATECH e-Handbook of
+/// Statistical Methods, sections 5.3.3 and 5.5.9 (from memory).
+fn own_error(
+    repeated: &[Vec<f64>],
+    middle: &[f64],
+    corners: usize,
+    confidence: f64,
+) -> Option<OwnError> {
+    let groups = || repeated.iter().map(Vec::as_slice).chain(std::iter::once(middle));
+    let degrees_of_freedom: usize = groups().map(|group| group.len().saturating_sub(1)).sum();
+    let squares = digits::sums::sum(groups().filter_map(digits::sums::squared_deviations));
+    if degrees_of_freedom < 2 || squares <= 0.0 {
         return None;
     }
-    let error = 2.0 * sd / (corners as f64).sqrt();
-    let t = student_t::quantile(0.5 + 0.5 * confidence, middle.len() as f64 - 1.0);
-    Some((error, t * error))
+    let standard_deviation = (squares / degrees_of_freedom as f64).sqrt();
+    let standard_error = 2.0 * standard_deviation / (corners as f64).sqrt();
+    let t = student_t::quantile(0.5 + 0.5 * confidence, degrees_of_freedom as f64);
+    let margin = t * standard_error;
+    Some(OwnError { standard_deviation, degrees_of_freedom, standard_error, margin })
 }
 
 /// Every factor as often high as low.
