@@ -277,3 +277,34 @@ fn an_export_is_imported_again_and_nothing_is_lost() {
         }
     }
 }
+
+/// Two gauges of one chamber are no two units: which column is a run is asked
+/// before anything is stored, and the answer is an option.
+#[test]
+fn two_columns_of_pressure_are_asked_about() {
+    let (scratch, book) = demo();
+    let text = std::fs::read_to_string(root().join("examples/trace.csv")).unwrap();
+    let mut rows = text.lines().filter(|line| !line.starts_with('#'));
+    let time = rows.next().unwrap().split(',').next().unwrap();
+    let mut both = format!("{time},P1 [Pa],P2 [Pa]\n");
+    for row in rows {
+        let cells: Vec<&str> = row.split(',').collect();
+        both.push_str(&format!("{},{1},{1}1\n", cells[0], cells[1]));
+    }
+    let file = scratch.path().join("two.csv");
+    std::fs::write(&file, both).unwrap();
+    let import = |more: &[&str]| {
+        let path = file.to_str().unwrap();
+        let place = ["import", path, "--benchbook", &book, "--case", "lyo-2r", "--json"];
+        let output = isobar(&[&place[..], &["--class", "negative"], more].concat());
+        let answer: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        (output.status.code().unwrap(), answer)
+    };
+    let (code, answer) = import(&[]);
+    assert_eq!(code, 3, "{answer:#}");
+    let told = answer["files"][0]["messages"].to_string();
+    assert!(told.contains("`P1 [Pa]`, `P2 [Pa]`") && told.contains("--pressure"), "{told}");
+    assert_eq!(answer["stored"], false);
+    let (code, answer) = import(&["--pressure", "P2 [Pa]=Pa"]);
+    assert_eq!((code, answer["runs"].as_array().unwrap().len()), (0, 1), "{answer:#}");
+}

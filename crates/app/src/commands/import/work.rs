@@ -2,7 +2,7 @@
 //! read, checked against each other and against the case, and stored as a whole
 //! or not at all.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -214,6 +214,11 @@ pub async fn check(
     }
     refuse_doubles(stored.map(|(_, case)| case), &mut imported);
     let mut before = Vec::new();
+    if let Some((_, case)) = stored
+        && choices.reading.plan()?.pressures.is_empty()
+    {
+        refuse_open_channels(case, &mut imported);
+    }
     if let Some((book, case)) = stored {
         note_stored_copies(book, case, &mut imported).await?;
         refuse_long(&mut imported);
@@ -295,6 +300,40 @@ async fn note_stored_copies(
         }
     }
     Ok(())
+}
+
+/// Several columns of pressure are units side by side, or gauges of one chamber:
+/// what becomes runs of a case is asked, unless the plan of the case names them
+/// all as units.
+fn refuse_open_channels(case: &Case, imported: &mut [Imported]) {
+    let planned: BTreeSet<&str> =
+        case.plan.iter().flat_map(|plan| &plan.runs).map(|run| run.unit.as_str()).collect();
+    for one in imported {
+        let open = one.file.parts.iter().find_map(|part| {
+            let Content::Traces(traces) = &part.content else { return None };
+            let mut names: Vec<&str> = Vec::new();
+            for trace in traces {
+                if !names.contains(&trace.name.as_str()) {
+                    names.push(&trace.name);
+                }
+            }
+            let is_open = names.len() > 1 && !names.iter().all(|name| planned.contains(name));
+            is_open.then(|| names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>())
+        });
+        if let Some(names) = open {
+            let message = Message::refused(
+                codes::SEVERAL_TRACES,
+                format!(
+                    "{} are all pressures: gauges of one chamber, or units side by side",
+                    names.join(", ")
+                ),
+            )
+            .done("Nothing was read.")
+            .next("Name every column that is a run of its own (--pressure COLUMN=UNIT).");
+            one.file.messages.push(message);
+            one.runs.clear();
+        }
+    }
 }
 
 /// A file that was read piece by piece has no samples left to store.
