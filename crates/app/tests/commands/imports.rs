@@ -255,6 +255,24 @@ fn an_export_is_imported_again_and_nothing_is_lost() {
         json(&["export", &book, "--case", "lyo-2r", "--format", format, "-o", path]);
         answers.push(json(&["import", path]));
     }
+    // Back to the case from which it came it brings no run, in whatever format
+    // and under whatever name.
+    let renamed = scratch.path().join("another name.xlsx");
+    std::fs::copy(&workbook, &renamed).unwrap();
+    for path in [&csv, &parquet, &renamed] {
+        let path = path.to_str().unwrap();
+        let output = isobar(&["import", path, "--benchbook", &book, "--case", "lyo-2r", "--json"]);
+        assert_eq!(output.status.code(), Some(3), "{path}");
+        let told = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert!(told.contains("INT-049") && told.contains("are in the case already"), "{told}");
+    }
+    // Without its samples a run would lose its trace.
+    let alone = scratch.path().join("runs.csv");
+    std::fs::copy(csv.join("runs.csv"), &alone).unwrap();
+    let output = isobar(&["import", alone.to_str().unwrap(), "--json"]);
+    assert_eq!(output.status.code(), Some(3));
+    assert!(String::from_utf8_lossy(&output.stdout).contains("samples of"), "{output:?}");
+
     let table = std::fs::read_to_string(csv.join("runs.csv")).unwrap();
     let samples = std::fs::read_to_string(csv.join("samples.csv")).unwrap();
     let n_runs = table.lines().count() - 1;

@@ -212,7 +212,14 @@ pub async fn check(
     if !choices.accept_clock {
         refuse_clocks_ahead(&mut imported);
     }
-    refuse_doubles(stored.map(|(_, case)| case), &mut imported);
+    let files_before = match stored {
+        Some((book, case)) => store::files_before(book, case).await?,
+        None => BTreeMap::new(),
+    };
+    refuse_doubles(&files_before, &mut imported);
+    if let Some((_, case)) = stored {
+        refuse_runs_of_the_case(case, &mut imported);
+    }
     let mut before = Vec::new();
     if let Some((_, case)) = stored
         && choices.reading.plan()?.pressures.is_empty()
@@ -302,6 +309,37 @@ async fn note_stored_copies(
     Ok(())
 }
 
+/// An export that comes back to the case it was made from brings no new run.
+fn refuse_runs_of_the_case(case: &Case, imported: &mut [Imported]) {
+    for one in imported {
+        let of_export = one.file.parts.iter().any(|part| matches!(part.content, Content::Runs(_)));
+        if !of_export {
+            continue;
+        }
+        let known: Vec<u32> = one
+            .runs
+            .iter()
+            .filter_map(|candidate| store::same_run(case, &candidate.run))
+            .map(|run| run.number)
+            .collect();
+        if let Some(first) = known.first() {
+            one.file.messages.push(
+                Message::refused(
+                    codes::SAME_FILE,
+                    format!(
+                        "{} of its {} runs are in the case already, the first as run {first}",
+                        known.len(),
+                        one.runs.len()
+                    ),
+                )
+                .done("Nothing was read.")
+                .next("Leave it out: a copy is no second unit."),
+            );
+            one.runs.clear();
+        }
+    }
+}
+
 /// Several columns of pressure are units side by side, or gauges of one chamber:
 /// what becomes runs of a case is asked, unless the plan of the case names them
 /// all as units.
@@ -368,15 +406,11 @@ fn refused_among_others(imported: &[Imported], n_refused: usize, skips: bool) ->
 }
 
 /// The same bytes count once: in the case, and among the files themselves.
-fn refuse_doubles(case: Option<&Case>, imported: &mut [Imported]) {
-    let mut seen: BTreeMap<String, String> = BTreeMap::new();
+fn refuse_doubles(before: &BTreeMap<String, String>, imported: &mut [Imported]) {
+    let mut seen: BTreeMap<String, String> = before.clone();
     for one in imported.iter_mut() {
         let hash = one.file.sha256.clone();
-        let before = case
-            .and_then(|case| store::imported_before(case, &hash))
-            .map(str::to_owned)
-            .or_else(|| seen.get(&hash).cloned());
-        if let Some(before) = before {
+        if let Some(before) = seen.get(&hash).cloned() {
             one.file.messages.push(
                 Message::refused(
                     codes::SAME_FILE,
