@@ -500,6 +500,21 @@ fn unread_pressure(
         matches!(header.unit, ColumnUnit::Pressure { .. }) || header.is_pressure_label()
     })?;
     let cell = first_row.get(at).filter(|cell| read_cell(cell, file.style).is_err())?;
+    if cell.trim().is_empty() {
+        return Some(
+            Message::refused(
+                codes::EMPTY_CELLS,
+                format!("The first row of {} is empty", quoted(&file.names[at])),
+            )
+            .at_line(file.first_data_line())
+            .in_column(at as u64 + 1, &file.names[at])
+            .done("Nothing was read.")
+            .next(
+                "Complete the row, let the workbook compute its formulas and save it, or state \
+                 pressure = [{ column = \"...\", unit = \"...\" }] in the reading plan.",
+            ),
+        );
+    }
     Some(
         Message::refused(
             codes::UNKNOWN_TOKEN,
