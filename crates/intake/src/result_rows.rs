@@ -107,10 +107,11 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
                 .next("Name the column `unit`."),
         )
     })?;
-    let reading = column(&READING);
+    let of_kind = |names: &[&str], kind: UnitKind| measured(table, &headers, names, kind);
+    let reading = of_kind(&READING, UnitKind::Pressure)?;
     let factor =
         reading.map(|at| factor_of(table, &headers, at, UnitKind::Pressure, "Pa")).transpose()?;
-    let defect = column(&DEFECT);
+    let defect = of_kind(&DEFECT, UnitKind::Length)?;
     let size =
         defect.map(|at| factor_of(table, &headers, at, UnitKind::Length, "um")).transpose()?;
     let verified = column(&VERIFIED);
@@ -152,7 +153,20 @@ pub fn result_rows(table: &Table) -> Result<Vec<ResultRow>, Refusal> {
             flow_pa_m3_per_s,
             age_days: value(&ages).map(|value| value * days_in_one),
         };
-        let class_of = match class_word(words(class, row), size_of) {
+        let mark = words(Some(unit), row);
+        let said = words(class, row);
+        let class_of = match class_word(said, size_of) {
+            _ if is_summary(mark) => Err(format!(
+                "{} is no unit that was tested: the row looks like a total or a mean",
+                quoted(mark)
+            )),
+            // Where others say it, nobody is a negative control by silence.
+            Ok(RunClass::NegativeControl) if class.is_some() && said.trim().is_empty() => {
+                Err(format!("The class of {} is not given", quoted(mark)))
+            }
+            other => other,
+        };
+        let class_of = match class_of {
             Ok(found) => found,
             Err(what) => {
                 faults.push(place(
@@ -320,6 +334,82 @@ fn days_of_unit(table: &Table, headers: &[ColumnHeader], at: usize) -> Result<f6
             .into())
         }
     }
+}
+
+/// Rows below a table that sum it up.
+const SUMMARIES: [&str; 22] = [
+    "total",
+    "totals",
+    "sum",
+    "mean",
+    "average",
+    "avg",
+    "median",
+    "min",
+    "max",
+    "minimum",
+    "maximum",
+    "sd",
+    "std",
+    "stdev",
+    "std dev",
+    "rsd",
+    "count",
+    "mittelwert",
+    "mittel",
+    "summe",
+    "moyenne",
+    "promedio",
+];
+
+fn is_summary(mark: &str) -> bool {
+    let plain = mark.trim().trim_end_matches([':', '.']).to_lowercase();
+    SUMMARIES.contains(&plain.as_str())
+}
+
+/// The column of one of these names, that with a unit of the kind before the
+/// others: `defect` may hold words beside `size [um]`.
+///
+/// # Errors
+/// Two columns of such names with units of the kind: which of them counts is
+/// not guessed.
+fn measured(
+    table: &Table,
+    headers: &[ColumnHeader],
+    names: &[&str],
+    kind: UnitKind,
+) -> Result<Option<usize>, Refusal> {
+    let named = || {
+        headers.iter().enumerate().filter(|(_, header)| {
+            // A name that stands twice was numbered.
+            let label = header.label.as_str();
+            let plain = label.rsplit_once(" (").map_or(label, |(name, _)| name);
+            names.contains(&label) || (label.ends_with(')') && names.contains(&plain))
+        })
+    };
+    let fits = |header: &ColumnHeader| match &header.unit {
+        ColumnUnit::Pressure { .. } => kind == UnitKind::Pressure,
+        ColumnUnit::Other(unit) => unit.kind == kind,
+        _ => false,
+    };
+    let with_unit: Vec<usize> =
+        named().filter(|(_, header)| fits(header)).map(|(at, _)| at).collect();
+    if let [first, second, ..] = with_unit[..] {
+        return Err(Message::refused(
+            codes::TABLE_NO_COLUMN,
+            format!(
+                "{} and {} could both be the value of a unit",
+                quoted(&table.columns[first]),
+                quoted(&table.columns[second])
+            ),
+        )
+        .at_line(table.lines.first().map_or(1, |line| line.saturating_sub(1)))
+        .in_column(second as u64 + 1, &table.columns[second])
+        .done("Nothing was read.")
+        .next("Give the one that does not count another name, or remove it.")
+        .into());
+    }
+    Ok(with_unit.first().copied().or_else(|| named().next().map(|(at, _)| at)))
 }
 
 /// What a row says of a unit beside its class.
@@ -592,5 +682,28 @@ mod tests {
         let rows = rows(text).unwrap();
         assert_eq!(rows[0].ended, Ended::GaugeFull { at_least_pa: 200.0 });
         assert_eq!(rows[1].ended, Ended::GaugeFull { at_least_pa: 0.0 });
+    }
+
+    /// A footer is no unit, an empty class is no negative control, and two
+    /// readings are a question.
+    #[test]
+    fn what_would_count_as_a_unit_in_silence_is_refused() {
+        for (text, line, wants) in [
+            ("unit,class,reading [Pa]\nA,negative,1\nMean,,1\n", "line 3", "total or a mean"),
+            ("unit,reading [Pa]\nA,1\nMittelwert:,1\n", "line 3", "total or a mean"),
+            ("unit,class,reading [Pa]\nA,,1\n", "line 2", "class of \"A\" is not given"),
+            ("unit,reading [Pa],rise [Pa]\nA,1,2\n", "line 1", "could both be"),
+            ("unit,class,defect [um],size [mm],reading [Pa]\nA,positive,5,5,1\n", "line 1", "both"),
+        ] {
+            let refusal = rows(text).unwrap_err().to_string();
+            assert!(refusal.contains(line) && refusal.contains(wants), "{text}: {refusal}");
+        }
+        // Without a column of classes a unit without a size has no leak; words
+        // in a column beside the size are no size.
+        let found = rows("unit,reading [Pa]\nA,1\n").unwrap();
+        assert_eq!(found[0].class, RunClass::NegativeControl);
+        let found =
+            rows("unit,class,defect,size [um],result,reading [Pa]\nA,positive,hole,5,ok,1\n");
+        assert_eq!(found.unwrap()[0].class.size_um(), Some(5.0));
     }
 }

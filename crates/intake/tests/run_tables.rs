@@ -165,3 +165,44 @@ proptest! {
         prop_assert_eq!(&through_parquet(&runs), &runs);
     }
 }
+
+/// Four invented samples, written by a general library for columnar data in
+/// each of the usual codecs: what is not read here names codec, column and what
+/// to do, and the others hold the same samples.
+#[test]
+fn a_codec_that_is_not_read_is_named() {
+    let of = |name: &str| {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/parquet_codecs");
+        read_parquet(&std::fs::read(format!("{folder}/{name}.parquet")).unwrap())
+    };
+    for codec in ["gzip", "zstd", "brotli", "lz4"] {
+        let told = of(codec).unwrap_err().to_string();
+        let wants = [format!("compressed with {codec}"), "\"time_s\"".to_owned()];
+        for want in wants.iter().map(String::as_str).chain(["INT-051", "snappy", "CSV"]) {
+            assert!(told.contains(want), "{codec}: {told}");
+        }
+    }
+    let text = "time_s\tp [Pa]\n0\t100\n0.5\t101\n1\t102.5\n1.5\t104\n";
+    assert_eq!(of("snappy").unwrap().text, text);
+    assert_eq!(of("none").unwrap().text, text);
+}
+
+/// A table that somebody has edited: a hole among the samples would move what
+/// follows to an earlier time.
+#[test]
+fn a_hole_among_the_samples_is_refused() {
+    let run = run(2, "A", &[1.0, 2.0, 3.0], 1);
+    let grids = grids_of_runs(&[run]);
+    let csv = |grid: usize| grids[grid].to_csv();
+    let comma = |text: &str| read_table(text.as_bytes(), &given(Separator::Comma)).unwrap();
+    let whole = csv(1);
+    let mut lines: Vec<String> = whole.lines().map(str::to_owned).collect();
+    let mut cells: Vec<&str> = lines[2].split(',').collect();
+    cells[2] = "";
+    lines[2] = cells.join(",");
+    let holed = format!("{}\n", lines.join("\n"));
+    assert!(runs_from_tables(&comma(&csv(0)), Some(&comma(&whole)), None).is_ok());
+    let told =
+        runs_from_tables(&comma(&csv(0)), Some(&comma(&holed)), None).unwrap_err().to_string();
+    assert!(told.contains("pressure_pa") && told.contains("line 3"), "{told}");
+}

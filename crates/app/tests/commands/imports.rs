@@ -255,6 +255,24 @@ fn an_export_is_imported_again_and_nothing_is_lost() {
         json(&["export", &book, "--case", "lyo-2r", "--format", format, "-o", path]);
         answers.push(json(&["import", path]));
     }
+    // Back to the case from which it came it brings no run, in whatever format
+    // and under whatever name.
+    let renamed = scratch.path().join("another name.xlsx");
+    std::fs::copy(&workbook, &renamed).unwrap();
+    for path in [&csv, &parquet, &renamed] {
+        let path = path.to_str().unwrap();
+        let output = isobar(&["import", path, "--benchbook", &book, "--case", "lyo-2r", "--json"]);
+        assert_eq!(output.status.code(), Some(3), "{path}");
+        let told = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert!(told.contains("INT-049") && told.contains("are in the case already"), "{told}");
+    }
+    // Without its samples a run would lose its trace.
+    let alone = scratch.path().join("runs.csv");
+    std::fs::copy(csv.join("runs.csv"), &alone).unwrap();
+    let output = isobar(&["import", alone.to_str().unwrap(), "--json"]);
+    assert_eq!(output.status.code(), Some(3));
+    assert!(String::from_utf8_lossy(&output.stdout).contains("samples of"), "{output:?}");
+
     let table = std::fs::read_to_string(csv.join("runs.csv")).unwrap();
     let samples = std::fs::read_to_string(csv.join("samples.csv")).unwrap();
     let n_runs = table.lines().count() - 1;
@@ -276,4 +294,35 @@ fn an_export_is_imported_again_and_nothing_is_lost() {
             assert_eq!(of(answer), of(&answers[0]), "{key}");
         }
     }
+}
+
+/// Two gauges of one chamber are no two units: which column is a run is asked
+/// before anything is stored, and the answer is an option.
+#[test]
+fn two_columns_of_pressure_are_asked_about() {
+    let (scratch, book) = demo();
+    let text = std::fs::read_to_string(root().join("examples/trace.csv")).unwrap();
+    let mut rows = text.lines().filter(|line| !line.starts_with('#'));
+    let time = rows.next().unwrap().split(',').next().unwrap();
+    let mut both = format!("{time},P1 [Pa],P2 [Pa]\n");
+    for row in rows {
+        let cells: Vec<&str> = row.split(',').collect();
+        both.push_str(&format!("{},{1},{1}1\n", cells[0], cells[1]));
+    }
+    let file = scratch.path().join("two.csv");
+    std::fs::write(&file, both).unwrap();
+    let import = |more: &[&str]| {
+        let path = file.to_str().unwrap();
+        let place = ["import", path, "--benchbook", &book, "--case", "lyo-2r", "--json"];
+        let output = isobar(&[&place[..], &["--class", "negative"], more].concat());
+        let answer: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        (output.status.code().unwrap(), answer)
+    };
+    let (code, answer) = import(&[]);
+    assert_eq!(code, 3, "{answer:#}");
+    let told = answer["files"][0]["messages"].to_string();
+    assert!(told.contains("`P1 [Pa]`, `P2 [Pa]`") && told.contains("--pressure"), "{told}");
+    assert_eq!(answer["stored"], false);
+    let (code, answer) = import(&["--pressure", "P2 [Pa]=Pa"]);
+    assert_eq!((code, answer["runs"].as_array().unwrap().len()), (0, 1), "{answer:#}");
 }

@@ -109,7 +109,7 @@ fn read_unusual_cell(cell: &str, style: NumberStyle) -> Result<f64, CellFault> {
         match c {
             '\u{2212}' | '\u{2013}' if index == 0 => plain.push('-'),
             c if Some(c) == style.thousands => plain.push('_'),
-            '\'' | '\u{a0}' | '\u{202f}' | '_' => return Err(CellFault::OtherMark),
+            '\'' | '\u{2019}' | '\u{a0}' | '\u{202f}' | '_' => return Err(CellFault::OtherMark),
             c if c == style.decimal.character() => plain.push('.'),
             '.' | ',' => return Err(other_mark_or_text(trimmed)),
             'd' | 'D' => plain.push('e'),

@@ -2,6 +2,7 @@
 //! cells, never by one.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 
 use super::cell::{DecimalMark, NumberStyle};
 use super::fields::{Separator, split_fields};
@@ -66,7 +67,8 @@ fn is_shortened(cell: &str) -> bool {
 }
 
 /// A cell as it was seen: line, column and text.
-type Seen = Option<(u64, usize, String)>;
+type Spot = (u64, usize, String);
+type Seen = Option<Spot>;
 
 #[derive(Default)]
 struct Tally {
@@ -75,10 +77,51 @@ struct Tally {
     either_point: (usize, Seen),
     either_comma: (usize, Seen),
     thousands: Option<char>,
+    /// The first cells of each column by what they tell.
+    columns: BTreeMap<usize, InColumn>,
+}
+
+/// What the cells of one column say.
+#[derive(Default)]
+struct InColumn {
+    point: Seen,
+    comma: Seen,
+    either_point: Seen,
+    either_comma: Seen,
+    /// Thousands marks that cannot be anything else.
+    grouped: bool,
+}
+
+impl InColumn {
+    /// Decimals with one mark, and cells with the other that would be thousands
+    /// only for want of another reading: nothing in the column says so.
+    fn contradicts(&self, decimal: DecimalMark) -> Option<(&Spot, &Spot)> {
+        let (decimals, others) = match decimal {
+            DecimalMark::Point => (&self.point, &self.either_comma),
+            DecimalMark::Comma => (&self.comma, &self.either_point),
+        };
+        decimals.as_ref().zip(others.as_ref()).filter(|_| !self.grouped)
+    }
 }
 
 impl Tally {
     fn add(&mut self, evidence: Evidence, line: u64, column: usize, cell: &str) {
+        if evidence != Evidence::None {
+            let here = self.columns.entry(column).or_default();
+            let slot = match evidence {
+                Evidence::Decimal(DecimalMark::Point) => Some(&mut here.point),
+                Evidence::Decimal(DecimalMark::Comma) => Some(&mut here.comma),
+                Evidence::Either(DecimalMark::Point) => Some(&mut here.either_point),
+                Evidence::Either(DecimalMark::Comma) => Some(&mut here.either_comma),
+                _ => {
+                    here.grouped = true;
+                    None
+                }
+            };
+            if let Some(slot) = slot {
+                slot.get_or_insert_with(|| (line, column, cell.to_owned()));
+            }
+        }
         let slot = match evidence {
             Evidence::None => return,
             Evidence::Thousands(mark) => {
@@ -125,6 +168,15 @@ impl Tally {
         } else {
             DecimalMark::Point
         };
+        if let Some((one, other)) =
+            self.columns.values().find_map(|column| column.contradicts(decimal))
+        {
+            return Err(match decimal {
+                DecimalMark::Point => mixed(one, other),
+                DecimalMark::Comma => mixed(other, one),
+            }
+            .into());
+        }
         // A mark that is not the decimal mark has to be the thousands mark.
         let other = match decimal {
             DecimalMark::Point => self.either_comma.1.as_ref().map(|_| ','),
@@ -220,7 +272,7 @@ fn evidence_of(cell: &str) -> Evidence {
 }
 
 const fn is_mark(c: char) -> bool {
-    matches!(c, '.' | ',' | '\'' | '\u{a0}' | '\u{202f}' | '\u{2009}')
+    matches!(c, '.' | ',' | '\'' | '\u{2019}' | '\u{a0}' | '\u{202f}' | '\u{2009}')
 }
 
 const fn decimal_of(c: char) -> Option<DecimalMark> {
@@ -257,6 +309,16 @@ mod tests {
             style(DecimalMark::Point, Some(','))
         );
         assert_eq!(marks("0,5;1.25", Separator::Semicolon), Err("INT-010"));
+    }
+
+    /// A logger whose decimal mark changed half way: `133,857` after `104.2` in
+    /// one column is no thousand, unless the column groups elsewhere too.
+    #[test]
+    fn two_marks_in_one_column_are_not_called_thousands() {
+        assert_eq!(marks("0.5;104.25\n1.0;133,857", Separator::Semicolon), Err("INT-010"));
+        assert_eq!(marks("0,5;104,25\n1,0;133.857", Separator::Semicolon), Err("INT-010"));
+        let point = NumberStyle { decimal: DecimalMark::Point, thousands: Some(',') };
+        assert_eq!(marks("1;104.25\n2;1,033.5\n3;1,034", Separator::Semicolon), Ok(point));
     }
 
     #[test]

@@ -124,7 +124,7 @@ fn looks_like_number(cell: &str) -> bool {
     for (index, c) in unsigned.char_indices() {
         match c {
             '0'..='9' => n_digits += 1,
-            '.' | ',' | '\'' | '\u{a0}' | '\u{202f}' | '\u{2009}' => {}
+            '.' | ',' | '\'' | '\u{2019}' | '\u{a0}' | '\u{202f}' | '\u{2009}' => {}
             'e' | 'E' | 'd' | 'D' if n_digits > 0 => n_exponents += 1,
             '+' | '-' if index > 0 && unsigned[..index].ends_with(['e', 'E', 'd', 'D']) => {}
             c if c.is_numeric() => n_digits += 1,

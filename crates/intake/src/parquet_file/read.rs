@@ -1,6 +1,8 @@
 //! Reading a Parquet file as tab-separated text.
 
 use bytes::Bytes;
+use parquet::basic::Compression;
+use parquet::file::metadata::ParquetMetaData;
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::record::Field;
 
@@ -77,6 +79,7 @@ fn read_rows(bytes: &[u8]) -> Result<ParquetTable, Refusal> {
             }
         })
         .collect();
+    refuse_other_codecs(reader.metadata())?;
     let mut text =
         headers.iter().map(|header| cell_text(header)).collect::<Vec<_>>().join("\t") + "\n";
     for row in reader.get_row_iter(None).map_err(failed)? {
@@ -101,6 +104,37 @@ fn read_rows(bytes: &[u8]) -> Result<ParquetTable, Refusal> {
         .map(|group| u64::try_from(group.num_rows()).unwrap_or(0))
         .collect();
     Ok(ParquetTable { text, units, row_groups, messages: Vec::new() })
+}
+
+/// Refuses columns in a codec that is not read here, by its name: the library
+/// only says so once it meets a page.
+fn refuse_other_codecs(metadata: &ParquetMetaData) -> Result<(), Refusal> {
+    let columns = metadata.row_groups().iter().flat_map(|group| group.columns());
+    for column in columns {
+        let codec = match column.compression() {
+            Compression::UNCOMPRESSED | Compression::SNAPPY => continue,
+            Compression::GZIP(_) => "gzip",
+            Compression::ZSTD(_) => "zstd",
+            Compression::BROTLI(_) => "brotli",
+            Compression::LZ4 | Compression::LZ4_RAW => "lz4",
+            Compression::LZO => "lzo",
+        };
+        return Err(Message::refused(
+            codes::NOT_TEXT,
+            format!(
+                "The column {} of this Parquet file is compressed with {codec}, which is not read \
+                 here",
+                quoted(&column.column_path().string())
+            ),
+        )
+        .done("Nothing was read.")
+        .next(
+            "Write the file again with the compression set to snappy or none, in the program that \
+             wrote it, or export the table as CSV.",
+        )
+        .into());
+    }
+    Ok(())
 }
 
 /// `rise_pa` says Pa by its ending already.

@@ -258,6 +258,14 @@ fn traces(table: &Table) -> Result<BTreeMap<u32, PressureTrace>, Refusal> {
         trace.times_s.push(times[row]);
         trace.pressures_pa.extend(pressures[row]);
         trace.temperatures_k.extend(temperatures[row]);
+        // A hole would move every later value to an earlier time.
+        let n = trace.times_s.len();
+        if trace.pressures_pa.len() != n {
+            return Err(wrong(table, row, "pressure_pa", "is no pressure"));
+        }
+        if !trace.temperatures_k.is_empty() && trace.temperatures_k.len() != n {
+            return Err(wrong(table, row, "temperature_k", "is a temperature among none"));
+        }
     }
     Ok(traces)
 }

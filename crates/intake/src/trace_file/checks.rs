@@ -96,7 +96,10 @@ pub(super) fn note_sentinels(seen: &Seen<'_>, messages: &mut Vec<Message>) {
     }
 }
 
-/// Says where single samples jump away and back; none is removed.
+/// Most samples in a row that are a spike or a dropout, and no event.
+const LONGEST_SPIKE: usize = 5;
+
+/// Says where a few samples jump away and back; none is removed.
 pub(super) fn note_spikes(seen: &Seen<'_>, messages: &mut Vec<Message>) {
     let pressures = &seen.trace.pressures_pa;
     if pressures.len() < 20 {
@@ -110,17 +113,31 @@ pub(super) fn note_spikes(seen: &Seen<'_>, messages: &mut Vec<Message>) {
     if median <= 0.0 || largest <= limit {
         return;
     }
-    let is_spike = |window: &&[f64]| {
-        let (rise, fall) = (window[1] - window[0], window[1] - window[2]);
-        rise * fall > 0.0 && rise.abs() > limit && fall.abs() > limit
+    // Samples away, from one on: they come back to where they were.
+    let away = |at: usize| {
+        let jump = pressures[at] - pressures[at - 1];
+        (1..=LONGEST_SPIKE).find(|length| {
+            let Some(after) = pressures.get(at + length) else { return false };
+            let back = after - pressures[at + length - 1];
+            let is_back = *length == 1 || (after - pressures[at - 1]).abs() < 0.2 * jump.abs();
+            jump * back < 0.0 && jump.abs() > limit && back.abs() > limit && is_back
+        })
     };
-    let count = pressures.windows(3).filter(is_spike).count();
-    let Some(first) = pressures.windows(3).position(|window| is_spike(&window)) else { return };
+    let (mut count, mut first, mut at) = (0, None, 1);
+    while at + 1 < pressures.len() {
+        let n = away(at).unwrap_or(0);
+        if n > 0 {
+            first.get_or_insert(at);
+            count += n;
+        }
+        at += n + 1;
+    }
+    let Some(first) = first else { return };
     messages.push(seen.place(
-        Message::warning(codes::SPIKES, format!("{count} samples jump away from both neighbours by more than 50 times the usual step"))
+        Message::warning(codes::SPIKES, format!("{count} samples jump away from those around them by more than 50 times the usual step"))
             .done("They were kept.")
             .next("Leave them out only by a rule that the method states beforehand."),
-        first + 1,
+        first,
     ));
 }
 

@@ -7,8 +7,8 @@ use study::quantities::units::{Unit, UnitKind};
 use crate::codes;
 use crate::column_header::{ColumnHeader, ColumnUnit};
 use crate::delimited::{
-    DelimitedText, decode, has_short_year, is_two_part_time, looks_like_clock, read_cell,
-    read_delimited, split_fields,
+    DelimitedText, Separator, decode, has_short_year, is_two_part_time, looks_like_clock,
+    read_cell, read_delimited, split_fields,
 };
 use crate::message::{Message, Refusal, quoted};
 use crate::reading_plan::{PressurePlan, ReadingPlan, TemperaturePlan, TimePlan};
@@ -149,7 +149,15 @@ pub(super) fn resolve(file: &DelimitedText<'_>, plan: &ReadingPlan) -> Result<Re
         })
         .collect();
     let pressures = if plan.pressures.is_empty() {
-        proposed_pressures(file, &headers, &candidates, &mut messages, &mut faults)
+        let none_yet = faults.is_empty();
+        let found = proposed_pressures(file, &headers, &candidates, &mut messages, &mut faults);
+        if found.is_empty()
+            && none_yet
+            && let Some(unread) = unread_pressure(file, &headers, &first_row)
+        {
+            faults = vec![unread];
+        }
+        found
     } else {
         planned_pressures(file, plan, &mut faults)
     };
@@ -278,11 +286,15 @@ fn found_times(
 ) -> Result<FoundTimes, Refusal> {
     let is_number =
         |index: usize| first_row.get(index).is_some_and(|cell| read_cell(cell, file.style).is_ok());
+    // Where no comma parts cells, one may stand before the decimals of a second.
+    let has_decimal_comma = |cell: &str| {
+        file.separator != Separator::Comma && looks_like_clock(&cell.replacen(',', ".", 1))
+    };
     let is_clock = |index: usize| {
         !is_number(index)
-            && first_row
-                .get(index)
-                .is_some_and(|cell| looks_like_clock(cell) || has_short_year(cell))
+            && first_row.get(index).is_some_and(|cell| {
+                looks_like_clock(cell) || has_short_year(cell) || has_decimal_comma(cell)
+            })
     };
     let mut found = FoundTimes::new();
     for (index, header) in headers.iter().enumerate() {
@@ -301,7 +313,11 @@ fn found_times(
         }
     }
     // Elapsed time is finer than a clock and needs no calendar.
-    found.sort_by_key(|&(index, unit)| (unit.is_none(), index));
+    // A date alone stands still: the time of day beside it counts.
+    let is_day_alone = |index: usize| !first_row[index].contains(':');
+    found.sort_by_key(|&(index, unit)| {
+        (unit.is_none(), unit.is_none() && is_day_alone(index), index)
+    });
     Ok(found)
 }
 
@@ -473,6 +489,48 @@ fn proposed_pressures(
     channels
 }
 
+/// The first cell of a column whose header says pressure, where it is no number:
+/// the column was passed over for it.
+fn unread_pressure(
+    file: &DelimitedText<'_>,
+    headers: &[ColumnHeader],
+    first_row: &[String],
+) -> Option<Message> {
+    let at = headers.iter().position(|header| {
+        matches!(header.unit, ColumnUnit::Pressure { .. }) || header.is_pressure_label()
+    })?;
+    let cell = first_row.get(at).filter(|cell| read_cell(cell, file.style).is_err())?;
+    if cell.trim().is_empty() {
+        return Some(
+            Message::refused(
+                codes::EMPTY_CELLS,
+                format!("The first row of {} is empty", quoted(&file.names[at])),
+            )
+            .at_line(file.first_data_line())
+            .in_column(at as u64 + 1, &file.names[at])
+            .done("Nothing was read.")
+            .next(
+                "Complete the row, let the workbook compute its formulas and save it, or state \
+                 pressure = [{ column = \"...\", unit = \"...\" }] in the reading plan.",
+            ),
+        );
+    }
+    Some(
+        Message::refused(
+            codes::UNKNOWN_TOKEN,
+            format!("{} stands where a pressure is due", quoted(cell)),
+        )
+        .at_line(file.first_data_line())
+        .in_column(at as u64 + 1, &file.names[at])
+        .done("Nothing was read.")
+        .next(format!(
+            "Write a number; if it means that there is no value, state missing = [{0}] in the \
+             reading plan; if the gauge was beyond its range, over_range = [{0}].",
+            quoted(cell)
+        )),
+    )
+}
+
 /// Says how many channels there are, and where their units differ.
 fn note_several(channels: &[Channel<PressurePlan>], messages: &mut Vec<Message>) {
     let [first, rest @ ..] = channels else { return };
@@ -480,11 +538,15 @@ fn note_several(channels: &[Channel<PressurePlan>], messages: &mut Vec<Message>)
         return;
     }
     messages.push(
-        Message::remark(
+        Message::warning(
             codes::SEVERAL_TRACES,
             format!("The file holds {} pressure channels", channels.len()),
         )
-        .done("Each was read as a trace of its own."),
+        .done("Each was read as a trace of its own.")
+        .next(
+            "If they are gauges of one chamber, state the one that counts: pressure = [{ column = \
+             \"...\", unit = \"...\" }] in the reading plan.",
+        ),
     );
     if let Some(other) = rest.iter().find(|channel| channel.plan.unit != first.plan.unit) {
         messages.push(

@@ -45,6 +45,12 @@ fn one(file: &DelimitedText<'_>, used: Column, other: Column) -> Message {
             .done(done)
             .next(next);
     };
+    if widest.is_day {
+        return Message::remark(codes::TWO_TIME_COLUMNS, what)
+            .in_column(other.0 as u64 + 1, other_name)
+            .done(format!("{} holds days alone, and {done}", quoted(other_name)))
+            .next(next);
+    }
     let what = format!("{what}; they differ by {} s at most", widest.seconds);
     let message = if widest.seconds > COARSE_S {
         Message::warning(codes::TWO_TIME_COLUMNS, what)
@@ -56,6 +62,8 @@ fn one(file: &DelimitedText<'_>, used: Column, other: Column) -> Message {
 
 struct Widest {
     seconds: f64,
+    /// The other column holds dates without a time of day.
+    is_day: bool,
     line: u64,
 }
 
@@ -74,7 +82,8 @@ fn widest_difference(file: &DelimitedText<'_>, used: Column, other: Column) -> O
         // A clock that starts anew, or passes midnight, is another matter.
         let seconds = (apart.abs() * 1.0e6).round() / 1.0e6;
         if widest.as_ref().is_none_or(|widest| seconds > widest.seconds) {
-            widest = Some(Widest { seconds, line: record.line });
+            let is_day = other.1.is_none() && !cells[other.0].contains(':');
+            widest = Some(Widest { seconds, is_day, line: record.line });
         }
     }
     widest

@@ -9,10 +9,17 @@ pub(super) fn text_of(cell: &Data, from_1904: bool) -> Result<String, String> {
         Data::Int(value) => value.to_string(),
         Data::Float(value) => float_text(*value),
         Data::String(text) => text.clone(),
-        Data::Bool(value) => if *value { "1" } else { "0" }.to_owned(),
+        // A word: as 1 it would be a pressure among pressures.
+        Data::Bool(value) => if *value { "TRUE" } else { "FALSE" }.to_owned(),
+        Data::DateTime(moment) if moment.is_datetime() && (0.0..1.0).contains(&moment.as_f64()) => {
+            clock_text(moment.as_f64())
+        }
         Data::DateTime(moment) if moment.is_datetime() => date_text(moment.as_f64(), from_1904)?,
-        // A duration counts days.
-        Data::DateTime(span) => float_text(span.as_f64() * 86_400.0),
+        // As a number it would take the unit of its header, which may be hours.
+        Data::DateTime(span) if span.as_f64() >= 0.0 => clock_text(span.as_f64()),
+        Data::DateTime(span) => {
+            return Err(format!("the duration of {} d is negative", span.as_f64()));
+        }
         Data::DateTimeIso(text) | Data::DurationIso(text) => text.clone(),
         Data::Error(error) => error.to_string(),
     })
@@ -21,6 +28,16 @@ pub(super) fn text_of(cell: &Data, from_1904: bool) -> Result<String, String> {
 /// Shortest text that reads back to the same number.
 fn float_text(value: f64) -> String {
     format!("{value}")
+}
+
+/// Hours, minutes and seconds of a number of days, to the microsecond: a time
+/// of day without a date, or a duration.
+fn clock_text(days: f64) -> String {
+    // Microseconds first, so that rounding cannot give a second of 60.
+    let micros = (days * 86_400.0e6).round() as i64;
+    let (hours, minutes) = (micros / 3_600_000_000, micros / 60_000_000 % 60);
+    let (seconds, rest) = (micros / 1_000_000 % 60, micros % 1_000_000);
+    format!("{hours:02}:{minutes:02}:{seconds:02}.{rest:06}")
 }
 
 /// A serial date as ISO text, to the millisecond. Days count from 1899-12-30
@@ -67,6 +84,16 @@ pub(crate) fn civil(day: i64) -> (i64, i64, i64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// 0.4375 d is half past ten; 1.5 ms are 1/57 600 000 d.
+    #[test]
+    fn times_without_a_date_and_words_by_hand() {
+        assert_eq!(clock_text(0.4375), "10:30:00.000000");
+        assert_eq!(clock_text(1.5e-3 / 86_400.0), "00:00:00.001500");
+        assert_eq!(clock_text(59.999_999_9 / 86_400.0), "00:01:00.000000");
+        assert_eq!(clock_text(1.25), "30:00:00.000000");
+        assert_eq!(text_of(&Data::Bool(true), false).unwrap(), "TRUE");
+    }
 
     #[test]
     fn serial_dates_by_hand() {

@@ -190,6 +190,7 @@ pub fn catalogue() -> Vec<Case> {
     sampling::sampling(&mut catalogue);
     channels::units(&mut catalogue);
     channels::sensors(&mut catalogue);
+    channels::dropouts(&mut catalogue);
     channels::ends_and_sizes(&mut catalogue);
     channels::names_and_formats(&mut catalogue);
     channels::swapped_bytes(&mut catalogue);

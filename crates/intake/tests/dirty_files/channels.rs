@@ -81,6 +81,24 @@ pub fn sensors(c: &mut Catalogue) {
     );
 }
 
+/// Zeros for a moment, as a loose plug gives.
+pub fn dropouts(c: &mut Catalogue) {
+    for (name, from, n) in [("one zero", 20, 1), ("three zeros", 20, 3), ("five", 31, 5)] {
+        c.readings(
+            43,
+            name,
+            |row, _| {
+                if (from..from + n).contains(&row) {
+                    "0.0".to_owned()
+                } else {
+                    format!("{}.5{}", 12, row % 10)
+                }
+            },
+            read("INT-043"),
+        );
+    }
+}
+
 pub fn ends_and_sizes(c: &mut Catalogue) {
     let whole = text();
     c.add(

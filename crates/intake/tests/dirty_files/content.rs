@@ -44,6 +44,9 @@ pub fn cells(c: &mut Catalogue) {
         "over_range = [\"OVER\"]",
         read("INT-041"),
     );
+    for token in [">1000", "0x1F4", "50%", "OVL", "12.5 mbar"] {
+        c.cell(13, 0, 1, token, |line, column| refused_at("INT-013", line, column));
+    }
     for sentinel in ["-999", "-9999", "1e37", "9.9e37"] {
         c.cell(14, 12, 1, sentinel, |line, column| refused_at("INT-014", line, column));
     }

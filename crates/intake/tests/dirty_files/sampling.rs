@@ -152,6 +152,31 @@ pub fn clock_times(c: &mut Catalogue) {
         })
         .collect();
     c.add(57, "wall clock and elapsed", format!("when,time_s,p [mbar]\n{both}"), truth("INT-057"));
+    // A date alone stands still; the time of day beside it is the time.
+    for (name, start_s) in [("date and time apart", 0.0), ("date and time past midnight", 50.0)] {
+        let rows: String = readings()
+            .iter()
+            .enumerate()
+            .map(|(row, reading)| {
+                let second = start_s + row as f64 * 0.5;
+                if second < 60.0 {
+                    format!("2026-10-20,23:59:{second:04.1},{reading}\n")
+                } else {
+                    format!("2026-10-21,00:00:{:04.1},{reading}\n", second - 60.0)
+                }
+            })
+            .collect();
+        c.add(57, name, format!("date,time,p [mbar]\n{rows}"), truth("INT-057"));
+    }
+    let commas: String = readings()
+        .iter()
+        .enumerate()
+        .map(|(row, reading)| {
+            let when = format!("20.10.2026 10:00:{:02},{}", row / 2, row % 2 * 5);
+            format!("{when};{}\n", reading.replace('.', ","))
+        })
+        .collect();
+    c.add(27, "decimal comma of a second", format!("when;p [mbar]\n{commas}"), truth_without());
     // The clock runs three seconds behind from the eleventh row on.
     let apart: String = readings()
         .iter()

@@ -100,6 +100,8 @@ pub fn separators_and_marks(c: &mut Catalogue) {
     c.add(8, "decimal commas between semicolons", dialect.file(&dialect.rows()), truth("INT-008"));
     for (mark, name) in [
         ("'", "apostrophe"),
+        ("\u{2019}", "raised comma"),
+        ("\u{2009}", "thin space"),
         ("\u{a0}", "no-break space"),
         ("\u{202f}", "narrow space"),
         (",", "comma"),
@@ -124,6 +126,23 @@ pub fn separators_and_marks(c: &mut Catalogue) {
             format!("time_s;p [mbar]\n{rows}"),
             plan,
             read(""),
+        );
+    }
+    // From row 20 on the decimal mark is another, before three decimals.
+    for (first, second) in [('.', ','), (',', '.')] {
+        let rows: String = (0..N)
+            .map(|row| {
+                let mark = if row < 20 { first } else { second };
+                format!("{row};{}{mark}{:03}\n", 104 + row, (row * 37) % 900 + 100)
+            })
+            .collect();
+        // Whole seconds: the column of readings alone has to tell.
+        let rows = rows.replacen("104", "1040", 1);
+        c.add(
+            10,
+            format!("three decimals, first {first} then {second}"),
+            format!("time_s;p [mbar]\n{rows}"),
+            refused("INT-010"),
         );
     }
     for row in [3, 20, 39] {

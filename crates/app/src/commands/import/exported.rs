@@ -4,7 +4,9 @@
 use std::path::Path;
 
 use intake::Refusal;
+use intake::codes;
 use intake::delimited::{Given, NumberStyle, Separator};
+use intake::message::Message;
 use intake::parquet_file::read_parquet;
 use intake::result_table::{Table, read_table};
 use intake::run_table::runs_from_tables;
@@ -24,7 +26,30 @@ pub fn of_sheets(sheets: &[Sheet]) -> Result<Option<Vec<Run>>, Refusal> {
     };
     let Some(runs) = table("runs").transpose()?.filter(is_of_runs) else { return Ok(None) };
     let (samples, stages) = (table("samples").transpose()?, table("stages").transpose()?);
-    runs_from_tables(&runs, samples.as_ref(), stages.as_ref()).map(Some)
+    let runs = runs_from_tables(&runs, samples.as_ref(), stages.as_ref())?;
+    whole(&runs)?;
+    Ok(Some(runs))
+}
+
+/// Refuses runs that were read from samples and come without them: the traces
+/// would be lost in silence.
+fn whole(runs: &[Run]) -> Result<(), Refusal> {
+    let without: Vec<u32> = runs
+        .iter()
+        .filter(|run| {
+            let n = run.features.as_ref().map_or(0, |features| features.n_samples);
+            n > run.trace.n_samples()
+        })
+        .map(|run| run.number)
+        .collect();
+    let Some(first) = without.first() else { return Ok(()) };
+    Err(Message::refused(
+        codes::TABLE_NO_COLUMN,
+        format!("The samples of {} runs are not there, the first of run {first}", without.len()),
+    )
+    .done("Nothing was read.")
+    .next("Put the tables of samples and stages of the same export beside the table of runs.")
+    .into())
 }
 
 /// What a table of an export holds: the runs, with the tables beside it, or
@@ -36,10 +61,13 @@ pub fn beside(path: &Path, bytes: &[u8], file: Beside<'_>) -> Result<Option<Cont
             let Some(runs) = table_of(bytes).transpose()?.filter(is_of_runs) else {
                 return Ok(None);
             };
-            let sibling =
-                |name: &str| table_of(&bytes_beside(path, name, file)?).transpose().ok()?;
-            let (samples, stages) = (sibling("samples"), sibling("stages"));
+            // One that cannot be read is no table that is not there.
+            let sibling = |name: &str| {
+                bytes_beside(path, name, file).and_then(|bytes| table_of(&bytes)).transpose()
+            };
+            let (samples, stages) = (sibling("samples")?, sibling("stages")?);
             let runs = runs_from_tables(&runs, samples.as_ref(), stages.as_ref())?;
+            whole(&runs)?;
             Ok(Some(Content::Runs(runs)))
         }
         "samples" | "stages" => {

@@ -2,7 +2,7 @@
 
 use benchbook::{Benchbook, Import, NewFile};
 use serde_json::{Value, json};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use study::cycle_counters::CycleStamp;
 use study::runs::RunOrigin;
 use study::{Case, Run};
@@ -30,11 +30,36 @@ pub fn number(case: &Case, candidates: &mut [Candidate]) {
     }
 }
 
-/// The file of the case from which bytes of this hash came before.
-pub fn imported_before<'a>(case: &'a Case, hash: &str) -> Option<&'a str> {
-    case.runs.iter().find_map(|run| match &run.origin {
-        RunOrigin::Imported { file, sha256 } if sha256 == hash => Some(file.as_str()),
-        _ => None,
+/// Files of earlier imports into a case by the hash of their bytes: from the
+/// records of the imports, because runs of an export keep their own origin, and
+/// from the origins of the runs.
+pub async fn files_before(
+    book: &Benchbook,
+    case: &Case,
+) -> Result<BTreeMap<String, String>, Fault> {
+    let mut files = BTreeMap::new();
+    for record in records_before(book, &case.input.id).await? {
+        for file in record["files"].as_array().into_iter().flatten() {
+            if let (Some(hash), Some(name)) = (file["sha256"].as_str(), file["file"].as_str()) {
+                files.entry(hash.to_owned()).or_insert_with(|| name.to_owned());
+            }
+        }
+    }
+    for run in &case.runs {
+        if let RunOrigin::Imported { file, sha256 } = &run.origin {
+            files.entry(sha256.clone()).or_insert_with(|| file.clone());
+        }
+    }
+    Ok(files)
+}
+
+/// The run of a case that a run of an export is, where it is one: what was
+/// tested, how it ended, what was read and where it came from are all the same.
+pub fn same_run<'a>(case: &'a Case, run: &Run) -> Option<&'a Run> {
+    case.runs.iter().find(|stored| {
+        let same = (&stored.unit, &stored.class, &stored.origin, &stored.ended);
+        same == (&run.unit, &run.class, &run.origin, &run.ended)
+            && (stored.day, &stored.features) == (run.day, &run.features)
     })
 }
 

@@ -2,7 +2,7 @@
 //! read, checked against each other and against the case, and stored as a whole
 //! or not at all.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -212,8 +212,20 @@ pub async fn check(
     if !choices.accept_clock {
         refuse_clocks_ahead(&mut imported);
     }
-    refuse_doubles(stored.map(|(_, case)| case), &mut imported);
+    let files_before = match stored {
+        Some((book, case)) => store::files_before(book, case).await?,
+        None => BTreeMap::new(),
+    };
+    refuse_doubles(&files_before, &mut imported);
+    if let Some((_, case)) = stored {
+        refuse_runs_of_the_case(case, &mut imported);
+    }
     let mut before = Vec::new();
+    if let Some((_, case)) = stored
+        && choices.reading.plan()?.pressures.is_empty()
+    {
+        refuse_open_channels(case, &mut imported);
+    }
     if let Some((book, case)) = stored {
         note_stored_copies(book, case, &mut imported).await?;
         refuse_long(&mut imported);
@@ -297,6 +309,71 @@ async fn note_stored_copies(
     Ok(())
 }
 
+/// An export that comes back to the case it was made from brings no new run.
+fn refuse_runs_of_the_case(case: &Case, imported: &mut [Imported]) {
+    for one in imported {
+        let of_export = one.file.parts.iter().any(|part| matches!(part.content, Content::Runs(_)));
+        if !of_export {
+            continue;
+        }
+        let known: Vec<u32> = one
+            .runs
+            .iter()
+            .filter_map(|candidate| store::same_run(case, &candidate.run))
+            .map(|run| run.number)
+            .collect();
+        if let Some(first) = known.first() {
+            one.file.messages.push(
+                Message::refused(
+                    codes::SAME_FILE,
+                    format!(
+                        "{} of its {} runs are in the case already, the first as run {first}",
+                        known.len(),
+                        one.runs.len()
+                    ),
+                )
+                .done("Nothing was read.")
+                .next("Leave it out: a copy is no second unit."),
+            );
+            one.runs.clear();
+        }
+    }
+}
+
+/// Several columns of pressure are units side by side, or gauges of one chamber:
+/// what becomes runs of a case is asked, unless the plan of the case names them
+/// all as units.
+fn refuse_open_channels(case: &Case, imported: &mut [Imported]) {
+    let planned: BTreeSet<&str> =
+        case.plan.iter().flat_map(|plan| &plan.runs).map(|run| run.unit.as_str()).collect();
+    for one in imported {
+        let open = one.file.parts.iter().find_map(|part| {
+            let Content::Traces(traces) = &part.content else { return None };
+            let mut names: Vec<&str> = Vec::new();
+            for trace in traces {
+                if !names.contains(&trace.name.as_str()) {
+                    names.push(&trace.name);
+                }
+            }
+            let is_open = names.len() > 1 && !names.iter().all(|name| planned.contains(name));
+            is_open.then(|| names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>())
+        });
+        if let Some(names) = open {
+            let message = Message::refused(
+                codes::SEVERAL_TRACES,
+                format!(
+                    "{} are all pressures: gauges of one chamber, or units side by side",
+                    names.join(", ")
+                ),
+            )
+            .done("Nothing was read.")
+            .next("Name every column that is a run of its own (--pressure COLUMN=UNIT).");
+            one.file.messages.push(message);
+            one.runs.clear();
+        }
+    }
+}
+
 /// A file that was read piece by piece has no samples left to store.
 fn refuse_long(imported: &mut [Imported]) {
     for one in imported.iter_mut().filter(|one| one.file.is_long()) {
@@ -329,15 +406,11 @@ fn refused_among_others(imported: &[Imported], n_refused: usize, skips: bool) ->
 }
 
 /// The same bytes count once: in the case, and among the files themselves.
-fn refuse_doubles(case: Option<&Case>, imported: &mut [Imported]) {
-    let mut seen: BTreeMap<String, String> = BTreeMap::new();
+fn refuse_doubles(before: &BTreeMap<String, String>, imported: &mut [Imported]) {
+    let mut seen: BTreeMap<String, String> = before.clone();
     for one in imported.iter_mut() {
         let hash = one.file.sha256.clone();
-        let before = case
-            .and_then(|case| store::imported_before(case, &hash))
-            .map(str::to_owned)
-            .or_else(|| seen.get(&hash).cloned());
-        if let Some(before) = before {
+        if let Some(before) = seen.get(&hash).cloned() {
             one.file.messages.push(
                 Message::refused(
                     codes::SAME_FILE,
