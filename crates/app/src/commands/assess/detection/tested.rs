@@ -70,12 +70,14 @@ mod tests {
     fn a_size_that_nobody_tested_is_never_found() {
         let tested = Tested::of([0.0, 2.0, 8.0]);
         let found = "are found";
-        assert_eq!(tested.estimate(8.0), "8");
+        assert_eq!(tested.estimate(8.0), "8.00");
         let through_logarithm = digits::scalar::exp(digits::scalar::ln(8.0));
-        assert_eq!(tested.estimate(through_logarithm), "8");
-        assert!(tested.estimate(8.1).contains("beyond the sizes tested, 2 to 8"));
-        assert!(tested.bound(8.0, 95.0, found).contains("size 8 and above are found"));
-        assert!(tested.bound(9.0, 95.0, found).starts_with("no size tested (2 to 8)"));
-        assert!(tested.bound(1.0, 95.0, found).contains("every size tested (2 to 8) are found"));
+        assert_eq!(tested.estimate(through_logarithm), "8.00");
+        assert!(tested.estimate(8.1).contains("beyond the sizes tested, 2.00 to 8.00"));
+        assert!(tested.bound(8.0, 95.0, found).contains("size 8.00 and above are found"));
+        assert!(tested.bound(9.0, 95.0, found).starts_with("no size tested (2.00 to 8.00)"));
+        assert!(
+            tested.bound(1.0, 95.0, found).contains("every size tested (2.00 to 8.00) are found")
+        );
     }
 }
