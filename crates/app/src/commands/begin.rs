@@ -26,8 +26,9 @@ use crate::table_text::{pairs, plain, table};
   isobar begin vial-2r --fill 1mL --dry --gas nitrogen --headspace-pressure 0.3bar --leak 5um
   isobar begin syringe-1ml-long --headspace 0.1mL --liquid --may-plug --use release
   isobar begin tray-lidded -o tray.toml
-  isobar begin vial-2r --use release --population \"units of lot 7\" --decision \"the lot is released\" \\
-      --false-rejects 0.1% --detection 95% --dry --gas nitrogen --headspace-pressure 0.3bar \\
+  isobar begin vial-2r --use release --population \"units of lot 7\" \\
+      --decision \"the lot is released\" --false-rejects 0.1% --detection 95% \\
+      --dry --gas nitrogen --headspace-pressure 0.3bar \\
       --pressure-uncertainty 15mbar --headspace-age 14d --headspace-known measured --leak 5um \\
       --shelf-life 730d --oxygen 2%
 

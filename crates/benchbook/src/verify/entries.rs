@@ -10,6 +10,7 @@ use crate::store::connection::Connection;
 
 use super::Verification;
 use super::events::Events;
+use super::pages;
 use crate::digest::{hex, sha256};
 use crate::log::key::{LogKeyShape, statement};
 use crate::log::note::{VerifierKey, read_note};
@@ -196,7 +197,7 @@ async fn check_files(
         .fetch_optional(&mut *connection)
         .await?;
         let Some(row) = row else { break };
-        last = row.try_get(0)?;
+        last = pages::later(last, row.try_get(0)?)?;
         let (hash, n): (&[u8], i64) = (row.try_get(1)?, row.try_get(2)?);
         let place = format!("file {}", hex(hash));
         let stored: &[u8] = row.try_get(4)?;

@@ -152,7 +152,7 @@ async fn page(connection: &mut Connection, after: i64) -> Result<Option<Page>, s
     if n == 0 {
         return Ok(None);
     }
-    let (first, last): (i64, i64) = (row.try_get(0)?, row.try_get(1)?);
+    let (first, last): (i64, i64) = (row.try_get(0)?, pages::later(after, row.try_get(1)?)?);
     // They rise and differ: these many in such a stretch leave no gap.
     let numbers = match first.checked_add(n - 1) == Some(last) {
         true => None,

@@ -5,6 +5,18 @@
 //! holds. Where a page does not fall into as many pieces as it has rows,
 //! somebody put one in, and that is a finding by itself.
 
+/// The last row of a page, after the one before it. In a damaged file a search for
+/// later rows may give earlier ones, and reading would never end.
+pub(super) fn later(after: i64, last: i64) -> Result<i64, sqlx::Error> {
+    if last > after {
+        return Ok(last);
+    }
+    Err(sqlx::Error::Protocol(format!(
+        "the file is damaged: row {last} stands after row {after}, so that its rows cannot be read \
+         in order"
+    )))
+}
+
 /// Pieces of a joined column; `None` where they are not `n`.
 pub(super) fn pieces(joined: &str, n: usize) -> Option<Vec<&str>> {
     let pieces: Vec<&str> = joined.split('\n').collect();
@@ -57,5 +69,17 @@ fn digit(byte: u8) -> Option<u8> {
         b'A'..=b'F' => Some(byte - b'A' + 10),
         b'a'..=b'f' => Some(byte - b'a' + 10),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_that_do_not_move_on_are_no_page() {
+        assert_eq!(later(7, 8).ok(), Some(8));
+        assert!(later(7, 7).is_err() && later(7, 2).is_err());
+        assert!(later(i64::MIN, 1).is_ok());
     }
 }

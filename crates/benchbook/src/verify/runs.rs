@@ -97,7 +97,7 @@ async fn page(connection: &mut Connection, after: i64) -> Result<Option<Page>, s
     }
     let text = |index: usize| row.try_get::<Option<String>>(index).map(Option::unwrap_or_default);
     Ok(Some(Page {
-        last: row.try_get(0)?,
+        last: pages::later(after, row.try_get(0)?)?,
         n: usize::try_from(n).unwrap_or(0),
         cases: text(2)?,
         numbers: text(3)?,
@@ -266,7 +266,7 @@ async fn page_of_samples(
     }
     let text = |index: usize| row.try_get::<Option<String>>(index).map(Option::unwrap_or_default);
     Ok(Some(PageOfSamples {
-        last: row.try_get(0)?,
+        last: pages::later(after, row.try_get(0)?)?,
         n: usize::try_from(n).unwrap_or(0),
         cases: text(2)?,
         runs: text(3)?,
@@ -367,7 +367,7 @@ async fn check_channels(
         }
         for row in &rows {
             found.n_channels += 1;
-            last_id = row.try_get(0)?;
+            last_id = pages::later(last_id, row.try_get(0)?)?;
             let (case, name): (String, String) = (row.try_get(1)?, row.try_get(3)?);
             let (run, n): (i64, i64) = (row.try_get(2)?, row.try_get(4)?);
             let bytes: &[u8] = row.try_get(6)?;

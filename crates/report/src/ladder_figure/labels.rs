@@ -4,6 +4,7 @@ use study::Ladder;
 use study::ladder::LadderMark;
 
 use super::layout::Layout;
+use super::wrap::FOR_WIDER_LETTERS;
 use super::{needed, wrapped};
 use crate::figure::{Anchor, Lettering, SvgWriter, spread};
 
@@ -29,7 +30,7 @@ fn label(mark: &LadderMark, width: f64, with_evidence: bool) -> Label<'_> {
     Label {
         mark,
         names: wrapped(&mark.label, width, NAME),
-        evidence: wrapped(evidence, width, EVIDENCE),
+        evidence: wrapped(evidence, FOR_WIDER_LETTERS * width, EVIDENCE),
     }
 }
 

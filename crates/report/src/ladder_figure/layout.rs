@@ -3,6 +3,7 @@
 use study::Ladder;
 use study::ladder::{LadderMark, MarkKind, Track};
 
+use super::wrap::FOR_WIDER_LETTERS;
 use super::{WIDTH_PT, wrapped};
 use crate::figure::{Axis, Lettering};
 
@@ -34,7 +35,7 @@ impl Layout {
             .iter()
             .flat_map(|mark| {
                 let text = format!("Off the axis: {} ({})", mark.label, mark.reason);
-                wrapped(&text, WIDTH_PT - 8.0, FOOT)
+                wrapped(&text, FOR_WIDER_LETTERS * (WIDTH_PT - 8.0), FOOT)
             })
             .collect();
         let foot = if foot_lines.is_empty() { 0.0 } else { 6.0 + 11.0 * foot_lines.len() as f64 };

@@ -503,7 +503,7 @@ mod tests {
     use super::chance_interval;
 
     /// None of 1000: at most 1 - 0.025^(1/1000) = 0.003682 (hand calculation); 873 of
-    /// 1000: 0.8507 to 0.8930 (beta quantiles, scipy 1.17).
+    /// 1000: 0.85076 to 0.89302 (beta quantiles of scipy).
     #[test]
     fn a_chance_of_none_or_all_is_not_known_exactly() {
         let (low, high) = chance_interval(0.0, 1000);
