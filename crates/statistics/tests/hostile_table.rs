@@ -65,6 +65,13 @@ fn lists_of_readings() {
         t.ask("upper_limit_from_values", input, || {
             limits::upper_limit_from_values(&list, 0.99, 0.95)
         });
+        t.ask("only_rounding", input, || {
+            Ok::<_, statistics::CannotSay>(statistics::only_rounding(&list))
+        });
+        t.ask("in_range", input, || {
+            let all = list.iter().all(|value| statistics::in_range(*value));
+            Ok::<_, statistics::CannotSay>(all)
+        });
         t.ask("nonparametric", input, || nonparametric::upper_limit(&list, 0.5, 0.9));
         t.ask("lognormal_upper_limit", input, || {
             transformed::lognormal_upper_limit(&list, 0.99, 0.95)
@@ -211,6 +218,9 @@ fn pairs_of_lists() {
                     t.ask("from_crossed", input, || gauge::from_crossed(&parts, pool));
                 }
                 t.ask("gauge_variance", input, || gauge::gauge_variance(&parts, 0.95));
+                t.ask("gauge_variance_pooled", input, || {
+                    gauge::gauge_variance_pooled(&parts, 0.95)
+                });
             }
             t.ask("average_and_range", input, || gauge::average_and_range(&deep));
             t.ask("from_values", input, || {

@@ -3,8 +3,8 @@
 use crate::figure::Lettering;
 
 /// Share of the width that words may take by the letters of the documents: a browser
-/// that lacks these sets them in letters up to a sixth wider.
-pub const FOR_WIDER_LETTERS: f64 = 0.85;
+/// that lacks these sets them in letters up to a quarter wider.
+pub const FOR_WIDER_LETTERS: f64 = 0.76;
 
 /// Lines no wider than `width`; a word that is wider alone is cut.
 #[must_use]
