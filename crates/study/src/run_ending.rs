@@ -64,29 +64,28 @@ pub fn ended_by_limits(trace: &PressureTrace, tiers: &[Tier]) -> Ended {
             return Ended::RiseLimit { tier: number };
         }
         if read.is_none() && number >= last_seen {
-            return Ended::Aborted {
-                cause: if number > 1 {
-                    format!(
-                        "the record ends before tier {number} was measured, and no limit was exceeded"
-                    )
-                } else {
-                    "the measure stage has no samples".to_owned()
-                },
-            };
+            return missing(number);
         }
     }
     let measured = trace.stages.iter().any(|span| span.stage == Stage::Measure);
-    if measured {
-        Ended::Completed
-    } else {
-        Ended::Aborted { cause: "the measure stage has no samples".to_owned() }
+    if measured { Ended::Completed } else { missing(1) }
+}
+
+/// A run whose record holds no measure stage of a tier, and none of a later one.
+fn missing(tier: u16) -> Ended {
+    Ended::Aborted {
+        cause: if tier > 1 {
+            format!("the record ends before tier {tier} was measured, and no limit was exceeded")
+        } else {
+            "the measure stage has no samples".to_owned()
+        },
     }
 }
 
 /// Rise of a measure stage from its first samples to its last, Pa. A rig may read its
-/// early tiers so; the levels of [`trace_features::read`] are means over a tenth
-/// of the stage at each end and show a tenth less. Asked only where the run went no further, so that something
-/// ended it.
+/// early tiers so; the levels of [`trace_features::read`] are means over a tenth of the
+/// stage at each end and show a tenth less. Asked only where the run went no further,
+/// so that something ended it.
 fn rise_end_to_end(trace: &PressureTrace, number: u16) -> f64 {
     /// Samples whose mean stands for an end.
     const FEW: usize = 3;

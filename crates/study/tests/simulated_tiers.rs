@@ -3,8 +3,11 @@
 //! and a run that a limit ended must not read as one that came to its end.
 //! All of it is invented.
 
+mod logs;
+
 use digits::RandomStream;
-use digits::scalar::{exp, ln};
+use digits::scalar::exp;
+use logs::between;
 use physics::cycle::{
     Background, Chamber, CycleOutcome, CycleSetup, Headspace, Pump, Tier, simulate,
 };
@@ -19,10 +22,6 @@ use study::runs::Ended;
 use study::stages::{Sureness, find_tiers};
 
 const ROOM_PA: f64 = 1.0e5;
-
-fn between(s: &mut RandomStream, low: f64, high: f64) -> f64 {
-    exp(ln(low) + s.uniform() * ln(high / low))
-}
 
 struct Case {
     setup: CycleSetup,
@@ -149,8 +148,7 @@ fn tiers_are_found_as_they_were_run_and_end_as_they_ended() {
     let (mut judged, mut right, mut missing, mut unsure) = (0, 0, 0, 0);
     let (mut passes_for_leak, mut rejects_for_tight) = (Vec::new(), Vec::new());
     let (mut starts, mut near) = (0, 0);
-    let only: Option<u64> = std::env::var("UNIT").ok().and_then(|n| n.parse().ok());
-    for unit in only.map_or(0..runs, |unit| unit..unit + 1) {
+    for unit in 0..runs {
         let mut stream = RandomStream::new(20_261_201, unit);
         let mut case = case(&mut stream);
         if let Some(last) = case.setup.tiers.last_mut() {
@@ -163,29 +161,14 @@ fn tiers_are_found_as_they_were_run_and_end_as_they_ended() {
         let (trace, wait_s) = recorded(&case, &outcome, &mut stream);
         let truth = truth(&case, &outcome);
         judged += 1;
-        if only.is_some() {
-            for span in &outcome.trace.stages {
-                println!("{span:?}");
-            }
-        }
-        let found = find_tiers(&trace, &case.setup.tiers);
-        let Ok(found) = found else {
+        let Ok(found) = find_tiers(&trace, &case.setup.tiers) else {
             missing += 1;
-            if std::env::var("SHOW").is_ok() {
-                println!("{unit}: {truth:?} -> {}", found.expect_err("an error"));
-            }
             continue;
         };
         let with_stages = PressureTrace { stages: found.spans.clone(), ..trace };
         let ended = ended_by_limits(&with_stages, &case.setup.tiers);
-        if std::env::var("SHOW").is_ok() && ended != truth {
-            println!("{unit}: {truth:?} -> {ended:?} {:?} {}", found.sureness, found.how);
-        }
         let is_sure = found.sureness < Sureness::Unsure;
         unsure += usize::from(!is_sure);
-        if std::env::var("DOUBTS").is_ok() {
-            println!("DOUBT {truth:?} {:?}", found.doubts);
-        }
         if ended == truth {
             right += 1;
         } else if matches!(ended, Ended::Aborted { .. }) {

@@ -54,35 +54,23 @@ pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, No
     let closed_s = seen.end_s - seen.isolated_s;
     let open_s = seen.isolated_within_s.1 - seen.isolated_within_s.0;
     let is_open = open_s > (OPEN_SHARE * closed_s).max(OPEN_SAMPLES * seen.interval_s);
-    let counted_back = tier.is_some_and(|tier| {
-        let needed_s = tier.settle.s() + tier.measure.s();
-        let back_s = seen.end_s - needed_s;
-        let (from_s, to_s) = seen.isolated_within_s;
-        let slack_s = LAST_INTERVAL * seen.interval_s;
-        // A bend that may lie anywhere tells less than the times of the method; and
-        // one that is placed a little late must not push the window out of the record.
-        let late_s = seen.isolated_s - back_s;
-        let is_held = (from_s - slack_s..=to_s).contains(&back_s);
-        // What bends slowly is placed a little late; the times of a rig are not.
-        let a_little = late_s <= (AS_TIMED * needed_s).max(OPEN_SAMPLES * seen.interval_s);
-        !seen.rises || (is_open && is_held) || (late_s > slack_s && (is_held || a_little))
-    });
-    let is_agreed = counted_back && tier.is_some_and(|tier| times_agree(seen, tier));
-    if let (Some(tier), true, true, false) = (tier, counted_back, seen.rises, seen.ends_sharply) {
-        let back_s = seen.end_s - tier.settle.s() - tier.measure.s();
-        if back_s < seen.isolated_within_s.0 - LAST_INTERVAL * seen.interval_s {
-            doubts.push(format!(
-                "the record ends {} s too early for the times of the method after the bend: the window \
-                 is counted back from its end",
-                rounded(seen.isolated_s - back_s)
-            ));
-        }
+    let timed = tier.map(|tier| Timed::of(seen, tier));
+    let counted_back = timed.as_ref().is_some_and(|timed| timed.counts_back(seen, is_open));
+    let is_agreed = counted_back && timed.as_ref().is_some_and(|timed| timed.agrees(seen));
+    if let Some(timed) = timed.as_ref().filter(|_| counted_back && seen.rises && !seen.ends_sharply)
+        && timed.back_s < seen.isolated_within_s.0 - seen.slack_s()
+    {
+        doubts.push(format!(
+            "the record ends {} s too early for the times of the method after the bend: the window is \
+             counted back from its end",
+            rounded(seen.isolated_s - timed.back_s)
+        ));
     }
-    if is_agreed {
-        // Coming down, the times of the method and the end tell one story.
-    } else if !seen.rises {
+    // Where coming down, the times of the method and the end tell one story, a weak
+    // bend is no doubt.
+    if !is_agreed && !seen.rises {
         doubts.push("nothing rises beyond chance, so that the isolation cannot be seen".to_owned());
-    } else if is_open {
+    } else if !is_agreed && is_open {
         doubts.push(format!(
             "the bend into the rise is weak: the isolation may lie anywhere from {} to {} s",
             rounded(seen.isolated_within_s.0),
@@ -106,9 +94,9 @@ pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, No
             rounded(peak_s)
         ));
     }
-    let (isolated_s, from_s, to_s) = match tier {
+    let (isolated_s, from_s, to_s) = match &timed {
         None => (seen.isolated_s, seen.isolated_s, seen.end_s),
-        Some(tier) => by_method(seen, tier, counted_back, &mut doubts)?,
+        Some(timed) => timed.window(seen, counted_back, &mut doubts)?,
     };
     let mut spans = vec![span(Stage::Evacuate, seen.onset_s, isolated_s)];
     if from_s > isolated_s {
@@ -127,56 +115,90 @@ pub(super) fn decide(seen: &Seen, tier: Option<&Tier>) -> Result<FoundStages, No
     })
 }
 
-/// Whether the isolation counted back by the times of a method falls where the
-/// chamber came down, or, counted from a sharp end, where the bend may lie.
-fn times_agree(seen: &Seen, tier: &Tier) -> bool {
-    let needed_s = tier.settle.s() + tier.measure.s();
-    let back_s = seen.end_s - needed_s;
-    let (from_s, to_s) = seen.isolated_within_s;
-    let tolerance_s = (AS_TIMED * needed_s).max(OPEN_SAMPLES * seen.interval_s);
-    (back_s - from_s).abs() <= tolerance_s
-        || (seen.rises && seen.ends_sharply && (from_s..=to_s).contains(&back_s))
+impl Seen {
+    /// The last sample stands up to so long before the end.
+    fn slack_s(&self) -> f64 {
+        LAST_INTERVAL * self.interval_s
+    }
 }
 
-/// Isolation, start and end of measuring by the times of a method: from the bend
-/// where there is one; where it cannot be placed they are counted back from the
-/// vent, or from the end of the record.
-fn by_method(
-    seen: &Seen,
-    tier: &Tier,
-    counted_back: bool,
-    doubts: &mut Vec<String>,
-) -> Result<(f64, f64, f64), NoStages> {
-    let needed_s = tier.settle.s() + tier.measure.s();
-    let closed_from_s = if seen.rises { seen.isolated_s } else { seen.isolated_within_s.0 };
-    let there_s = seen.end_s - closed_from_s;
-    let is_there = if counted_back && seen.rises {
-        // Where the bend may lie holds the start of the times counted back.
-        true
-    } else {
+/// The times of a method, held against the end of the closed chamber.
+struct Timed {
+    settle_s: f64,
+    measure_s: f64,
+    /// Isolation as counted back from the end.
+    back_s: f64,
+    /// How far two places of the isolation may lie apart and yet be one.
+    tolerance_s: f64,
+}
+
+impl Timed {
+    fn of(seen: &Seen, tier: &Tier) -> Self {
+        let (settle_s, measure_s) = (tier.settle.s(), tier.measure.s());
+        let needed_s = settle_s + measure_s;
+        Self {
+            settle_s,
+            measure_s,
+            back_s: seen.end_s - needed_s,
+            tolerance_s: (AS_TIMED * needed_s).max(OPEN_SAMPLES * seen.interval_s),
+        }
+    }
+
+    fn needed_s(&self) -> f64 {
+        self.settle_s + self.measure_s
+    }
+
+    /// Whether the isolation is counted back rather than taken at the bend. A bend
+    /// that may lie anywhere tells less than the times of the method; and one that is
+    /// placed a little late must not push the window out of the record.
+    fn counts_back(&self, seen: &Seen, is_open: bool) -> bool {
+        let (from_s, to_s) = seen.isolated_within_s;
+        let late_s = seen.isolated_s - self.back_s;
+        let is_held = (from_s - seen.slack_s()..=to_s).contains(&self.back_s);
+        // What bends slowly is placed a little late; the times of a rig are not.
+        let a_little = late_s <= self.tolerance_s;
+        !seen.rises || (is_open && is_held) || (late_s > seen.slack_s() && (is_held || a_little))
+    }
+
+    /// Whether the isolation counted back falls where the chamber came down, or,
+    /// counted from a sharp end, where the bend may lie.
+    fn agrees(&self, seen: &Seen) -> bool {
+        let (from_s, to_s) = seen.isolated_within_s;
+        (self.back_s - from_s).abs() <= self.tolerance_s
+            || (seen.rises && seen.ends_sharply && (from_s..=to_s).contains(&self.back_s))
+    }
+
+    /// Isolation, start and end of measuring: from the bend where there is one; where
+    /// it cannot be placed they are counted back from the vent, or from the end of the
+    /// record.
+    fn window(
+        &self,
+        seen: &Seen,
+        counted_back: bool,
+        doubts: &mut Vec<String>,
+    ) -> Result<(f64, f64, f64), NoStages> {
+        let needed_s = self.needed_s();
+        let closed_from_s = if seen.rises { seen.isolated_s } else { seen.isolated_within_s.0 };
+        let there_s = seen.end_s - closed_from_s;
         // Without a rise the chamber may have been closed before it had quite come down.
-        let slack_s = if seen.rises {
-            LAST_INTERVAL * seen.interval_s
-        } else {
-            (AS_TIMED * needed_s).max(OPEN_SAMPLES * seen.interval_s)
-        };
-        there_s >= needed_s - slack_s
-    };
-    if !is_there {
-        return Err(NoStages::TooShortForMethod { there_s, needed_s });
+        let slack_s = if seen.rises { seen.slack_s() } else { self.tolerance_s };
+        // Where the bend may lie holds the start of the times counted back.
+        let is_there = (counted_back && seen.rises) || there_s >= needed_s - slack_s;
+        if !is_there {
+            return Err(NoStages::TooShortForMethod { there_s, needed_s });
+        }
+        let isolated_s = if counted_back { self.back_s } else { seen.isolated_s };
+        let from_s = isolated_s + self.settle_s;
+        let open_s = (AS_TIMED * needed_s).max(3.0 * seen.interval_s);
+        if !counted_back && seen.vent_s.is_some() && there_s - needed_s > open_s {
+            doubts.push(format!(
+                "from the bend to the vent it takes {} s, where the method settles and measures for {} s",
+                rounded(there_s),
+                rounded(needed_s)
+            ));
+        }
+        Ok((isolated_s, from_s, (from_s + self.measure_s).min(seen.end_s)))
     }
-    let isolated_s = if counted_back { seen.end_s - needed_s } else { seen.isolated_s };
-    let from_s = isolated_s + tier.settle.s();
-    let off_s = there_s - needed_s;
-    let open_s = (AS_TIMED * needed_s).max(3.0 * seen.interval_s);
-    if !counted_back && seen.vent_s.is_some() && off_s > open_s {
-        doubts.push(format!(
-            "from the bend to the vent it takes {} s, where the method settles and measures for {} s",
-            rounded(there_s),
-            rounded(needed_s)
-        ));
-    }
-    Ok((isolated_s, from_s, (from_s + tier.measure.s()).min(seen.end_s)))
 }
 
 const fn span(stage: Stage, start_s: f64, end_s: f64) -> StageSpan {

@@ -126,8 +126,7 @@ fn bend_before(record: &Record<'_>, rising: usize, end: usize) -> (usize, usize,
     let (at, from, to) = bend_by_lines(record, rising, end);
     // A chamber that has left its lowest pressure for good is closed: a fast recovery
     // bends more than two lines do.
-    let noise = record.least_noise.max(record.cut.noise * (record.blocks.stride as f64).sqrt());
-    let noise = noise.max(record.sample_noise);
+    let noise = record.remembering_noise().max(record.sample_noise);
     let back = from.min(record.sample(record.cut.pieces[rising].from));
     let searched = back.saturating_sub(2 * record.blocks.stride.max(2))..(at + 1).min(end);
     let Some(bottom) = searched.min_by(|a, b| record.values[*a].total_cmp(&record.values[*b]))
@@ -164,8 +163,7 @@ fn bend_by_lines(record: &Record<'_>, rising: usize, end: usize) -> (usize, usiz
         let still = piece.slope.abs() <= NOT_CHANCE_OF_MANY * piece.slope_error;
         (piece.to - piece.from >= 3 && still).then_some(bend)
     });
-    // Noise of a block, with its memory, carried to a sample.
-    let noise = record.least_noise.max(record.cut.noise * (stride as f64).sqrt());
+    let noise = record.remembering_noise();
     let bent = |from: usize, before: Before| {
         knot(record.times, &record.values, from..right, before, noise)
     };

@@ -71,6 +71,11 @@ impl<'a> Record<'a> {
         })
     }
 
+    /// Noise of a block, with its memory, carried to a sample, Pa.
+    pub(super) fn remembering_noise(&self) -> f64 {
+        self.least_noise.max(self.cut.noise * (self.blocks.stride as f64).sqrt())
+    }
+
     /// First sample of a block; the number of samples past the last.
     pub(super) fn sample(&self, block: usize) -> usize {
         (block * self.blocks.stride).min(self.values.len())

@@ -70,28 +70,30 @@ pub fn find_tiers(trace: &PressureTrace, tiers: &[Tier]) -> Result<FoundStages, 
         return find_stages(trace, None);
     }
     let ranges = parts(trace, tiers);
-    if ranges.len() > tiers.len() {
-        return Err(NoStages::MoreTiers { seen: ranges.len(), tiers: tiers.len() });
+    let (seen, most) = (ranges.len(), tiers.len());
+    let more_tiers = |seen| NoStages::MoreTiers { seen, tiers: most };
+    if seen > most {
+        return Err(more_tiers(seen));
     }
     let mut all: Option<FoundStages> = None;
     let mut next = 0;
-    let last = ranges.len() - 1;
     for (index, range) in ranges.into_iter().enumerate() {
         let part = PressureTrace {
             times_s: trace.times_s[range.clone()].to_vec(),
             pressures_pa: trace.pressures_pa[range].to_vec(),
             ..PressureTrace::default()
         };
-        if next >= tiers.len() {
-            return Err(NoStages::MoreTiers { seen: next + 1, tiers: tiers.len() });
+        // One before it belongs to a later tier than its place.
+        if next == most {
+            return Err(more_tiers(most + 1));
         }
         let place = tier_of(&part, &tiers[next..]) + next;
         let number = u16::try_from(place + 1).unwrap_or(u16::MAX);
-        let mut found = match find_part(&part, Some(&tiers[place]), index < last) {
+        let mut found = match find_part(&part, Some(&tiers[place]), index + 1 < seen) {
             Ok(found) => found,
             Err(reason) => match in_vain(&part, &tiers[place]) {
                 Some(found) => found,
-                None if tiers.len() == 1 => return Err(reason),
+                None if most == 1 => return Err(reason),
                 None => return Err(NoStages::InTier { tier: number, reason: Box::new(reason) }),
             },
         };
@@ -106,7 +108,7 @@ pub fn find_tiers(trace: &PressureTrace, tiers: &[Tier]) -> Result<FoundStages, 
             found.sureness = Sureness::Unsure;
         }
         next = place + 1;
-        if tiers.len() > 1 {
+        if most > 1 {
             found = named_by_tier(found, number);
         }
         all = Some(match all {
@@ -172,7 +174,6 @@ fn joined(mut all: FoundStages, later: FoundStages) -> FoundStages {
     all.doubts.extend(later.doubts);
     all.how = format!("{}; {}", all.how, later.how);
     all.sureness = all.sureness.max(later.sureness);
-    all.source = StageSource::Method;
     all
 }
 
