@@ -23,6 +23,9 @@ pub struct Profile {
     pub mall: Option<Mall>,
 }
 
+/// Stands in a profile for words that nobody has given yet.
+pub(crate) const TO_BE_NAMED: &str = "to be named";
+
 /// What the test is for, with the error rates that are tolerable.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Purpose {

@@ -3,7 +3,7 @@
 
 use crate::case_input::CaseInput;
 use crate::product_liquid::ProductLiquid;
-use crate::profile::ContainerKind;
+use crate::profile::{ContainerKind, TO_BE_NAMED};
 use crate::provenance::{Origin, Provenance};
 
 /// Something the profile lacks.
@@ -36,14 +36,14 @@ pub fn profile_gaps(input: &CaseInput) -> Vec<ProfileGap> {
         ),
         Some(_) => {}
     }
-    if profile.purpose.population.contains("(to be named)") {
+    if profile.purpose.population.contains(&format!("({TO_BE_NAMED})")) {
         add(
             "the units of which the answer is to speak".to_owned(),
             "a claim holds for the population whose units were tested",
             "name it with the customer: a lot, a line, samples of a study",
         );
     }
-    if profile.purpose.decision.starts_with("to be named") {
+    if profile.purpose.decision.starts_with(TO_BE_NAMED) {
         add(
             "what hangs on one result".to_owned(),
             "the tolerable error rates follow from it",

@@ -15,7 +15,8 @@ use crate::container_strength::ContainerStrength;
 use crate::cycle::{Cycle, PurposedTier};
 use crate::product_liquid::ProductLiquid;
 use crate::profile::{
-    Container, ContainerKind, Fill, Headspace, Mall, Product, Profile, Purpose, UseOfTest,
+    Container, ContainerKind, Fill, Headspace, Mall, Product, Profile, Purpose, TO_BE_NAMED,
+    UseOfTest,
 };
 use crate::provenance::{Origin, Provenance, Sourced};
 use crate::rig::Rig;
@@ -138,8 +139,8 @@ pub fn begin(
         profile: Profile {
             purpose: Purpose {
                 use_of_test: contents.use_of_test,
-                population: format!("units of {} (to be named)", contents.product),
-                decision: "to be named: what happens to a unit above the limit".to_owned(),
+                population: format!("units of {} ({TO_BE_NAMED})", contents.product),
+                decision: format!("{TO_BE_NAMED}: what happens to a unit above the limit"),
                 tolerable_false_reject: fraction(0.001),
                 required_detection: fraction(0.95),
                 confidence: fraction(0.95),

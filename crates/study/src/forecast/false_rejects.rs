@@ -5,6 +5,7 @@
 //! look like the best of tests.
 
 use super::response::reach_deviation;
+use super::window::quantile;
 use super::{FalseRejects, TierForecast, TierRejects};
 use crate::case_input::CaseInput;
 use crate::notes::Note;
@@ -56,14 +57,10 @@ pub(super) fn combine(
 ) -> FalseRejects {
     drawn.sort_by(f64::total_cmp);
     let probability = any(&tiers);
-    let quantile = |share: f64| {
-        let place = (share * drawn.len().saturating_sub(1) as f64).round() as usize;
-        drawn.get(place).copied().unwrap_or(probability)
-    };
     FalseRejects {
         probability,
-        low: quantile(0.05).min(probability),
-        high: quantile(0.95).max(probability),
+        low: quantile(&drawn, 0.05).min(probability),
+        high: quantile(&drawn, 0.95).max(probability),
         tolerable: input.profile.purpose.tolerable_false_reject.fraction(),
         tiers,
     }
