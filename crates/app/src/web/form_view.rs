@@ -7,6 +7,17 @@ use super::refusals::Trouble;
 use super::wording::shown;
 use super::workbench::Workbench;
 
+/// Fields that belong together, under a heading.
+pub fn group(heading: &str, hint: Option<&str>, fields: Markup) -> Markup {
+    html! {
+        fieldset.case-group {
+            legend { h3 { (heading) } }
+            @if let Some(hint) = hint { p.quiet { (hint) } }
+            (fields)
+        }
+    }
+}
+
 /// One field of a form.
 #[derive(Clone, Copy)]
 pub struct Field<'a> {

@@ -21,9 +21,8 @@ use study::trace::PressureTrace;
 use super::read::{
     Content, LARGEST_BYTES, Part, ReadFile, counter_unread, hostile_name, with_option,
 };
-use super::runs::{Candidate, of_trace, unit_of};
+use super::runs::{Candidate, OfPart, unit_of};
 use super::work::{Imported, run_json};
-use crate::commands::examine::coded::coded;
 use crate::commands::examine::examined::{Known, measure};
 use crate::digest::hexadecimal;
 use crate::fault::Fault;
@@ -236,7 +235,14 @@ impl Long<'_> {
         let origin = RunOrigin::Imported { file: String::new(), sha256: String::new() };
         let several = self.open.len() > 1;
         let (path, part, known) = (self.path, &self.part, self.known);
-        let (run_plan, given) = (self.run_plan, self.given);
+        let shared = OfPart {
+            path,
+            part,
+            origin: &origin,
+            n_tiers: known.tiers.len(),
+            plan: self.run_plan,
+            given: self.given,
+        };
         let found: Vec<Vec<Candidate>> = done
             .par_iter()
             .map(|trace| {
@@ -247,21 +253,9 @@ impl Long<'_> {
                         if several && !trace.run.is_empty() {
                             unit.push_str(&format!(" {}", trace.name));
                         }
-                        let coded = coded(trace, &examined, !known.tiers.is_empty());
-                        let mut candidate = of_trace(
-                            path,
-                            unit,
-                            &origin,
-                            examined,
-                            known.tiers.len(),
-                            run_plan,
-                            given,
-                            part,
-                            &coded,
-                        );
-                        candidate.stamp = part.stamp.cycle(&trace.run);
-                        candidate.run.trace = PressureTrace::default();
                         // One line for each of very many runs tells nothing.
+                        let mut candidate = shared.run(trace, unit, examined, &[]);
+                        candidate.run.trace = PressureTrace::default();
                         candidate.notes.clear();
                         candidate
                     })

@@ -112,6 +112,8 @@ pub fn candidates(
             }
             Content::Traces(traces) => {
                 let several = traces.len() > 1;
+                let n_tiers = known.tiers.len();
+                let shared = OfPart { path, part, origin: &origin, n_tiers, plan, given };
                 for trace in traces {
                     for examined in examine(trace, known) {
                         let unit = unit_of(path, part, trace, &examined, several);
@@ -119,19 +121,7 @@ pub fn candidates(
                             .into_iter()
                             .map(|message| message.placed(|place| part.places.of(place)))
                             .collect();
-                        let mut of_trace = of_trace(
-                            path,
-                            unit,
-                            &origin,
-                            examined,
-                            known.tiers.len(),
-                            plan,
-                            given,
-                            part,
-                            &coded,
-                        );
-                        of_trace.stamp = part.stamp.cycle(&trace.run);
-                        found.push(of_trace);
+                        found.push(shared.run(trace, unit, examined, &coded));
                     }
                 }
             }
@@ -196,55 +186,68 @@ fn reading(features: Option<&RunFeatures>, n_tiers: usize) -> Option<TraceFeatur
     (decides && !saturated).then_some(features.window)
 }
 
-#[allow(clippy::too_many_arguments)] // What a run is made of, once.
-pub fn of_trace(
-    path: &Path,
-    unit: String,
-    origin: &RunOrigin,
-    examined: Examined,
-    n_tiers: usize,
-    plan: Option<&Plan>,
-    given: Option<RunClass>,
-    part: &super::read::Part,
-    coded: &[intake::message::Message],
-) -> Candidate {
-    let planned = planned_of(plan, &unit);
-    let stamped =
-        RunFactors { rig: part.stamp.rig.clone().unwrap_or_default(), ..RunFactors::default() };
-    let class = given.or_else(|| planned.map(|planned| planned.class));
-    let features = examined.features.as_ref();
-    let flags = features.map(|features| features.flags.clone()).unwrap_or_default();
-    let ended = examined.ended.clone();
-    let reading = reading(features, n_tiers);
-    let mut notes = match &examined.findings {
-        Some(Ok(findings)) => findings.notes.clone(),
-        _ => Vec::new(),
-    };
-    notes.extend(coded.iter().map(|message| crate::commands::examine::note(path, message)));
-    notes.extend(unsure_stages(path, &unit, &examined));
-    Candidate {
-        n_samples: examined.trace.n_samples(),
-        slope_pa_per_s: features.and_then(|features| features.window.slope_pa_per_s),
-        run: Run {
-            number: 0,
-            unit,
-            class: class.unwrap_or(RunClass::NegativeControl),
-            day: planned.map_or(1, |planned| planned.day),
-            factors: match planned {
-                Some(planned) => stamped.or(&planned.factors),
-                None => stamped,
+/// What the runs of one part of a file share.
+pub struct OfPart<'a> {
+    pub path: &'a Path,
+    pub part: &'a super::read::Part,
+    pub origin: &'a RunOrigin,
+    /// Tiers of the method; zero where none is known.
+    pub n_tiers: usize,
+    pub plan: Option<&'a Plan>,
+    /// Class that an option gives.
+    pub given: Option<RunClass>,
+}
+
+impl OfPart<'_> {
+    /// The run that a trace, or one cycle of it, is.
+    pub fn run(
+        &self,
+        trace: &intake::trace_file::ImportedTrace,
+        unit: String,
+        examined: Examined,
+        coded: &[intake::message::Message],
+    ) -> Candidate {
+        let planned = planned_of(self.plan, &unit);
+        let stamped = RunFactors {
+            rig: self.part.stamp.rig.clone().unwrap_or_default(),
+            ..RunFactors::default()
+        };
+        let class = self.given.or_else(|| planned.map(|planned| planned.class));
+        let features = examined.features.as_ref();
+        let flags = features.map(|features| features.flags.clone()).unwrap_or_default();
+        let ended = examined.ended.clone();
+        let reading = reading(features, self.n_tiers);
+        let mut notes = match &examined.findings {
+            Some(Ok(findings)) => findings.notes.clone(),
+            _ => Vec::new(),
+        };
+        notes
+            .extend(coded.iter().map(|message| crate::commands::examine::note(self.path, message)));
+        notes.extend(unsure_stages(self.path, &unit, &examined));
+        Candidate {
+            n_samples: examined.trace.n_samples(),
+            slope_pa_per_s: features.and_then(|features| features.window.slope_pa_per_s),
+            run: Run {
+                number: 0,
+                unit,
+                class: class.unwrap_or(RunClass::NegativeControl),
+                day: planned.map_or(1, |planned| planned.day),
+                factors: match planned {
+                    Some(planned) => stamped.or(&planned.factors),
+                    None => stamped,
+                },
+                ended,
+                features: reading,
+                trace: examined.trace,
+                origin: self.origin.clone(),
             },
-            ended,
-            features: reading,
-            trace: examined.trace,
-            origin: origin.clone(),
-        },
-        class,
-        stamp: None,
-        verdict: String::new(),
-        flags,
-        file: path.to_path_buf(),
-        notes,
+            class,
+            stamp: self.part.stamp.cycle(&trace.run),
+            verdict: String::new(),
+            flags,
+            file: self.path.to_path_buf(),
+            notes,
+        }
     }
 }
 

@@ -133,18 +133,16 @@ fn edit_form(
                 (TEXT.lines("edit", form))
             } @else {
                 @for group in GROUPS {
-                    fieldset.case-group {
-                        legend { h3 { (group.heading) } }
-                        @if group.optional { p.quiet { "May stay empty as a whole." } }
+                    @let hint = group.optional.then_some("May stay empty as a whole.");
+                    (form_view::group(group.heading, hint, html! {
                         @for item in group.items { (entry(group.table, item, form, faults)) }
-                    }
+                    }))
                 }
                 @for index in 0..tiers_shown(form) {
-                    fieldset.case-group {
-                        legend { h3 { "Tier " (index + 1) } }
-                        @if index > 0 { p.quiet { "Emptied as a whole, it is left out." } }
+                    @let hint = (index > 0).then_some("Emptied as a whole, it is left out.");
+                    (form_view::group(&format!("Tier {}", index + 1), hint, html! {
                         @for item in TIER { (entry(&tier_table(index), item, form, faults)) }
-                    }
+                    }))
                 }
             }
             (REASON.line("edit", form))

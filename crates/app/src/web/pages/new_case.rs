@@ -189,7 +189,7 @@ fn forms(workbench: &Workbench, form: &Form) -> Markup {
             h2 #container { "From a container" }
             (form_view::form(workbench, "/new", "Begin the case", html! {
                 (form_view::hidden("from", "container"))
-                (group("What the test is for", None, html! {
+                (form_view::group("What the test is for", None, html! {
                     (USE.choice("new", form, &uses))
                     (POPULATION.line("new", form))
                     (DECISION.line("new", form))
@@ -197,18 +197,18 @@ fn forms(workbench: &Workbench, form: &Form) -> Markup {
                     (DETECTION.line("new", form))
                     (CONFIDENCE.line("new", form))
                 }))
-                (group("Container and closure", None, html! {
+                (form_view::group("Container and closure", None, html! {
                     (START.choice("new", form, &containers))
                     (CLOSURE.line("new", form))
                     (ID.line("new", form))
                 }))
-                (group("Product", None, html! {
+                (form_view::group("Product", None, html! {
                     (PRODUCT.line("new", form))
                     (FILLING.choice("new", form, &[("liquid", "liquid"), ("dry", "dry")]))
                     (FILL.line("new", form))
                     (plugging(form))
                 }))
-                (group("Headspace", None, html! {
+                (form_view::group("Headspace", None, html! {
                     (GAS.choice("new", form, &gases))
                     (PRESSURE.line("new", form))
                     (PRESSURE_U.line("new", form))
@@ -218,13 +218,13 @@ fn forms(workbench: &Workbench, form: &Form) -> Markup {
                     (KNOWN.choice("new", form, &known))
                     (FROM.line("new", form))
                 }))
-                (group("The leak that matters", Some("May stay empty: the routes to it stand on the \
+                (form_view::group("The leak that matters", Some("May stay empty: the routes to it stand on the \
                         page of the profile."), html! {
                     (LEAK.line("new", form))
                     (BECAUSE.line("new", form))
                     (LEAK_FROM.line("new", form))
                 }))
-                (group("Storage", Some("May stay empty as a whole. Each budget becomes a route to \
+                (form_view::group("Storage", Some("May stay empty as a whole. Each budget becomes a route to \
                         the leak that matters."), html! {
                     (SHELF_LIFE.line("new", form))
                     (STORE.line("new", form))
@@ -250,17 +250,6 @@ fn forms(workbench: &Workbench, form: &Form) -> Markup {
             }))
         }
         p { a href="/bring-in" { "From another benchbook" } ": a case with everything it holds." }
-    }
-}
-
-/// Questions that belong together.
-fn group(heading: &str, hint: Option<&str>, fields: Markup) -> Markup {
-    html! {
-        fieldset.case-group {
-            legend { h3 { (heading) } }
-            @if let Some(hint) = hint { p.quiet { (hint) } }
-            (fields)
-        }
     }
 }
 
